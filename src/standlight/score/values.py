@@ -1,0 +1,93 @@
+"""What a read score is: frozen values, exact times, remarks beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from standlight.music import Note
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """One thing noticed while reading; ``code`` for machines, ``sentence`` for people."""
+
+    code: str
+    sentence: str
+    part: int | None = None
+    measure: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One written measure of the score, by 0-based ``index``; ``printed`` may repeat ("X1", "12")."""
+
+    index: int
+    printed: str
+    movement: int
+    onset_quarters: Fraction
+    length_quarters: Fraction
+    beats: int
+    beat_unit: int
+    tempo_qpm: float | None = None
+    rehearsal: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One written line of the score; ``notes`` in time order, chords kept, grace notes left out."""
+
+    index: int
+    name: str
+    instrument: str
+    transposition_semitones: int
+    notes: tuple[Note, ...] = field(repr=False)
+    staves: int = 1
+    voices: tuple[str, ...] = ("1",)
+
+    @property
+    def unpitched(self) -> bool:
+        """True when every note is a stroke without pitch, and there is one."""
+        return bool(self.notes) and all(note.midi is None for note in self.notes)
+
+    @property
+    def lowest_midi(self) -> int | None:
+        """Lowest sounding pitch, ``None`` when the part has no pitched note."""
+        return min((note.midi for note in self.notes if note.midi is not None), default=None)
+
+    @property
+    def highest_midi(self) -> int | None:
+        """Highest sounding pitch, ``None`` when the part has no pitched note."""
+        return max((note.midi for note in self.notes if note.midi is not None), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """A read piece: written order, play order as measure indexes, and the reader's remarks."""
+
+    title: str
+    composer: str
+    movements: tuple[str, ...]
+    parts: tuple[Part, ...]
+    measures: tuple[Measure, ...] = field(repr=False)
+    play_order: tuple[int, ...] = field(repr=False)
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A few measures of one part, as handed to a musician and to the listening.
+
+    ``notes`` are what one player plays in order: top note of a chord, tied notes
+    merged, no grace notes; onsets count from the passage's start and ``measure``
+    from 0 at its first measure. ``midi`` is sounding pitch. Note ``i`` carries the
+    id ``n{i}`` in the engraved SVG. ``printed`` reads as on paper ("33 to 40").
+    """
+
+    part_name: str
+    instrument: str
+    printed: str
+    measures: tuple[Measure, ...]
+    notes: tuple[Note, ...]
+    length_quarters: Fraction
+    tempo_qpm: float | None = None
