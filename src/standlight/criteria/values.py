@@ -1,0 +1,82 @@
+"""What a criterion is, and what one figure of it looks like."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from standlight.sound.values import Performance
+
+WINDS = ("woodwind", "brass")
+"""Instruments that are blown, by the family names of the instruments table."""
+
+SUSTAINING = (*WINDS, "strings", "voice", "other")
+"""Families whose players choose how long and how high a note sounds."""
+
+EVERYONE = (*SUSTAINING, "percussion")
+"""Every family of the instruments table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One figure of one criterion with its 95 percent interval, or ``None`` and ``because``.
+
+    ``sentence`` says it in words first ("measures 12 to 13: four entries a little early").
+    """
+
+    criterion: str
+    name: str
+    value: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    n_notes: int
+    because: str = ""
+    sentence: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse an absent figure that does not say why it is absent."""
+        if self.value is None and not self.because:
+            raise ValueError(f"reading {self.criterion}/{self.name} is absent without a reason")
+
+
+Reader = Callable[["Performance"], tuple[Reading, ...]]
+"""How a criterion reads a followed performance: its figures, at least one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Criterion:
+    """One thing a director listens for, in words a sixth-grader reads.
+
+    ``question`` is what the director asks the recording; ``descriptors`` says what each
+    level 1 to 4 sounds like; ``families`` are the instrument families it applies to;
+    ``read`` is ``None`` when only a person can hear it, and then ``by_ear`` says why.
+    """
+
+    key: str
+    name: str
+    question: str
+    descriptors: Mapping[int, str]
+    families: tuple[str, ...]
+    read: Reader | None = None
+    by_ear: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse missing levels, and an ear-only criterion that does not say why."""
+        if set(self.descriptors) != {1, 2, 3, 4}:
+            raise ValueError(f"criterion {self.key} needs a descriptor for each level 1 to 4")
+        if (self.read is None) == (not self.by_ear):
+            raise ValueError(f"criterion {self.key} is read by machine or by ear: say which")
+        object.__setattr__(self, "descriptors", MappingProxyType(dict(self.descriptors)))
+
+    @property
+    def has_readings(self) -> bool:
+        """True when the tool can read this criterion from a recording."""
+        return self.read is not None
+
+    def applies_to(self, family: str) -> bool:
+        """True when players of this instrument family can show the criterion."""
+        return family in self.families
