@@ -1,0 +1,208 @@
+"""Pitch by frame: normalised autocorrelation peaks, then the cheapest path through them.
+
+The autocorrelation is McLeod's normalised square difference form (McLeod & Wyvill, "A
+smarter way to find pitch", ICMC 2005), computed by FFT for a block of frames at once. The
+window follows the lowest pitch looked for. Peaks are refined by a parabola at a whole
+multiple of the period, which divides the grid error by that multiple. A path over the
+candidates (as in Boersma 1993, "Accurate short-term analysis of the fundamental
+frequency") decides octaves and voicing; the written range of the part bounds it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from standlight.music import hz_of_midi, midi_of_hz
+from standlight.sound.spectrum import filtered, frames_in_blocks
+from standlight.sound.values import PitchTrack, Recording
+
+CANDIDATES = 6
+"""Peaks kept a frame; more changed nothing in synthetic takes."""
+
+PERIODS_IN_WINDOW = 2.8
+"""Window length in periods of the lowest pitch (2.5 to 3 in the literature)."""
+
+SHORTEST_WINDOW_S = 0.030
+"""Never shorter than this, for steadiness in high parts."""
+
+LONGEST_WINDOW_S = 0.090
+"""Never longer than this, so that quick notes in low parts stay apart."""
+
+WEAKEST_PEAK = 0.3
+"""Peaks below are no candidates."""
+
+VOICED_FROM = 0.55
+"""Strength at which a frame counts as pitched (Boersma's default threshold is 0.45)."""
+
+OCTAVE_COST = 0.03
+"""Strength lost for each octave down from the highest pitch (Boersma's default 0.01)."""
+
+OUTSIDE_COST = 0.04
+"""Strength lost for each semitone outside the expected range, at most ``OUTSIDE_MOST``."""
+
+OUTSIDE_MOST = 0.25
+JUMP_COST = 0.35
+"""Strength lost for each octave jumped between frames (Boersma's default), at most one."""
+
+VOICING_COST = 0.14
+"""Strength lost when voicing changes between frames (Boersma's default)."""
+
+SILENCE_DB = -50.0
+"""Frames this far below the loudest ones are silence (Boersma's default 0.03 is -30 dB)."""
+
+SILENCE_FLOOR_POWER = 1e-8
+"""Frames below -80 dBFS are silence whatever the take."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PitchCandidates:
+    """Peaks by frame: ``midi`` and ``strength``, both ``(frames, CANDIDATES)``, and ``power``.
+
+    Empty places have strength 0. ``power`` is the mean square of the frame's samples.
+    """
+
+    midi: np.ndarray
+    strength: np.ndarray
+    power: np.ndarray
+    lowest_midi: float
+    highest_midi: float
+
+
+def pitch_candidates(
+    recording: Recording, lowest_midi: float, highest_midi: float
+) -> PitchCandidates:
+    """Candidates between ``lowest_midi`` and ``highest_midi`` (both sounding) by frame."""
+    rate_hz = recording.rate_hz
+    lowest_hz = float(hz_of_midi(lowest_midi))
+    highest_hz = min(float(hz_of_midi(highest_midi)), rate_hz / 4.0)
+    samples = filtered(recording.samples, rate_hz, lambda hz: _rumble_gain(hz, lowest_hz))
+    window_s = np.clip(PERIODS_IN_WINDOW / lowest_hz, SHORTEST_WINDOW_S, LONGEST_WINDOW_S)
+    width = int(round(window_s * rate_hz))
+    shortest = max(3, int(np.floor(rate_hz / highest_hz)))
+    longest = min(int(np.ceil(rate_hz / lowest_hz)) + 2, int(0.8 * width))
+    parts = [
+        _block_candidates(frames, rate_hz, shortest, longest)
+        for _, frames in frames_in_blocks(samples, rate_hz, width)
+    ]
+    midi, strength, power = (np.concatenate(column) for column in zip(*parts, strict=True))
+    return PitchCandidates(midi, strength, power, lowest_midi, highest_midi)
+
+
+def _rumble_gain(frequencies_hz: np.ndarray, lowest_hz: float) -> np.ndarray:
+    """Second-order high-pass half an octave below the lowest pitch, without phase."""
+    ratio = (frequencies_hz / (0.7 * lowest_hz)) ** 4
+    return ratio / (1.0 + ratio)
+
+
+def _block_candidates(
+    frames: np.ndarray, rate_hz: int, shortest: int, longest: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Candidates of frames ``(n, width)``: midi, strength ``(n, CANDIDATES)``, power ``(n,)``."""
+    width = frames.shape[1]
+    frames = frames - frames.mean(axis=1, keepdims=True)
+    reach = max(longest + 2, int(0.6 * width))
+    size = 1 << int(np.ceil(np.log2(width + reach)))
+    spectrum = np.fft.rfft(frames, n=size, axis=1)
+    correlation = np.fft.irfft(np.abs(spectrum) ** 2, n=size, axis=1)[:, : reach + 1]
+    sums = np.zeros((len(frames), width + 1), dtype=np.float64)
+    np.cumsum(np.square(frames, dtype=np.float64), axis=1, out=sums[:, 1:])
+    lags = np.arange(reach + 1)
+    energy = sums[:, width - lags] + sums[:, -1:] - sums[:, lags]
+    power = sums[:, -1] / width
+    nsdf = (2.0 * correlation / np.maximum(energy, 1e-9)).astype(np.float32)
+    inside = nsdf[:, shortest - 1 : longest + 2]
+    middle = inside[:, 1:-1]
+    is_peak = (middle > inside[:, :-2]) & (middle >= inside[:, 2:]) & (middle > WEAKEST_PEAK)
+    octaves_down = np.log2(np.arange(shortest, shortest + middle.shape[1]) / shortest)
+    worth = np.where(is_peak, middle - OCTAVE_COST * octaves_down.astype(np.float32), -1.0)
+    kept = min(CANDIDATES, worth.shape[1])
+    best = np.argpartition(-worth, kept - 1, axis=1)[:, :kept]
+    rows = np.arange(len(frames))[:, None]
+    real = worth[rows, best] > -1.0
+    period, strength = _refined(nsdf, best + shortest, width)
+    midi = midi_of_hz(rate_hz / np.maximum(period, 1.0))
+    strength = np.where(real & (power[:, None] > SILENCE_FLOOR_POWER), strength, 0.0)
+    if kept < CANDIDATES:
+        spare = ((0, 0), (0, CANDIDATES - kept))
+        midi, strength = np.pad(midi, spare), np.pad(strength, spare)
+    return midi, np.clip(strength, 0.0, 1.0), power
+
+
+def _parabola(nsdf: np.ndarray, lag: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Vertex position and height of the parabola through the peak at whole ``lag``."""
+    rows = np.arange(len(nsdf))[:, None]
+    before, at, after = nsdf[rows, lag - 1], nsdf[rows, lag], nsdf[rows, lag + 1]
+    bend = np.minimum(before + after - 2.0 * at, -1e-9)
+    offset = np.clip(0.5 * (before - after) / bend, -1.0, 1.0)
+    return lag + offset, at - 0.25 * (before - after) * offset
+
+
+def _refined(nsdf: np.ndarray, lag: np.ndarray, width: int) -> tuple[np.ndarray, np.ndarray]:
+    """Period in samples and strength of each peak, the period read at a multiple of itself."""
+    period, height = _parabola(nsdf, lag)
+    farthest = nsdf.shape[1] - 4
+    rows = np.arange(len(nsdf))[:, None]
+    for _ in range(2):  # step to a small multiple first, so that the next search stays sure
+        many = np.clip(np.floor(min(0.5 * width, farthest) / period), 1, 8 if _ else 2)
+        far = np.clip(np.round(many * period).astype(int), 3, farthest)
+        around = np.stack([nsdf[rows, far + step] for step in (-2, -1, 0, 1, 2)])
+        far = np.clip(far + np.argmax(around, axis=0) - 2, 1, farthest + 2)
+        position, far_height = _parabola(nsdf, far)
+        good = (many > 1) & (far_height > 0.8 * height)
+        period = np.where(good, position / many, period)
+    return period, height
+
+
+def pitch_path(
+    candidates: PitchCandidates, expected_low: float, expected_high: float
+) -> PitchTrack:
+    """The cheapest path through ``candidates`` given the range the part is written in (sounding).
+
+    Range ends are MIDI numbers; pitches outside cost a little more the farther they lie.
+    """
+    midi, strength = candidates.midi, candidates.strength
+    outside = np.maximum(np.maximum(expected_low - 1.0 - midi, midi - expected_high - 1.0), 0.0)
+    down = (candidates.highest_midi - midi) / 12.0
+    local = strength - np.minimum(OUTSIDE_COST * outside, OUTSIDE_MOST) - OCTAVE_COST * down
+    local = np.where(strength > 0.0, local, -9.0)
+    decibel = 10.0 * np.log10(np.maximum(candidates.power, 1e-12))
+    quiet = decibel < np.percentile(decibel, 95) + SILENCE_DB
+    base = VOICED_FROM - OCTAVE_COST * (candidates.highest_midi - expected_high) / 12.0
+    unvoiced = base + np.where(quiet, 0.5, 0.0)
+    score = np.concatenate([local, unvoiced[:, None]], axis=1).astype(np.float32)
+    choice = _best_path(midi.astype(np.float32), score)
+    rows = np.arange(len(midi))
+    voiced = choice < midi.shape[1]
+    picked = np.minimum(choice, midi.shape[1] - 1)
+    return PitchTrack(
+        midi=np.where(voiced, midi[rows, picked], 0.0),
+        confidence=np.where(voiced, strength[rows, picked], 0.0),
+        voiced=voiced,
+    )
+
+
+def _best_path(midi: np.ndarray, score: np.ndarray) -> np.ndarray:
+    """Index of the chosen candidate by frame (the last column is unvoiced), shape ``(frames,)``."""
+    frames, states = score.shape
+    back = np.zeros((frames, states), dtype=np.int8)
+    total = score[0].copy()
+    columns = np.arange(states)
+    step = np.full((states, states), VOICING_COST, dtype=np.float32)
+    step[-1, -1] = 0.0
+    for first in range(1, frames, 4096):
+        last = min(first + 4096, frames)
+        apart = np.abs(midi[first:last, None, :] - midi[first - 1 : last - 1, :, None])
+        costs = np.broadcast_to(step, (last - first, states, states)).copy()
+        costs[:, :-1, :-1] = JUMP_COST * np.minimum(apart / 12.0, 1.0)
+        for frame in range(first, last):
+            reached = total[:, None] - costs[frame - first]
+            chosen = reached.argmax(axis=0)
+            back[frame] = chosen
+            total = reached[chosen, columns] + score[frame]
+    path = np.zeros(frames, dtype=np.int64)
+    path[-1] = int(total.argmax())
+    for frame in range(frames - 1, 0, -1):
+        path[frame - 1] = back[frame, path[frame]]
+    return path

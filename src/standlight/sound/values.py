@@ -1,0 +1,131 @@
+"""The values of the sound room: a recording, its frames, and a followed performance.
+
+Signals are numpy arrays; their shape and unit stand in each docstring. Frames are
+counted every ``HOP_S`` from the first decoded sample; frame ``t`` is centred at
+``t * HOP_S`` seconds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from standlight.score.values import Passage
+
+HOP_S = 0.010
+"""Distance of frames. Source: the pitch trials in design, 10 ms; common in the literature."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Recording:
+    """Decoded sound: ``samples`` is mono float32 in -1..1, counted, not taken from a header.
+
+    ``picture_dropped`` is True when the file was a video; ``damaged`` when it could not be
+    decoded to its end, so that only its readable beginning is here.
+    """
+
+    samples: np.ndarray = field(repr=False)
+    rate_hz: int
+    container: str = ""
+    codec: str = ""
+    channels: int = 1
+    picture_dropped: bool = False
+    damaged: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse anything but a one-dimensional float signal at a sane rate."""
+        if self.samples.ndim != 1 or self.samples.dtype != np.float32:
+            raise ValueError("samples must be one channel of float32 (channels not averaged?)")
+        if self.rate_hz < 1_000:
+            raise ValueError(f"a rate of {self.rate_hz} Hz is no audio rate (kHz given for Hz?)")
+
+    @property
+    def seconds(self) -> float:
+        """Length in seconds by counting samples."""
+        return len(self.samples) / self.rate_hz
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PitchTrack:
+    """Pitch by frame: ``midi`` (fractional, at A4 = 440 Hz), ``confidence`` 0..1, ``voiced``.
+
+    All have shape ``(frames,)``; ``midi`` means something only where ``voiced`` is True.
+    """
+
+    midi: np.ndarray
+    confidence: np.ndarray
+    voiced: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class HeardNote:
+    """What was heard of written note ``index``; absent values are ``None``.
+
+    ``outcome`` is ``played``, ``other_pitch`` or ``missing``; times in seconds from the first
+    decoded sample; ``loudness_lkfs`` is K-weighted over its sounding time (ITU-R BS.1770,
+    ungated); ``sounding_share`` its sounding time over its written time at the local tempo.
+    """
+
+    index: int
+    outcome: str
+    onset_s: float | None = None
+    offset_s: float | None = None
+    midi_heard: float | None = None
+    deviation_cents: float | None = None
+    deviation_se_cents: float | None = None
+    asynchrony_ms: float | None = None
+    probability: float = 0.0
+    loudness_lkfs: float | None = None
+    sounding_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AddedSound:
+    """A sound between the written notes that is not written; ``midi_heard`` None if unpitched."""
+
+    onset_s: float
+    offset_s: float
+    midi_heard: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Resumed:
+    """The player stopped and went on from written note ``to_index``."""
+
+    onset_s: float
+    to_index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """One take followed against its passage: everything a criterion may read.
+
+    ``notes`` has one entry a written note, in order. ``shift_semitones`` is how far the whole
+    take sounds from the written pitch (an octave, a wrong transposition); deviations are
+    against the written pitch so shifted. ``tuning_cents`` is the take's own offset.
+    ``fit`` is the decoder's score over its maximum, ``explained_share`` the share of voiced
+    sound that lies on written pitches.
+    """
+
+    passage: Passage
+    notes: tuple[HeardNote, ...]
+    added: tuple[AddedSound, ...]
+    restarts: tuple[Resumed, ...]
+    attempts: tuple[HeardNote, ...]
+    shift_semitones: int
+    tuning_cents: float | None
+    tuning_se_cents: float | None
+    tempo_qpm: float | None
+    tempo_drift_percent: float | None
+    tempo_drift_se_percent: float | None
+    marked_tempo_qpm: float
+    fit: float
+    explained_share: float
+    seconds: float
+    loudness_trusted: bool = True
+
+    @property
+    def unpitched(self) -> bool:
+        """True when no written note has a pitch."""
+        return all(note.midi is None for note in self.passage.notes)
