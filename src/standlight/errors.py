@@ -10,10 +10,10 @@ from __future__ import annotations
 class StandlightError(Exception):
     """Something a person can mend, said in one sentence for that person.
 
-    >>> raise StandlightError("level 0 is not between 1 and 4", where="row 3", slip="counted from 0?")
+    >>> raise StandlightError("level 0 is not a level", where="row 3", slip="counted from 0?")
     Traceback (most recent call last):
     ...
-    standlight.errors.StandlightError: level 0 is not between 1 and 4, at row 3 (counted from 0?)
+    standlight.errors.StandlightError: level 0 is not a level, at row 3 (counted from 0?)
     """
 
     def __init__(self, what: str, *, where: str = "", slip: str = "") -> None:

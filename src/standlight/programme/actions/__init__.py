@@ -1,0 +1,1 @@
+"""What one person does: one function, one transaction, named by its verb."""

@@ -1,0 +1,64 @@
+"""Who may see a row: one rule a model, asked through ``visible_to(account)``.
+
+A director sees the ensembles they direct; the lead director sees the whole
+programme; a musician sees what the model's rule grants. Everyone else sees none, and a
+page answers 404, so that a row's existence is not told either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Self
+
+from django.db import models
+from django.db.models import Q
+
+if TYPE_CHECKING:
+    from standlight.programme.models.people import Account
+
+
+def nobody(account: Account) -> Q:
+    """The rule of rows that no musician sees."""
+    return Q(pk__in=[])
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """Lookup paths from a model to its ``programme`` and ``ensemble``, and the musician's rule."""
+
+    programme: str
+    ensemble: str
+    musician: Callable[[Account], Q] = nobody
+
+
+class SeenQuerySet(models.QuerySet):
+    """A queryset that can narrow itself to what one account may see."""
+
+    def visible_to(self, account: Any) -> Self:
+        """Only the rows ``account`` may see by the model's ``SIGHT``; none when signed out."""
+        if not getattr(account, "is_authenticated", False):
+            return self.none()
+        sight: Sight = self.model.SIGHT
+        if account.is_director:
+            rule = Q(**{sight.programme: account.programme_id})
+            if not account.is_lead:
+                path = f"{sight.ensemble}__directors" if sight.ensemble else "directors"
+                rule &= Q(**{path: account})
+            return self.filter(pk__in=self.model._default_manager.filter(rule).values("pk"))
+        if account.is_musician:
+            rule = sight.musician(account)
+            return self.filter(pk__in=self.model._default_manager.filter(rule).values("pk"))
+        return self.none()
+
+
+class SeenModel(models.Model):
+    """A row with a sight rule; every model a page reaches is one."""
+
+    SIGHT: Sight
+    objects = SeenQuerySet.as_manager()
+
+    class Meta:
+        """Only a base."""
+
+        abstract = True

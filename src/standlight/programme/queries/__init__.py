@@ -1,0 +1,1 @@
+"""What a page shows: frozen values gathered at once, for one account."""

@@ -1,0 +1,57 @@
+"""Everything one hearing needs, gathered at once."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from standlight.listening import ListeningTask
+from standlight.programme import store
+from standlight.programme.models import Casting, CheckPassage, Seat, Take, Turn
+
+
+def seat_in(turn: Turn) -> Seat | None:
+    """The musician's seat in the ensemble of the turn's check, ``None`` when they left."""
+    return (
+        Seat.objects.filter(
+            musician_id=turn.musician_id, section__ensemble_id=turn.check_row.ensemble_id
+        )
+        .select_related("section")
+        .order_by("left_on", "pk")
+        .first()
+    )
+
+
+def passage_of(turn: Turn) -> CheckPassage | None:
+    """The passage this musician plays in the check: by part, else by section, else everyone's."""
+    seat = seat_in(turn)
+    passages = turn.check_row.passages.select_related("part", "section")
+    if seat is None:
+        return None
+    casting = Casting.objects.filter(seat=seat, piece_id=turn.check_row.piece_id).first()
+    if casting is not None:
+        found = passages.filter(part_id=casting.part_id).first()
+        if found is not None:
+            return found
+    paper = passages.filter(part__isnull=True)
+    return paper.filter(section=seat.section_id).first() or paper.filter(section=None).first()
+
+
+def listening_task(key: UUID | str) -> ListeningTask:
+    """The task of the take ``key``; without notation only the recording itself is judged."""
+    take = Take.objects.select_related("turn__check_row__ensemble", "turn__musician").get(key=key)
+    check = take.turn.check_row
+    passage = passage_of(take.turn)
+    seat = seat_in(take.turn)
+    notation = None
+    if passage is not None and passage.notation_digest:
+        notation = store.fetch(passage.notation_digest)
+    instrument = passage.part.instrument if passage is not None and passage.part else ""
+    return ListeningTask(
+        take=store.fetch(take.digest),
+        notation=notation,
+        tempo_qpm=check.tempo_qpm,
+        instrument=instrument or (seat.section.instrument if seat else None),
+        a4_hz=check.ensemble.a4_hz,
+        criteria=tuple(check.criteria),
+        octave_free=bool(seat and seat.voice_changing),
+    )

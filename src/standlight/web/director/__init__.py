@@ -1,0 +1,1 @@
+"""Pages of the director, one module a place."""

@@ -1,0 +1,5 @@
+"""Desk: hear takes, give levels, answer."""
+
+from __future__ import annotations
+
+urlpatterns: list = []

@@ -1,0 +1,5 @@
+"""Marks: a marking period."""
+
+from __future__ import annotations
+
+urlpatterns: list = []

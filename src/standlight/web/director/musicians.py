@@ -1,0 +1,5 @@
+"""Musicians: each ensemble by section; roster and sign-in cards."""
+
+from __future__ import annotations
+
+urlpatterns: list = []

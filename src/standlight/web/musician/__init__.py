@@ -1,0 +1,1 @@
+"""Pages of the musician, one module a place."""

@@ -1,0 +1,5 @@
+"""Station: one shared computer, card after card."""
+
+from __future__ import annotations
+
+urlpatterns: list = []

@@ -1,0 +1,37 @@
+"""The places of the director, in the order of the spine: one table.
+
+A place appears when it works; later ones join the table, never a branch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A named place: its ``key`` in templates, its word, the name of its first page."""
+
+    key: str
+    word: str
+    url_name: str
+    on_phone: bool = True
+
+
+DIRECTOR_PLACES = (
+    Place("today", "Today", "today"),
+    Place("musicians", "Musicians", "musicians"),
+    Place("folder", "Folder", "folder"),
+    Place("desk", "Desk", "desk"),
+    Place("marks", "Marks", "marks", on_phone=False),
+)
+"""The spine; on a phone the bar holds the four marked ``on_phone``."""
+
+
+def spine(request: HttpRequest) -> dict[str, tuple[Place, ...]]:
+    """Template context: the places of the person signed in, none for a musician or guest."""
+    account = getattr(request, "user", None)
+    is_director = bool(getattr(account, "is_authenticated", False) and account.is_director)
+    return {"places": DIRECTOR_PLACES if is_director else ()}

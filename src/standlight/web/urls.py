@@ -1,0 +1,23 @@
+"""Addresses, gathered from one module a place."""
+
+from django.urls import include, path
+
+from standlight.web import sign_in
+
+urlpatterns = [
+    path("", sign_in.home, name="home"),
+    path("sign-in/", sign_in.sign_in, name="sign-in"),
+    path("card/<str:code>/", sign_in.sign_in, name="card"),
+    path("sign-out/", sign_in.sign_out, name="sign-out"),
+    path("today/", include("standlight.web.director.today")),
+    path("musicians/", include("standlight.web.director.musicians")),
+    path("folder/", include("standlight.web.director.folder")),
+    path("checks/", include("standlight.web.director.checks")),
+    path("live/", include("standlight.web.director.live")),
+    path("desk/", include("standlight.web.director.desk")),
+    path("marks/", include("standlight.web.director.marks")),
+    path("my/", include("standlight.web.musician.my_part")),
+    path("station/", include("standlight.web.musician.station")),
+    path("upload/", include("standlight.web.musician.upload")),
+    path("takes/", include("standlight.web.takes")),
+]

@@ -1,0 +1,31 @@
+"""What every test may ask for: a data folder of its own, and the cast."""
+
+import os
+import tempfile
+
+# Before Django reads its settings: tests never touch a school's folder.
+os.environ.setdefault("STANDLIGHT_DATA", tempfile.mkdtemp(prefix="standlight-test-"))
+
+import datetime  # noqa: E402
+
+import pytest  # noqa: E402
+
+
+@pytest.fixture(autouse=True)
+def kept_files_apart(settings, tmp_path):
+    """Each test keeps its files in a folder of its own, and errands wait in the queue."""
+    settings.STANDLIGHT_FILES = tmp_path / "files"
+    # The cheapest hasher: signing in is tested once with the real one.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.STORAGES = {
+        "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    }
+
+
+@pytest.fixture
+def cast(db):
+    """The people every page is tried with; two programmes, so that an outsider exists."""
+    from tests.cast import make_cast
+
+    return make_cast(datetime.date(2026, 11, 2))
