@@ -28,16 +28,17 @@ def main(words: Sequence[str]) -> int:
     >>> main(["no-such-command"])
     2
     """
+    words = list(words) or ["serve"]
+    if words[0] == "help":
+        words = ["--help"]
     parser = argparse.ArgumentParser(prog="./run", description=__doc__.splitlines()[0])
     chosen = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for name in COMMANDS:
+    # A named command pays for its own imports only; help and slips see the whole table.
+    for name in [words[0]] if words[0] in COMMANDS else COMMANDS:
         module = importlib.import_module(f"standlight.commands.{name}")
         below = chosen.add_parser(module.NAME, help=module.SUMMARY, description=module.SUMMARY)
         module.arguments(below)
         below.set_defaults(action=module.run)
-    words = list(words) or ["serve"]
-    if words[0] == "help":
-        words = ["--help"]
     try:
         options = parser.parse_args(words)
     except SystemExit as stop:

@@ -52,7 +52,7 @@ def _after(request: HttpRequest) -> str:
     return reverse("home")
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def sign_in(request: HttpRequest, code: str = "") -> HttpResponse:
     """The sign-in page; a card's QR brings its code along, so that only the PIN is typed."""
     form = CardForm(request, data=request.POST or None, initial={"username": code})
