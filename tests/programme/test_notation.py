@@ -1,0 +1,62 @@
+"""Engraved music is drawn once, and what cannot be drawn says so."""
+
+import pytest
+
+from standlight import workshop
+from standlight.errors import WorkshopFailure
+from standlight.programme import notation, store
+
+SVG = '<svg xmlns="http://www.w3.org/2000/svg"><g id="n0"/></svg>'
+
+
+@pytest.fixture
+def engraver(monkeypatch):
+    """Counts the calls of an engraver that draws the same thing each time."""
+    calls = []
+
+    def engrave(musicxml, *, width_mm=180, scale=40):
+        calls.append((musicxml, width_mm))
+        return SVG
+
+    monkeypatch.setattr(workshop, "engrave", engrave, raising=False)
+    return calls
+
+
+def test_a_passage_is_drawn_once_for_each_width(engraver):
+    digest = store.keep(b"<score-partwise/>")
+    assert notation.drawn(digest) is None
+    assert notation.svg_of(digest) == SVG
+    assert notation.svg_of(digest) == SVG
+    assert notation.svg_of(digest, width_mm=notation.PHONE_MM) == SVG
+    assert [width for _, width in engraver] == [180, 90]
+    assert notation.drawn(digest) == SVG
+
+
+def test_an_engraver_that_dies_leaves_a_sentence_and_nothing_kept(monkeypatch):
+    def engrave(musicxml, *, width_mm=180, scale=40):
+        raise WorkshopFailure("the engraver stopped <b>")
+
+    monkeypatch.setattr(workshop, "engrave", engrave, raising=False)
+    digest = store.keep(b"<score-partwise/>")
+    said = notation.svg_of(digest)
+    assert said.startswith('<p class="slip">')
+    assert "the engraver stopped &lt;b&gt;" in said
+    assert notation.drawn(digest) is None
+
+
+def test_a_lost_file_and_no_notation_are_sentences_too(engraver):
+    assert "missing" in notation.svg_of("0" * 64)
+    assert "no notation" in notation.svg_of("")
+    assert engraver == []
+
+
+def test_a_name_that_is_no_digest_reaches_no_file(engraver):
+    with pytest.raises(ValueError, match="no SHA-256 digest"):
+        notation.svg_of("../../secret-key")
+
+
+def test_the_errand_draws_both_widths_and_can_run_again(engraver):
+    digests = [store.keep(b"<a/>"), store.keep(b"<b/>")]
+    assert notation.draw_all(digests) == 4
+    assert notation.draw_all(digests) == 4
+    assert len(engraver) == 4
