@@ -6,9 +6,9 @@ import tempfile
 # Before Django reads its settings: tests never touch a school's folder.
 os.environ.setdefault("STANDLIGHT_DATA", tempfile.mkdtemp(prefix="standlight-test-"))
 
-import datetime  # noqa: E402
+import datetime
 
-import pytest  # noqa: E402
+import pytest
 
 
 @pytest.fixture(autouse=True)

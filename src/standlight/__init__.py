@@ -1,4 +1,4 @@
-"""Standlight: every musician of a school's band, choir or orchestra heard, answered and seen growing.
+"""Standlight: every musician of a school's ensembles heard, answered and seen growing.
 
 The package is a house of rooms; ARCHITECTURE.md draws them. Pure rooms
 (``music``, ``score``, ``sound``, ``criteria``, ``listening``, ``ratings``)

@@ -1,4 +1,4 @@
-"""Errands a worker runs: asked for in a transaction, claimed by a conditional update, safe to repeat.
+"""Errands a worker runs: asked for in a transaction, claimed by an update, safe to repeat.
 
 The engine is django-q2 with its broker in the same database. A worker may be
 killed at any moment; its errand comes back, so each one can run twice.

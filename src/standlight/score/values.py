@@ -20,7 +20,7 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One written measure of the score, by 0-based ``index``; ``printed`` may repeat ("X1", "12")."""
+    """One written measure, by 0-based ``index``; ``printed`` is the number on paper, may repeat."""
 
     index: int
     printed: str

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from datetime import timedelta
 
 from csp.constants import NONE, SELF
 
@@ -93,8 +94,10 @@ LOGIN_URL = "sign-in"
 
 # A whole school shares one address, so the lock is on the card, never the address.
 AXES_FAILURE_LIMIT = 6
-AXES_COOLOFF_TIME = 0.25  # hours
+AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = ["username"]
+AXES_USERNAME_FORM_FIELD = "username"
+AXES_USERNAME_CALLABLE = "standlight.web.sign_in.typed_name"
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "locked.html"
 AXES_VERBOSE = False

@@ -28,6 +28,17 @@ class ModestArgon2Hasher(Argon2PasswordHasher):
     parallelism = 1
 
 
+def _plain(typed: str) -> str:
+    """A card code or name as it is stored, however it was typed."""
+    return typed.replace(" ", "").lower()
+
+
+def typed_name(request: HttpRequest | None, credentials: dict | None = None) -> str | None:
+    """The name that wrong tries are counted under, so that another spelling counts as well."""
+    typed = (credentials or {}).get("username") or (request.POST.get("username") if request else "")
+    return _plain(typed) if typed else None
+
+
 class CardForm(AuthenticationForm):
     """Card code and PIN, or name and password: the same two fields."""
 
@@ -41,7 +52,7 @@ class CardForm(AuthenticationForm):
 
     def clean_username(self) -> str:
         """Cards are printed in groups with a hyphen; spaces and case do not matter."""
-        return self.cleaned_data["username"].replace(" ", "").lower()
+        return _plain(self.cleaned_data["username"])
 
 
 def _after(request: HttpRequest) -> str:

@@ -9,16 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
+from django.contrib.auth.models import AbstractBaseUser
 from django.db import models
 from django.db.models import Q
 
-if TYPE_CHECKING:
-    from standlight.programme.models.people import Account
 
-
-def nobody(account: Account) -> Q:
+def nobody(account: AbstractBaseUser) -> Q:
     """The rule of rows that no musician sees."""
     return Q(pk__in=[])
 
@@ -29,7 +27,7 @@ class Sight:
 
     programme: str
     ensemble: str
-    musician: Callable[[Account], Q] = nobody
+    musician: Callable[[AbstractBaseUser], Q] = nobody
 
 
 class SeenQuerySet(models.QuerySet):
