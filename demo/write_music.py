@@ -128,10 +128,10 @@ r q G4 q' G4 q' | r q F#4 q' F#4 q' | E4 h E4 q | E4 h. |
 B4 e A4 e G4 q G4 q | A4 e B4 e C#5 q A4 q | F#4 h. | A4 h. |
 """,
     "Viola": """
-!mf A3 h( A3 q) | G3 h B3 q | A3 h G3 q | F#3 h. | B3 h( F#3 q) | G3 h G3 q | A3 h( G3 q) | C#4 h. |
+!mf A3 h A3 q | G3 h B3 q | A3 h G3 q | F#3 h. | B3 h( F#3 q) | G3 h G3 q | A3 h( G3 q) | C#4 h. |
 !p r q B3 q' B3 q' | r q A3 q' A3 q' | r q C#4 q' C#4 q' | r q A3 q' A3 q' |
 r q B3 q' B3 q' | r q A3 q' A3 q' | A3 h G3 q | A3 h. |
-!f A3 h( A3 q) | G3 h B3 q | A3 h G3 q | F#3 h. | D4 q D4 q D4 q | C#4 h G3 q | A3 h. | F#3 h. |
+!f A3 h A3 q | G3 h B3 q | A3 h G3 q | F#3 h. | D4 q D4 q D4 q | C#4 h G3 q | A3 h. | F#3 h. |
 """,
     "Cello": """
 !mf D3 h A2 q | G2 h G2 q | A2 h A2 q | D3 h. | B2 h B2 q | G2 h B2 q | A2 h A2 q | A2 h. |
