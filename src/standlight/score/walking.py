@@ -1,0 +1,569 @@
+"""One walk through one MusicXML part: drafts of its notes and what happens in each measure.
+
+The clock is counted in ticks, ``resolution`` of them to a quarter (the least common
+multiple of all ``<divisions>`` of the file), from 0 at the start of each measure. Rules,
+all from the MusicXML 4.0 report: a ``<chord/>`` note does not move the clock; ``<backup>``
+and ``<forward>`` do; a grace note takes no time; sounding pitch is written pitch plus
+``<transpose>``; an 8va line changes nothing, since ``<pitch>`` is written as it sounds
+under it; a ``sound`` tempo counts quarters; cue notes belong to somebody else's part.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from lxml import etree
+
+from standlight.score.values import Remark
+
+_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_ACCIDENTALS = {
+    "sharp": 1,
+    "flat": -1,
+    "double-sharp": 2,
+    "sharp-sharp": 2,
+    "flat-flat": -2,
+    "double-flat": -2,
+}
+_MARK_OF_ELEMENT = {
+    "staccato": ("staccato",),
+    "staccatissimo": ("staccato",),
+    "tenuto": ("tenuto",),
+    "detached-legato": ("staccato", "tenuto"),
+    "accent": ("accent",),
+    "strong-accent": ("marcato",),
+    "breath-mark": ("breath_after",),
+    "caesura": ("breath_after",),
+    "tremolo": ("tremolo",),
+    "trill-mark": ("trill",),
+    "fermata": ("fermata",),
+}
+DYNAMIC_AFTER = {
+    **{level: level for level in ("mp", "mf", "n")},
+    **{letter * count: letter * count for letter in "pf" for count in range(1, 7)},
+    "fp": "p",
+    "sfp": "p",
+    "sfpp": "pp",
+    "pf": "f",
+}
+"""The level in force after a printed dynamic; accents such as sfz leave it as it was."""
+
+QUARTERS_OF_TYPE = {
+    "maxima": Fraction(32),
+    "long": Fraction(16),
+    "breve": Fraction(8),
+    "whole": Fraction(4),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "16th": Fraction(1, 4),
+    "32nd": Fraction(1, 8),
+    "64th": Fraction(1, 16),
+    "128th": Fraction(1, 32),
+    "256th": Fraction(1, 64),
+    "512th": Fraction(1, 128),
+    "1024th": Fraction(1, 256),
+}
+"""Length in quarters of each MusicXML note type, without dots."""
+
+_DA_CAPO = re.compile(r"\bD\.?\s?C\.?(\s|$)|\bda capo\b", re.IGNORECASE)
+_DAL_SEGNO = re.compile(r"\bD\.?\s?S\.?(\s|$)|\bdal segno\b", re.IGNORECASE)
+_TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
+_FINE = re.compile(r"^\s*fine\.?\s*$", re.IGNORECASE)
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+@dataclass(slots=True, eq=False)
+class Draft:
+    """A note under way: ties still lengthen it. Times in ticks from its measure's start."""
+
+    measure: int
+    tick: int
+    ticks: int
+    midi: int | None
+    written: int | None
+    drum: str | None
+    voice: str
+    staff: int
+    marks: set[str]
+    element: etree._Element
+    end_measure: int
+    end_tick: int
+
+
+@dataclass(slots=True)
+class Signs:
+    """The repeats, endings and jumps at one measure, whichever part shows them."""
+
+    forward: bool = False
+    backward_times: int | None = None
+    ending: tuple[int, ...] = ()
+    ending_stops: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    da_capo: bool = False
+    dal_segno: bool = False
+    final_bar: bool = False
+
+
+@dataclass(slots=True)
+class WalkedMeasure:
+    """One measure as one part shows it; lengths in ticks, ``nominal`` None without a meter."""
+
+    printed: str | None
+    implicit: bool
+    content: int = 0
+    nominal: int | None = None
+    beats: int = 4
+    beat_unit: int = 4
+    rehearsal: str | None = None
+    heading: str = ""
+    signs: Signs = field(default_factory=Signs)
+
+
+@dataclass(slots=True)
+class PartIdentity:
+    """What the part list says of a part: its name, and the drums by instrument id."""
+
+    name: str = ""
+    drums: dict[str, str] = field(default_factory=dict)
+    unpitched: bool = False
+
+
+@dataclass(slots=True)
+class PartWalk:
+    """Everything one walk found; ``tempos`` and ``dynamics`` as (measure, tick, value)."""
+
+    drafts: list[Draft] = field(default_factory=list)
+    measures: list[WalkedMeasure] = field(default_factory=list)
+    tempos: list[tuple[int, int, float]] = field(default_factory=list)
+    dynamics: list[tuple[int, int, int, str]] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
+    transposition: int = 0
+    staves: int = 1
+
+
+def resolution_of(root: etree._Element) -> int:
+    """Ticks to a quarter that make every ``<divisions>`` of the score whole (at least 1)."""
+    resolution = 1
+    for divisions in {element.text for element in root.iter("divisions")}:
+        value = number_in(divisions)
+        if value is not None and value > 0:
+            resolution = math.lcm(resolution, value.numerator)
+    return resolution
+
+
+def number_in(text: str | None) -> Fraction | None:
+    """The exact number a text holds, ``None`` when it holds none.
+
+    >>> number_in(" 1.5 "), number_in("three")
+    (Fraction(3, 2), None)
+    """
+    try:
+        return Fraction((text or "").strip())
+    except (ValueError, ZeroDivisionError):
+        return None
+
+
+def walk_part(
+    part: etree._Element, identity: PartIdentity, *, index: int, resolution: int
+) -> PartWalk:
+    """Walk ``part`` once, in document order; nothing in it raises, oddities become remarks."""
+    walker = _Walker(identity, index, resolution)
+    for number, measure in enumerate(part.iterchildren("measure")):
+        walker.measure(number, measure)
+    return walker.walk
+
+
+class _Walker:
+    """The state of a walk: clock, what is in force, what is still open."""
+
+    def __init__(self, identity: PartIdentity, index: int, resolution: int) -> None:
+        self.walk = PartWalk()
+        self.identity = identity
+        self.index = index
+        self.resolution = resolution
+        self.unit: int | Fraction = resolution
+        self.transpositions: dict[int, int] = {}
+        self.meter: tuple[int, int] | None = (4, 4)
+        self.percussion_clefs: dict[int, bool] = {}
+        self.open_ties: dict[object, list[Draft]] = {}
+        self.open_slurs: dict[str, tuple[str, int, Draft]] = {}
+        self.grace_before: set[str] = set()
+        self.said: set[str] = set()
+        self.now = 0
+        self.cursor = 0
+        self.chord_tick = 0
+        self.chord_marks: set[str] = set()
+        self.here = WalkedMeasure(None, False)
+        self.readers = {
+            "note": self.note,
+            "backup": self.backup,
+            "forward": self.forward,
+            "attributes": self.attributes,
+            "direction": self.direction,
+            "barline": self.barline,
+            "sound": self.sound,
+        }
+
+    def measure(self, number: int, measure: etree._Element) -> None:
+        """Read one measure and append it to the walk."""
+        printed = (measure.get("number") or "").strip() or None
+        self.now, self.cursor, self.chord_tick = number, 0, 0
+        self.here = WalkedMeasure(printed, measure.get("implicit") == "yes")
+        for child in measure:
+            reader = self.readers.get(child.tag)
+            if reader is not None:
+                reader(child)
+        if self.meter is not None:
+            self.here.beats, self.here.beat_unit = self.meter
+            self.here.nominal = self.resolution * 4 * self.meter[0] // self.meter[1]
+        self.walk.measures.append(self.here)
+
+    def remark(self, code: str, sentence: str, *, once: bool = False) -> None:
+        """Keep a remark on this part and measure; with ``once`` only the first of its code."""
+        if once and code in self.said:
+            return
+        self.said.add(code)
+        self.walk.remarks.append(Remark(code, sentence, self.index, self.now))
+
+    def ticks_of(self, duration: etree._Element | None) -> int | None:
+        """A ``<duration>`` in ticks, ``None`` when it is absent or no number."""
+        if duration is None:
+            return None
+        text = duration.text or ""
+        value = int(text) if text.isdigit() else number_in(text)
+        if value is None or value < 0:
+            return None
+        ticks = value * self.unit
+        return ticks if isinstance(ticks, int) else round(ticks)
+
+    def note(self, note: etree._Element) -> None:
+        """Read a note, chord note, rest, grace note or cue note."""
+        found = {child.tag: child for child in note}
+        voice = (found["voice"].text or "1").strip() if "voice" in found else "1"
+        if "grace" in found:
+            self.grace_before.add(voice)
+            return
+        ticks = self.ticks_of(found.get("duration"))
+        if ticks is None:
+            ticks = self.length_without_duration(found, note)
+        chord = "chord" in found
+        if not chord:
+            self.chord_tick = self.cursor
+            self.cursor += ticks
+            self.here.content = max(self.here.content, self.cursor)
+            self.chord_marks = set()
+        if "rest" in found:
+            return
+        if "cue" in found:
+            self.remark("cue", "Cue notes are left out: they belong to another part.", once=True)
+            return
+        if ticks <= 0:
+            self.remark("no_duration", "A note without length is left out.")
+            return
+        staff_number = number_in(found["staff"].text) if "staff" in found else None
+        staff = int(staff_number) if staff_number else 1
+        sounded = self.pitch(found, staff)
+        if sounded is None:
+            return
+        written, midi, drum = sounded
+        draft = self.place(found, note, Draft(
+            self.now, self.chord_tick, ticks, midi, written, drum, voice, staff,
+            self.chord_marks, note, self.now, self.chord_tick + ticks,
+        ))  # fmt: skip
+        if voice in self.grace_before:
+            draft.marks.add("after_grace")
+            self.grace_before.discard(voice)
+        if "notations" in found:
+            self.notations(note, draft)
+
+    def length_without_duration(
+        self, found: dict[str, etree._Element], note: etree._Element
+    ) -> int:
+        """Ticks of a note that states none: from its type and dots, or a whole measure's rest."""
+        if "type" in found:
+            length = QUARTERS_OF_TYPE.get((found["type"].text or "").strip())
+            if length is not None:
+                dots = len(note.findall("dot"))
+                return int(length * (2 - Fraction(1, 2**dots)) * self.resolution)
+        if "rest" in found and self.meter is not None:
+            return self.resolution * 4 * self.meter[0] // self.meter[1]
+        return 0
+
+    def pitch(
+        self, found: dict[str, etree._Element], staff: int
+    ) -> tuple[int | None, int | None, str | None] | None:
+        """Written pitch, sounding pitch and drum name; ``None`` when the note has none of them."""
+        pitch = found.get("pitch")
+        percussion = self.percussion_clefs.get(staff, False) and self.identity.unpitched
+        if pitch is not None and percussion:
+            self.remark(
+                "percussion_pitch", "Pitches on a percussion clef are read as strokes.", once=True
+            )
+            return None, None, self.drum(found, pitch.findtext("step"), pitch.findtext("octave"))
+        if pitch is None:
+            stroke = found.get("unpitched")
+            if stroke is None:
+                self.remark("no_pitch", "A note without pitch is left out.")
+                return None
+            step, octave = stroke.findtext("display-step"), stroke.findtext("display-octave")
+            return None, None, self.drum(found, step, octave)
+        step = _STEPS.get((pitch.findtext("step") or "").strip().upper())
+        octave = number_in(pitch.findtext("octave"))
+        if step is None or octave is None:
+            self.remark("no_pitch", "A note with half a pitch is left out.")
+            return None
+        alter = number_in(pitch.findtext("alter"))
+        if alter is None and "accidental" in found:
+            alter = _ACCIDENTALS.get((found["accidental"].text or "").strip())
+            if alter is not None:
+                self.remark(
+                    "accidental", "An accidental is printed but not sounded; it is sounded here."
+                )
+        semitones = math.floor((alter or 0) + Fraction(1, 2))
+        if alter is not None and alter != semitones:
+            self.remark(
+                "microtone", "A pitch between two semitones is rounded to the nearer.", once=True
+            )
+        written = 12 * (int(octave) + 1) + step + semitones
+        shift = self.transpositions.get(staff, self.transpositions.get(0, 0))
+        return written, written + shift, None
+
+    def drum(
+        self, found: dict[str, etree._Element], step: str | None, octave: str | None
+    ) -> str:
+        """A stroke's drum: its instrument's name, the part's only one, or its staff line."""
+        drums = self.identity.drums
+        if "instrument" in found and found["instrument"].get("id") in drums:
+            return drums[found["instrument"].get("id", "")]
+        if len(drums) == 1:
+            return next(iter(drums.values()))
+        if self.identity.name and not drums and step is None:
+            return self.identity.name.lower()
+        return f"line {step}{octave}" if step else "drum"
+
+    def place(
+        self, found: dict[str, etree._Element], note: etree._Element, draft: Draft
+    ) -> Draft:
+        """Lengthen the note this one is tied to and return that, or append ``draft``."""
+        kinds = {tie.get("type") for tie in note.findall("tie")} if "tie" in found else set()
+        if not kinds and "notations" in found:
+            kinds = {tied.get("type") for tied in note.iterfind("notations/tied")}
+        key = draft.written if draft.written is not None else draft.drum
+        if "stop" in kinds or "continue" in kinds:
+            held = self.held(key, draft)
+            if held is not None:
+                held.ticks += draft.ticks
+                held.end_measure, held.end_tick = draft.end_measure, draft.end_tick
+                draft = held
+            else:
+                self.remark("tie", "A tie ends here that did not begin; the note is struck.")
+                self.walk.drafts.append(draft)
+        else:
+            self.walk.drafts.append(draft)
+        if "start" in kinds or "continue" in kinds:
+            self.open_ties.setdefault(key, []).append(draft)
+        return draft
+
+    def held(self, key: object, draft: Draft) -> Draft | None:
+        """The open note that ``draft`` continues, taken out of the open ones."""
+        waiting = self.open_ties.get(key, [])
+        joined = [
+            held
+            for held in waiting
+            if (held.end_measure, held.end_tick) == (draft.measure, draft.tick)
+            or (held.end_measure + 1 == draft.measure and draft.tick == 0)
+        ]
+        joined.sort(key=lambda held: held.voice != draft.voice)
+        if not joined:
+            return None
+        waiting.remove(joined[0])
+        return joined[0]
+
+    def notations(self, note: etree._Element, draft: Draft) -> None:
+        """Add the note's articulations, ornaments, fermata and slurs to its marks."""
+        for notation in note.iterfind("notations/*"):
+            tag = notation.tag
+            if tag == "slur":
+                self.slur(notation, draft)
+            elif tag in ("articulations", "ornaments"):
+                for child in notation:
+                    draft.marks.update(_MARK_OF_ELEMENT.get(child.tag, ()))
+            elif tag == "dynamics":
+                self.dynamic(notation, draft.staff, self.chord_tick)
+            else:
+                draft.marks.update(_MARK_OF_ELEMENT.get(tag, ()))
+
+    def slur(self, slur: etree._Element, draft: Draft) -> None:
+        """Open or close a slur; only one that closes marks the notes under it."""
+        number = slur.get("number", "1")
+        kind = slur.get("type")
+        if kind == "start":
+            self.open_slurs[number] = (draft.voice, len(self.walk.drafts), draft)
+        elif kind == "stop" and number in self.open_slurs:
+            voice, position, first = self.open_slurs.pop(number)
+            if first is draft or first.marks is draft.marks:
+                return
+            first.marks.add("slur_start")
+            draft.marks.add("slur_stop")
+            for between in self.walk.drafts[position:]:
+                if between.voice == voice and between.marks is not first.marks:
+                    between.marks.add("slurred")
+
+    def backup(self, backup: etree._Element) -> None:
+        """Move the clock back, at most to the measure's start."""
+        self.cursor -= self.ticks_of(backup.find("duration")) or 0
+        if self.cursor < 0:
+            self.remark("backup", "A voice begins before its measure; it is moved to the start.")
+            self.cursor = 0
+
+    def forward(self, forward: etree._Element) -> None:
+        """Move the clock on."""
+        self.cursor += self.ticks_of(forward.find("duration")) or 0
+        self.here.content = max(self.here.content, self.cursor)
+
+    def attributes(self, attributes: etree._Element) -> None:
+        """Take over divisions, meter, clefs, staves and transposition."""
+        for child in attributes:
+            if child.tag == "divisions":
+                divisions = number_in(child.text)
+                if divisions is None or divisions <= 0:
+                    self.remark("divisions", "The unit of durations is no number; kept as it was.")
+                    continue
+                unit = Fraction(self.resolution) / divisions
+                self.unit = unit.numerator if unit.denominator == 1 else unit
+            elif child.tag == "time":
+                self.time(child)
+            elif child.tag == "staves":
+                self.walk.staves = max(self.walk.staves, int(number_in(child.text) or 1))
+            elif child.tag == "clef":
+                staff = int(number_in(child.get("number")) or 1)
+                self.percussion_clefs[staff] = child.findtext("sign", "").strip() == "percussion"
+            elif child.tag == "transpose":
+                self.transpose(child)
+
+    def time(self, time: etree._Element) -> None:
+        """Take over a meter; several fractions are added, none means free time."""
+        if time.find("senza-misura") is not None:
+            self.meter = None
+            return
+        total = Fraction(0)
+        units = []
+        for beats, unit in zip(time.findall("beats"), time.findall("beat-type"), strict=False):
+            counts = [number_in(count) for count in (beats.text or "").split("+")]
+            value = number_in(unit.text)
+            if None in counts or not value or value.denominator != 1:
+                self.remark("meter", "A time signature cannot be read; the one before stays.")
+                return
+            units.append(int(value))
+            total += Fraction(sum(counts)) / value
+        if not units or total <= 0:
+            return
+        unit = math.lcm(*units)
+        unit *= (total * unit).denominator
+        self.meter = (int(total * unit), unit)
+
+    def transpose(self, transpose: etree._Element) -> None:
+        """Take over a transposition in semitones, for one staff or for all."""
+        chromatic = number_in(transpose.findtext("chromatic")) or Fraction(0)
+        octaves = number_in(transpose.findtext("octave-change")) or Fraction(0)
+        semitones = math.floor(chromatic + 12 * octaves + Fraction(1, 2))
+        staff = number_in(transpose.get("number"))
+        if staff is None:
+            self.transpositions.clear()
+        self.transpositions[int(staff or 0)] = semitones
+        if not self.walk.drafts:
+            self.walk.transposition = semitones
+
+    def direction(self, direction: etree._Element) -> None:
+        """Read dynamics, tempo, rehearsal marks, words and jumps."""
+        tick = self.cursor + self.offset(direction)
+        staff = int(number_in(direction.findtext("staff")) or 1)
+        sound = direction.find("sound")
+        tempo = sound is not None and self.sound(sound, tick)
+        for child in direction.iterfind("direction-type/*"):
+            if child.tag == "dynamics":
+                self.dynamic(child, staff, tick)
+            elif child.tag == "metronome" and not tempo:
+                self.metronome(child, tick)
+            elif child.tag == "rehearsal" and (child.text or "").strip():
+                self.here.rehearsal = child.text.strip()
+            elif child.tag == "words":
+                self.words(child.text or "", tick)
+            elif child.tag == "segno":
+                self.here.signs.segno = True
+            elif child.tag == "coda":
+                self.here.signs.coda = True
+
+    def offset(self, direction: etree._Element) -> int:
+        """Ticks by which a direction stands after (or before) the clock."""
+        value = number_in(direction.findtext("offset"))
+        return 0 if value is None else round(value * self.unit)
+
+    def dynamic(self, dynamics: etree._Element, staff: int, tick: int) -> None:
+        """Note the level in force from ``tick`` on."""
+        for child in dynamics:
+            level = DYNAMIC_AFTER.get(child.tag)
+            if level is not None:
+                self.walk.dynamics.append((self.now, max(tick, 0), staff, level))
+
+    def metronome(self, metronome: etree._Element, tick: int) -> None:
+        """Note a tempo given as beats a minute of some note value."""
+        unit = QUARTERS_OF_TYPE.get((metronome.findtext("beat-unit") or "").strip())
+        number = _NUMBER.search(metronome.findtext("per-minute") or "")
+        if unit is None or number is None or float(number.group()) <= 0:
+            return
+        dots = len(metronome.findall("beat-unit-dot"))
+        quarters = unit * (2 - Fraction(1, 2**dots))
+        qpm = round(float(number.group()) * float(quarters), 3)
+        self.walk.tempos.append((self.now, max(tick, 0), qpm))
+
+    def words(self, text: str, tick: int) -> None:
+        """Read jumps written as words, and keep what heads the measure."""
+        signs = self.here.signs
+        signs.da_capo |= bool(_DA_CAPO.search(text))
+        signs.dal_segno |= bool(_DAL_SEGNO.search(text))
+        signs.to_coda |= bool(_TO_CODA.search(text))
+        signs.fine |= bool(_FINE.match(text))
+        if tick == 0 and text.strip():
+            self.here.heading = f"{self.here.heading} {' '.join(text.split())}".strip()
+
+    def sound(self, sound: etree._Element, tick: int | None = None) -> bool:
+        """Read tempo and jumps of a ``<sound>``; True when it gave a tempo."""
+        signs = self.here.signs
+        signs.da_capo |= sound.get("dacapo") == "yes"
+        signs.dal_segno |= sound.get("dalsegno") is not None
+        signs.to_coda |= sound.get("tocoda") is not None
+        signs.segno |= sound.get("segno") is not None
+        signs.coda |= sound.get("coda") is not None
+        signs.fine |= sound.get("fine") is not None
+        qpm = number_in(sound.get("tempo"))
+        if qpm is None or qpm <= 0:
+            return False
+        at = self.cursor if tick is None else tick
+        self.walk.tempos.append((self.now, max(at, 0), round(float(qpm), 3)))
+        return True
+
+    def barline(self, barline: etree._Element) -> None:
+        """Read repeats, endings and final bars."""
+        signs = self.here.signs
+        repeat, ending = barline.find("repeat"), barline.find("ending")
+        if barline.find("segno") is not None:
+            signs.segno = True
+        if barline.find("coda") is not None:
+            signs.coda = True
+        signs.final_bar |= barline.findtext("bar-style") == "light-heavy"
+        if repeat is not None and repeat.get("direction") == "forward":
+            signs.forward = True
+        elif repeat is not None:
+            signs.backward_times = max(2, int(number_in(repeat.get("times")) or 2))
+        if ending is not None and ending.get("type") == "start":
+            signs.ending = tuple(int(one) for one in _NUMBER.findall(ending.get("number", "")))
+        elif ending is not None:
+            signs.ending_stops = True
