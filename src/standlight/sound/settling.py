@@ -1,0 +1,220 @@
+"""From the coarse path to exact onsets: a second decoding near the path, then a fine look.
+
+The second pass moves every boundary of the path by up to ``REACH_S`` on frames of
+``HOP_S``. Each onset is then refined where the energy rises (2 ms envelope) or, under a
+slur, where the pitch crosses from the old note to the new one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from standlight.sound.following import (
+    ADDED,
+    NO_ONSET,
+    ONSET_BONUS,
+    OTHER,
+    WRITTEN,
+    Path,
+    frame_weight,
+    match_score,
+    other_score,
+)
+from standlight.sound.spectrum import power_by_frame
+from standlight.sound.values import HOP_S, PitchTrack, Recording
+from standlight.sound.written import WrittenLine
+
+REACH_S = 0.16
+"""How far a boundary may move in the second pass."""
+
+EARLY_SILENCE = 0.15
+"""Cost of each silent frame between an onset and its first sound."""
+
+LENGTH_SPREAD = 0.15
+"""Spread of a note's length around the local tempo in the second pass, a share of it."""
+
+LENGTH_SPREAD_S = 0.05
+FINE_HOP_S = 0.002
+"""Step of the energy envelope."""
+
+RISE_DB = 5.0
+"""An energy rise from here on shows a tongued, struck or bowed start (synthetic takes)."""
+
+RISE_SHARE = 0.25
+"""The onset is where the envelope has climbed this share of its rise in decibel."""
+
+LOOK_BACK_S, LOOK_AHEAD_S = 0.075, 0.055
+"""Where around the second pass's onset the fine look searches."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """A settled segment: ``kind``, ``index``, exact onset, the end of its span, its pitch."""
+
+    kind: int
+    index: int
+    onset_s: float
+    until_s: float
+    midi: float | None
+
+
+def settle(
+    path: Path,
+    line: WrittenLine,
+    recording: Recording,
+    track: PitchTrack,
+    onset: np.ndarray,
+    offset: float,
+) -> tuple[Sounding, ...]:
+    """Exact onsets for the segments of ``path``; ``offset`` is the take's shift in semitones."""
+    if not path.segments:
+        return ()
+    frames = min(len(track.midi), len(onset))
+    midi, weight = track.midi[:frames], frame_weight(track)[:frames]
+    targets = [_target(segment, line, midi, weight, offset) for segment in path.segments]
+    bounds = _second_pass(path, line, midi, weight, onset[:frames], targets)
+    envelope = _envelope(recording)
+    settled = []
+    for place, segment in enumerate(path.segments):
+        start, end = bounds[place], bounds[place + 1]
+        before = bounds[place - 1] if place else 0
+        earlier = targets[place - 1] if place else None
+        onset_s = _refined(start, before, end, earlier, targets[place], envelope, midi, weight)
+        settled.append((segment, onset_s, targets[place]))
+    ends = [onset_s for _, onset_s, _ in settled[1:]] + [bounds[-1] * HOP_S]
+    return tuple(
+        Sounding(segment.kind, segment.index, onset_s, max(end_s, onset_s + HOP_S), target)
+        for (segment, onset_s, target), end_s in zip(settled, ends, strict=True)
+    )
+
+
+def _target(segment, line, midi, weight, offset) -> float | None:  # noqa: ANN001
+    """The pitch a segment should sound: written, or the median of what is heard in it."""
+    if segment.kind == WRITTEN:
+        return float(line.midi[segment.index] + offset)
+    span = slice(int(segment.start_s / HOP_S), max(int(segment.end_s / HOP_S), 1))
+    heard = midi[span][weight[span] > 0]
+    return float(np.median(heard)) if len(heard) else None
+
+
+def _second_pass(path, line, midi, weight, onset, targets) -> list[int]:  # noqa: ANN001
+    """Boundaries in frames of ``HOP_S`` by a chain through all segments; one more than segments."""
+    frames = len(midi)
+    reach = int(REACH_S / HOP_S)
+    starts = [int(round(segment.start_s / HOP_S)) for segment in path.segments]
+    starts.append(int(round(path.segments[-1].end_s / HOP_S)))
+    moves = np.arange(-reach, reach + 1)
+    bonus = np.append(ONSET_BONUS * onset - NO_ONSET, -NO_ONSET)
+    silence = _silence_ahead(weight)
+    any_pitch = np.append(0.0, np.cumsum(other_score(midi, weight)))
+    scores, backs = np.zeros(len(moves)), []
+    place = np.clip(starts[0] + moves, 0, frames)
+    scores = bonus[place] - EARLY_SILENCE * silence[place]
+    for number, segment in enumerate(path.segments):
+        ahead = np.clip(starts[number + 1] + moves, 0, frames)
+        summed = _summed(midi, weight, targets[number], any_pitch)
+        gain = summed[ahead][None, :] - summed[place][:, None]
+        length = ahead[None, :] - place[:, None]
+        gain = np.where(length >= 2, gain - _length_cost(segment, line, path, length), -1e6)
+        total = scores[:, None] + gain
+        back = total.argmax(axis=0)
+        backs.append(back)
+        scores = total[back, np.arange(len(moves))]
+        last = number + 1 == len(path.segments)
+        if not last:
+            scores = scores + bonus[ahead] - EARLY_SILENCE * silence[ahead]
+        place = ahead
+    chosen = int(scores.argmax())
+    bounds = [int(np.clip(starts[-1] + moves[chosen], 0, frames))]
+    for number in range(len(path.segments) - 1, -1, -1):
+        chosen = int(backs[number][chosen])
+        bounds.append(int(np.clip(starts[number] + moves[chosen], 0, frames)))
+    return bounds[::-1]
+
+
+def _summed(midi, weight, target, any_pitch) -> np.ndarray:  # noqa: ANN001
+    """Cumulative match with one target pitch, ``(frames + 1,)``; with any pitch for None."""
+    if target is None:
+        return any_pitch
+    match = match_score(midi, weight, np.array([target]))[:, 0]
+    return np.append(0.0, np.cumsum(match))
+
+
+def _length_cost(segment, line, path, length) -> np.ndarray:  # noqa: ANN001
+    """Cost of segment lengths in frames against the coarse path's own length and the tempo."""
+    own = max((segment.end_s - segment.start_s) / HOP_S, 1.0)
+    if segment.kind == ADDED:
+        return np.zeros(length.shape)
+    expected = line.step_quarters[segment.index] * path.quarter_s / HOP_S
+    expected = own if abs(np.log(own / expected)) > 0.7 else 0.5 * (own + expected)
+    spread = LENGTH_SPREAD * expected + LENGTH_SPREAD_S / HOP_S
+    return np.minimum(0.5 * ((length - expected) / spread) ** 2, 6.0)
+
+
+def _silence_ahead(weight: np.ndarray) -> np.ndarray:
+    """Silent frames between each boundary and the next sound, at most 20, ``(frames + 1,)``."""
+    ahead = np.zeros(len(weight) + 1)
+    for frame in range(len(weight) - 1, -1, -1):
+        ahead[frame] = 0.0 if weight[frame] > 0.1 else min(ahead[frame + 1] + 1.0, 20.0)
+    return ahead
+
+
+def _envelope(recording: Recording) -> np.ndarray:
+    """Energy in decibel every ``FINE_HOP_S``, smoothed over three steps, ``(steps,)``."""
+    power = power_by_frame(recording.samples, recording.rate_hz, FINE_HOP_S)
+    smooth = np.convolve(power, np.ones(3) / 3.0, mode="same")
+    return 10.0 * np.log10(np.maximum(smooth, 1e-9))
+
+
+def _refined(start, before, end, earlier, target, envelope, midi, weight) -> float:  # noqa: ANN001
+    """Onset in seconds of one segment whose second-pass boundary is frame ``start``."""
+    rough_s = start * HOP_S
+    low_s = max(rough_s - LOOK_BACK_S, 0.5 * (before + start) * HOP_S, 0.0)
+    high_s = min(rough_s + LOOK_AHEAD_S, 0.5 * (start + end) * HOP_S)
+    low, high = int(low_s / FINE_HOP_S), min(int(high_s / FINE_HOP_S) + 1, len(envelope))
+    piece = envelope[low:high]
+    if len(piece) >= 8:
+        rise = _rise(piece)
+        if rise is not None:
+            return (low + rise) * FINE_HOP_S
+    crossing = _crossing(start, earlier, target, midi, weight)
+    return rough_s if crossing is None else crossing
+
+
+def _rise(piece: np.ndarray) -> float | None:
+    """Step at which the strongest rise of ``piece`` has climbed its share; None without one."""
+    span = 10  # 20 ms
+    if len(piece) <= span:
+        return None
+    climbed = piece[span:] - piece[:-span]
+    top = int(climbed.argmax())
+    if climbed[top] < RISE_DB:
+        return None
+    begin = max(top - 10, 0)
+    foot = begin + int(piece[begin : top + span // 2 + 1].argmin())
+    peak = foot + int(piece[foot : top + 2 * span].argmax())
+    level = piece[foot] + RISE_SHARE * (piece[peak] - piece[foot])
+    above = np.flatnonzero(piece[foot : peak + 1] >= level)
+    return float(foot + above[0]) if len(above) else None
+
+
+def _crossing(start, earlier, target, midi, weight) -> float | None:  # noqa: ANN001
+    """Seconds at which the pitch passes half-way from ``earlier`` to ``target``; None if never."""
+    if earlier is None or target is None or abs(target - earlier) < 0.6:
+        return None
+    low, high = max(start - 8, 1), min(start + 9, len(midi))
+    toward = np.sign(target - earlier) * (midi - 0.5 * (target + earlier))
+    best, chosen = None, None
+    for frame in range(low, high):
+        if weight[frame] > 0 and weight[frame - 1] > 0 and toward[frame - 1] < 0 <= toward[frame]:
+            apart = abs(frame - start)
+            if best is None or apart < best:
+                best = apart
+                share = -toward[frame - 1] / (toward[frame] - toward[frame - 1])
+                chosen = (frame - 1 + share) * HOP_S
+    return chosen
+
+
+__all__ = ["OTHER", "Sounding", "settle"]

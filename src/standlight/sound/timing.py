@@ -1,0 +1,135 @@
+"""Tempo, drift and each note's asynchrony, from onsets against their places in the music.
+
+A take's start is arbitrary, so nothing is read from absolute time: a smooth curve (local
+straight lines, tricube weights, bisquare robustness: LOWESS, Cleveland 1979) goes through
+onsets over musical time, and a note's asynchrony is its distance from that curve, enlarged
+by its own pull on it (studentised), so that few notes do not hide their own error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+HALF_WIDTH_QUARTERS = 4.0
+"""The curve looks this far to both sides: tempo may bend over a bar, a note may not."""
+
+FEWEST_NEIGHBOURS = 7
+"""Widened until so many notes are in view."""
+
+FEWEST_NOTES = 4
+"""A run of fewer notes has no tempo of its own."""
+
+ROBUST_STEPS = 3
+PAUSE_SHARE = 0.5
+"""A gap longer than the local tempo asks by this share of a quarter, and by half of the
+note's own length, starts a new run: a pause is a stop, not sixty late notes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """Per note asynchrony in ms (None where there is none), and the take's tempo figures."""
+
+    asynchrony_ms: tuple[float | None, ...]
+    quarter_s: tuple[float | None, ...]
+    tempo_qpm: float | None
+    drift_percent: float | None
+    drift_se_percent: float | None
+
+
+def timing_of(
+    quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool] = ()
+) -> Timing:
+    """`Timing` of notes at musical time ``quarters`` heard at ``onsets_s``, both ``(notes,)``.
+
+    ``breaks[i]`` says that a new run starts at note ``i`` (after a restart, fermata, breath).
+
+    >>> steady = timing_of(np.arange(8.0), 0.5 * np.arange(8.0))
+    >>> round(steady.tempo_qpm, 6), max(abs(a) for a in steady.asynchrony_ms) < 1e-6
+    (120.0, True)
+    """
+    count = len(quarters)
+    asynchrony: list[float | None] = [None] * count
+    quarter: list[float | None] = [None] * count
+    slopes, spans, drifts = [], [], []
+    for run in _runs(quarters, onsets_s, breaks):
+        if len(run) < FEWEST_NOTES or quarters[run[-1]] <= quarters[run[0]]:
+            continue
+        residual, slope = _local_lines(quarters[run], onsets_s[run])
+        for place, note in enumerate(run):
+            asynchrony[note] = float(residual[place] * 1000.0)
+            quarter[note] = float(slope[place])
+        span = float(quarters[run[-1]] - quarters[run[0]])
+        slopes.append(_line(quarters[run], onsets_s[run]))
+        spans.append(span)
+        drifts.append((span, _drift(quarters[run], onsets_s[run])))
+    if not slopes:
+        return Timing(tuple(asynchrony), tuple(quarter), None, None, None)
+    tempo = 60.0 / float(np.average(slopes, weights=spans))
+    drift = max(drifts, key=lambda one: one[0])[1]
+    return Timing(tuple(asynchrony), tuple(quarter), tempo, *drift)
+
+
+def _runs(quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool]) -> list[np.ndarray]:
+    """Note numbers of each stretch played without a stop."""
+    if len(quarters) < 2:
+        return [np.arange(len(quarters))]
+    steps, gaps = np.diff(quarters), np.diff(onsets_s)
+    forward = (steps > 0) & (gaps > 0)
+    usual = np.median(gaps[forward] / steps[forward]) if forward.any() else 0.5
+    expected = np.maximum(steps, 0.0) * usual
+    late = gaps - expected
+    cut = ~forward | ((late > PAUSE_SHARE * usual) & (late > 0.5 * expected))
+    if len(breaks):
+        cut = cut | np.array(breaks[1:], dtype=bool)
+    return np.split(np.arange(len(quarters)), np.flatnonzero(cut) + 1)
+
+
+def _weights(quarters: np.ndarray) -> np.ndarray:
+    """Tricube weights of every note seen from every note, ``(notes, notes)``."""
+    apart = np.abs(quarters[:, None] - quarters[None, :])
+    needed = np.sort(apart, axis=1)[:, min(FEWEST_NEIGHBOURS, len(quarters)) - 1]
+    width = np.maximum(HALF_WIDTH_QUARTERS, 1.001 * needed)[:, None]
+    return np.clip(1.0 - (apart / width) ** 3, 0.0, None) ** 3
+
+
+def _local_lines(quarters: np.ndarray, onsets_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Studentised residuals in seconds and local seconds a quarter, both ``(notes,)``."""
+    base = _weights(quarters)
+    robust = np.ones(len(quarters))
+    for _ in range(ROBUST_STEPS):
+        weights = base * robust[None, :]
+        total = np.maximum(weights.sum(axis=1), 1e-12)
+        middle = (weights @ quarters) / total
+        centre = (weights @ onsets_s) / total
+        offset = quarters[None, :] - middle[:, None]
+        spread = np.maximum((weights * offset**2).sum(axis=1), 1e-12)
+        slope = (weights * offset * (onsets_s[None, :] - centre[:, None])).sum(axis=1) / spread
+        own = quarters - middle
+        residual = onsets_s - (centre + slope * own)
+        pull = np.diag(weights) * (1.0 / total + own**2 / spread)
+        scale = max(6.0 * float(np.median(np.abs(residual))), 1e-4)
+        robust = np.maximum((1.0 - np.clip(residual / scale, -1, 1) ** 2) ** 2, 1e-3)
+    return residual / np.sqrt(np.clip(1.0 - pull, 0.2, 1.0)), slope
+
+
+def _line(quarters: np.ndarray, onsets_s: np.ndarray) -> float:
+    """Seconds a quarter over a whole run: slope of the straight line."""
+    return float(np.polyfit(quarters - quarters[0], onsets_s, 1)[0])
+
+
+def _drift(quarters: np.ndarray, onsets_s: np.ndarray) -> tuple[float | None, float | None]:
+    """Tempo change from first to last note in percent (faster is positive), and its SE."""
+    if len(quarters) < 8:
+        return None, None
+    span = float(quarters[-1] - quarters[0])
+    place = (quarters - quarters[0]) / span - 0.5
+    design = np.stack([np.ones_like(place), place, place**2], axis=1)
+    answer, *_ = np.linalg.lstsq(design, onsets_s, rcond=None)
+    rest = onsets_s - design @ answer
+    variance = float(rest @ rest) / max(len(place) - 3, 1)
+    covariance = variance * np.linalg.inv(design.T @ design)
+    drift = -200.0 * answer[2] / answer[1]
+    return float(drift), float(200.0 * np.sqrt(covariance[2, 2]) / abs(answer[1]))
