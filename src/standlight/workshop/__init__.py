@@ -5,5 +5,6 @@ raises `WorkshopFailure` (or the error of its own trade) and nothing else is har
 """
 
 from standlight.workshop.child import Limits, refuse, run_child
+from standlight.workshop.engraving import engrave
 
-__all__ = ["Limits", "refuse", "run_child"]
+__all__ = ["Limits", "engrave", "refuse", "run_child"]
