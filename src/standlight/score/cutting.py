@@ -15,7 +15,7 @@ from lxml import etree
 
 from standlight.errors import StandlightError
 from standlight.score.container import open_score
-from standlight.score.instruments import instrument_of
+from standlight.score.instruments import INSTRUMENTS, instrument_of
 from standlight.score.numbering import number_notes
 from standlight.score.player_line import player_line_places
 from standlight.score.reading import (
@@ -34,6 +34,11 @@ from standlight.score.walking import PartWalk, number_in, resolution_of, walk_pa
 _ATTRIBUTES_ORDER = ("divisions", "key", "time", "staves", "part-symbol", "clef", "staff-details",
                      "transpose")  # fmt: skip
 """What a cut carries in, in the order the MusicXML 4.0 schema asks for."""
+
+
+_BEFORE_CLEF = _ATTRIBUTES_ORDER[: _ATTRIBUTES_ORDER.index("clef")]
+LINE_OF_CLEF = {"G": "2", "F": "4", "C": "3"}
+"""The staff line on which each clef usually stands."""
 
 
 def cut_passage(data: bytes, part_index: int, first: int, last: int) -> bytes:
@@ -139,6 +144,8 @@ class _Cut:
         for measure in inside:
             _strip(measure)
         _lead_in(inside[0], carried, shifts)
+        if inside[0].find("attributes/clef") is None:
+            self._clef(inside[0][0])
         self._dynamics_in_force(inside[0])
         self._tempos(inside, tempos)
         tidy(inside)
@@ -147,6 +154,21 @@ class _Cut:
         number_notes(root)
         etree.indent(root)
         return etree.tostring(root, encoding="UTF-8", xml_declaration=True)
+
+    def _clef(self, attributes: etree._Element) -> None:
+        """Write the instrument's usual clef where the file names none."""
+        row = self.source.find(f"part-list/score-part[@id='{self.part.get('id', '')}']")
+        name = "" if row is None else row.findtext("part-name", "")
+        known = INSTRUMENTS.get(instrument_of(name, row, self.walk.transposition))
+        clef = etree.Element("clef")
+        sign = "G" if known is None else known.clef[0]
+        if known is not None and known.unpitched:
+            etree.SubElement(clef, "sign").text = "percussion"
+        else:
+            etree.SubElement(clef, "sign").text = sign
+            etree.SubElement(clef, "line").text = LINE_OF_CLEF[sign]
+        before = [child for child in attributes if child.tag in _BEFORE_CLEF]
+        attributes.insert(len(before), clef)
 
     def _frame(self, measures: Iterable[etree._Element]) -> etree._Element:
         """A new score around the measures: title, composer, one row of the part list."""

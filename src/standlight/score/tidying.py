@@ -38,7 +38,7 @@ def _drop_unpaired(elements: Sequence[etree._Element]) -> None:
     """Drop starts without a stop, stops and continuations without a start, by number."""
     open_ones: dict[str, list[etree._Element]] = {}
     keep: set[etree._Element] = set()
-    for element in elements:
+    for element in _stops_first(elements):
         number, kind = element.get("number", "1"), element.get("type")
         if kind in _STARTS:
             open_ones[number] = [element]
@@ -49,6 +49,13 @@ def _drop_unpaired(elements: Sequence[etree._Element]) -> None:
     for element in elements:
         if element not in keep:
             element.getparent().remove(element)
+
+
+def _stops_first(elements: Sequence[etree._Element]) -> list[etree._Element]:
+    """The same order, but on one note what stops before what starts, whatever the file says."""
+    order: dict[etree._Element, int] = {}
+    places = {id(one): order.setdefault(one.getparent(), len(order)) for one in elements}
+    return sorted(elements, key=lambda one: (places[id(one)], one.get("type") not in _STOPS))
 
 
 def _drop_hanging_ties(measures: Sequence[etree._Element]) -> None:

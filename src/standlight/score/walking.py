@@ -388,11 +388,12 @@ class _Walker:
 
     def notations(self, note: etree._Element, draft: Draft) -> None:
         """Add the note's articulations, ornaments, fermata and slurs to its marks."""
+        slurs = note.findall("notations/slur")
+        for slur in sorted(slurs, key=lambda one: one.get("type") != "stop"):
+            self.slur(slur, draft)
         for notation in note.iterfind("notations/*"):
             tag = notation.tag
-            if tag == "slur":
-                self.slur(notation, draft)
-            elif tag in ("articulations", "ornaments"):
+            if tag in ("articulations", "ornaments"):
                 for child in notation:
                     draft.marks.update(_MARK_OF_ELEMENT.get(child.tag, ()))
             elif tag == "dynamics":

@@ -7,6 +7,7 @@ links to elsewhere; colours follow the page (``currentColor``). The ids of notes
 
 from __future__ import annotations
 
+import re
 import zlib
 
 from lxml import etree
@@ -21,6 +22,8 @@ ENGRAVING_LIMITS = Limits(
     memory_bytes=1_500_000_000, cpu_seconds=20, file_bytes=32_000_000, wall_seconds=40
 )
 """A passage takes 0.1 s; a whole part of 900 measures some seconds."""
+
+_PART_LABEL = re.compile(rb"<part-(name|abbreviation)(?:\s[^>]*)?>[^<]*</part-\1>")
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
@@ -42,8 +45,9 @@ def engrave(musicxml: bytes, *, width_mm: float = 180, scale: int = 40) -> str:
     """The music as one SVG element (text), ``width_mm`` wide and as high as it needs.
 
     ``scale`` is the size of the notes in percent: at 40 a staff is 7.6 mm high, as in a
-    printed part; a phone of 360 CSS px shows two plain measures a system at 88 mm. Each
-    note keeps the ``id`` it has in ``musicxml``. Width and height are CSS pixels and
+    printed part; a phone of 360 CSS px shows two plain measures a system at 88 mm. The
+    part's name is not drawn (the page says it). Each note keeps the ``id`` it has in
+    ``musicxml``. Width and height are CSS pixels and
     there is a ``viewBox``, so a page may shrink it. Raises `WorkshopFailure`.
     """
     if not 20 <= width_mm <= 600 or not 10 <= scale <= 200:
@@ -52,7 +56,7 @@ def engrave(musicxml: bytes, *, width_mm: float = 180, scale: int = 40) -> str:
     seed = zlib.crc32(musicxml) % 1_000_000 + 1
     drawn = run_child(
         "engraver",
-        musicxml,
+        _PART_LABEL.sub(rb"<part-\1/>", musicxml),
         arguments=[str(width), str(scale), str(seed)],
         limits=ENGRAVING_LIMITS,
     )
