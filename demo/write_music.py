@@ -83,13 +83,13 @@ RIVER = {
 !f D4 q F4 q F4 q F4 q | E4 q F4 q G4 h | G4 q G4 q F4 q F4 q | !p G4 q E4 q C4 h |
 """,
     "Tenor": """
-!mp C4 q C4 q D4 q C4 q | C4 q C4 q C4 h | D4 q C4 q D4 q E4 q | C4 q C4 q A3 h |
-!mf C4 q C4 q A3 q C4 q | Bb3 q C4 q C4 h | C4 q D4 q C4 q Bb3 q | A3 q C4 q A3 h |
+!mp C4 q C4 q D4 q C4 q | C4 q C4 q C4 h | C4 q C4 q D4 q E4 q | C4 q C4 q A3 h |
+!mf C4 q C4 q A3 q C4 q | D4 q C4 q C4 h | C4 q D4 q C4 q Bb3 q | A3 q C4 q A3 h |
 !mp Bb3 q Bb3 q C4 q D4 q | C4 q C4 q C4 h | C4 q A3 q A3 q Bb3 q | A3 q G3 q F3 h |
 !f Bb3 q C4 q D4 q C4 q | C4 q C4 q D4 h | E4 q C4 q A3 q C4 q | !p D4 q C4 q A3 h |
 """,
     "Bass": """
-!mp F3 q F3 q Bb2 q F3 q | C3 q A2 q C3 h | D3 q A2 q G2 q C3 q | F3 q C3 q F3 h |
+!mp F3 q F3 q Bb2 q F3 q | C3 q A2 q C3 h | F3 q A2 q G2 q C3 q | F3 q C3 q F3 h |
 !mf F3 q E3 q D3 q A2 q | D3 q F3 q C3 h | F3 q Bb2 q C3 q C3 q | F3 q C3 q F3 h |
 !mp Bb2 q Bb2 q A2 q G2 q | A2 q C3 q F3 h | F3 q F3 q D3 q D3 q | F3 q C3 q D3 h |
 !f G2 q A2 q Bb2 q F3 q | C3 q A2 q G2 h | C3 q E3 q D3 q A2 q | !p G2 q C3 q F3 h |
