@@ -2,7 +2,54 @@
 
 from __future__ import annotations
 
-from standlight.criteria.values import SUSTAINING, Criterion
+from standlight.criteria.figures import median_interval
+from standlight.criteria.values import SUSTAINING, Criterion, Reading
+from standlight.sound.values import Performance
+
+KEY = "articulation"
+
+FEWEST_NOTES = 3
+"""Notes of a kind needed for a figure (our choice)."""
+
+_KINDS = {
+    "short notes (dots)": ("staccato", "Notes with dots"),
+    "long notes (lines)": ("tenuto", "Notes with lines"),
+    "joined notes (slurs)": ("slurred", "Slurred notes"),
+}
+
+
+def read(performance: Performance) -> tuple[Reading, ...]:
+    """Median share of its written length that a note sounds, by kind of mark, in percent.
+
+    A room's echo makes notes longer than they were played; the sentence of a reading says
+    what was heard, not what was meant.
+    """
+    shares: dict[str, list[float]] = {name: [] for name in _KINDS}
+    plain: list[float] = []
+    for written, heard in zip(performance.passage.notes, performance.notes, strict=True):
+        if heard.sounding_share is None:
+            continue
+        marked = [name for name, (mark, _) in _KINDS.items() if mark in written.marks]
+        for name in marked:
+            shares[name].append(100.0 * heard.sounding_share)
+        if not marked:
+            plain.append(100.0 * heard.sounding_share)
+    readings = [_reading("plain notes", plain, "Plain notes")]
+    for name, (_, words) in _KINDS.items():
+        if shares[name]:
+            readings.append(_reading(name, shares[name], words))
+    return tuple(readings)
+
+
+def _reading(name: str, shares: list[float], words: str) -> Reading:
+    """The median share of one kind of note, or the reason why there is none."""
+    if len(shares) < FEWEST_NOTES:
+        because = f"only {len(shares)} such notes with a known length; {FEWEST_NOTES} are needed"
+        return Reading(KEY, name, None, None, None, "percent", len(shares), because=because)
+    share, low, high = median_interval(shares)
+    sentence = f"{words} sound for {share:.0f} percent of their written length."
+    return Reading(KEY, name, share, low, high, "percent", len(shares), sentence=sentence)
+
 
 CRITERION = Criterion(
     key="articulation",
@@ -15,6 +62,6 @@ CRITERION = Criterion(
         4: "Every start and end is clean and fits the style, also in fast music.",
     },
     families=SUSTAINING,
-    by_ear="TEMPORARY",
+    read=read,
 )
 """Articulation, read by the tool beside the director's ear."""

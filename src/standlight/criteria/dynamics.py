@@ -2,7 +2,62 @@
 
 from __future__ import annotations
 
-from standlight.criteria.values import EVERYONE, Criterion
+import numpy as np
+
+from standlight.criteria.figures import NORMAL_95
+from standlight.criteria.values import EVERYONE, Criterion, Reading
+from standlight.sound.values import Performance
+
+KEY = "dynamics"
+NAME = "loud minus soft"
+
+LOUDNESS_ORDER = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
+"""Dynamic markings from soft to loud, as every primer gives them."""
+
+FEWEST_NOTES = 3
+"""Notes needed on each side of a contrast (our choice)."""
+
+LITTLE_LU = 3.0
+"""Under this a contrast is called little: a level change of 1 dB is just heard (textbook)."""
+
+
+def read(performance: Performance) -> tuple[Reading, ...]:
+    """Contrast between the loudest and the softest marked dynamic of the take, in LU.
+
+    Only inside one take and only where the recording's loudness can be believed.
+    """
+    if not performance.loudness_trusted:
+        return (_absent("the recording is overloaded, so its loudness cannot be believed", 0),)
+    by_mark: dict[str, list[float]] = {}
+    for written, heard in zip(performance.passage.notes, performance.notes, strict=True):
+        if written.dynamic in LOUDNESS_ORDER and heard.loudness_lkfs is not None:
+            by_mark.setdefault(written.dynamic, []).append(heard.loudness_lkfs)
+    marks = [m for m in LOUDNESS_ORDER if len(by_mark.get(m, [])) >= FEWEST_NOTES]
+    count = sum(len(levels) for levels in by_mark.values())
+    if len(marks) < 2:
+        because = (
+            f"fewer than two dynamic markings have {FEWEST_NOTES} heard notes each, "
+            "so there is no contrast to measure"
+        )
+        return (_absent(because, count),)
+    soft, loud = np.array(by_mark[marks[0]]), np.array(by_mark[marks[-1]])
+    contrast = float(loud.mean() - soft.mean())
+    se = float(np.sqrt(loud.var(ddof=1) / len(loud) + soft.var(ddof=1) / len(soft)))
+    words = f"{marks[-1]} is clearly louder than {marks[0]}."
+    if contrast < LITTLE_LU:
+        words = f"Little contrast is heard between {marks[0]} and {marks[-1]}."
+    return (
+        Reading(
+            KEY, NAME, contrast, contrast - NORMAL_95 * se, contrast + NORMAL_95 * se, "LU",
+            len(loud) + len(soft), sentence=words,
+        ),
+    )  # fmt: skip
+
+
+def _absent(because: str, count: int) -> Reading:
+    """The reading of this criterion when there is no figure, with the reason."""
+    return Reading(KEY, NAME, None, None, None, "LU", count, because=because)
+
 
 CRITERION = Criterion(
     key="dynamics",
@@ -15,6 +70,6 @@ CRITERION = Criterion(
         4: "Every marking is heard, changes grow smoothly, and the sound stays good.",
     },
     families=EVERYONE,
-    by_ear="TEMPORARY",
+    read=read,
 )
 """Dynamics, read by the tool beside the director's ear."""

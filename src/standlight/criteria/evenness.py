@@ -2,7 +2,59 @@
 
 from __future__ import annotations
 
-from standlight.criteria.values import Criterion
+import numpy as np
+
+from standlight.criteria.figures import robust_spread, spread_interval
+from standlight.criteria.values import Criterion, Reading
+from standlight.sound.values import Performance
+
+KEY = "evenness"
+
+FEWEST_STROKES = 8
+"""Strokes needed for a figure (our choice)."""
+
+
+def read(performance: Performance) -> tuple[Reading, ...]:
+    """Scatter of strokes in time (ms) and in loudness (LU), accents left out of the latter."""
+    heard = [note for note in performance.notes if note.asynchrony_ms is not None]
+    if len(heard) < FEWEST_STROKES:
+        because = f"only {len(heard)} strokes in a row; at least {FEWEST_STROKES} are needed"
+        return (
+            Reading(KEY, "evenness in time", None, None, None, "ms", len(heard), because=because),
+        )
+    scatter = robust_spread(note.asynchrony_ms for note in heard)
+    low, high = spread_interval(scatter, len(heard))
+    return (
+        Reading(
+            KEY, "evenness in time", scatter, low, high, "ms", len(heard),
+            sentence=f"Strokes scatter by about {scatter:.0f} ms around the beat.",
+        ),
+        _loudness(performance),
+    )  # fmt: skip
+
+
+def _loudness(performance: Performance) -> Reading:
+    """Scatter of loudness among unaccented strokes around the median of their dynamic."""
+    name = "evenness in loudness"
+    groups: dict[str | None, list[float]] = {}
+    for written, heard in zip(performance.passage.notes, performance.notes, strict=True):
+        if heard.loudness_lkfs is not None and not written.marks & {"accent", "marcato"}:
+            groups.setdefault(written.dynamic, []).append(heard.loudness_lkfs)
+    apart = [level - float(np.median(group)) for group in groups.values() for level in group]
+    because = ""
+    if not performance.loudness_trusted:
+        because = "the recording is overloaded, so its loudness cannot be believed"
+    elif len(apart) < FEWEST_STROKES:
+        because = f"only {len(apart)} strokes without accent; {FEWEST_STROKES} are needed"
+    if because:
+        return Reading(KEY, name, None, None, None, "LU", len(apart), because=because)
+    scatter = robust_spread(apart)
+    low, high = spread_interval(scatter, len(apart))
+    return Reading(
+        KEY, name, scatter, low, high, "LU", len(apart),
+        sentence=f"Strokes scatter by about {scatter:.1f} LU in loudness.",
+    )  # fmt: skip
+
 
 CRITERION = Criterion(
     key="evenness",
@@ -15,6 +67,6 @@ CRITERION = Criterion(
         4: "Strokes and rolls are even at every speed and loudness, with clear accents.",
     },
     families=("percussion",),
-    by_ear="TEMPORARY",
+    read=read,
 )
 """Even strokes, read by the tool beside the director's ear."""

@@ -2,7 +2,65 @@
 
 from __future__ import annotations
 
-from standlight.criteria.values import EVERYONE, Criterion
+from standlight.criteria.figures import counted
+from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
+from standlight.sound.values import Performance
+
+KEY = "notes"
+
+SURE = 0.8
+"""A finding with this probability counts for the lower end of its interval (our choice)."""
+
+UNSURE = 0.5
+"""A note heard with less probability than this may be a finding: the upper end (our choice)."""
+
+_WORDS = {
+    "other_pitch": ("another note than written", "other notes than written"),
+    "missing": ("written note not heard", "written notes not heard"),
+}
+
+
+def read(performance: Performance) -> tuple[Reading, ...]:
+    """Counts: notes at another pitch, notes not heard, sounds that are not written."""
+    notes = performance.notes
+    readings = []
+    for outcome, name in (("other_pitch", "other notes"), ("missing", "notes not heard")):
+        if outcome == "other_pitch" and performance.unpitched:
+            continue
+        found = [note for note in notes if note.outcome == outcome]
+        sure = sum(note.probability >= SURE for note in found)
+        unsure = sum(note.outcome == "played" and note.probability < UNSURE for note in notes)
+        readings.append(
+            Reading(
+                KEY, name, float(len(found)), float(sure), float(len(found) + unsure), "notes",
+                len(notes), sentence=_sentence(len(found), len(notes), *_WORDS[outcome]),
+            )  # fmt: skip
+        )
+    added = len(performance.added)
+    readings.append(
+        Reading(
+            KEY, "added sounds", float(added), None, None, "sounds", len(notes),
+            because="a count of sounds between the notes; no interval is known",
+            sentence=f"{counted(added, 'sound', 'sounds').capitalize()} between the written notes.",
+        )  # fmt: skip
+    )
+    return tuple(readings)
+
+
+def find(performance: Performance) -> tuple[Trouble, ...]:
+    """Notes that were other pitches or were not heard."""
+    return tuple(
+        Trouble(note.index, *_WORDS[note.outcome], 2.0 * note.probability)
+        for note in performance.notes
+        if note.outcome in _WORDS
+    )
+
+
+def _sentence(count: int, of: int, one: str, many: str) -> str:
+    """The count in words, with the number of written notes."""
+    words = counted(count, one, many)
+    return f"{words[0].upper()}{words[1:]} (of {of})."
+
 
 CRITERION = Criterion(
     key="notes",
@@ -15,6 +73,7 @@ CRITERION = Criterion(
         4: "Every note is right, with the key signature and all accidentals.",
     },
     families=EVERYONE,
-    by_ear="TEMPORARY",
+    read=read,
+    find=find,
 )
 """Notes, read by the tool beside the director's ear."""

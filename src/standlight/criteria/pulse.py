@@ -2,7 +2,76 @@
 
 from __future__ import annotations
 
-from standlight.criteria.values import EVERYONE, Criterion
+from standlight.criteria.figures import NORMAL_95, counted, robust_spread
+from standlight.criteria.values import EVERYONE, Criterion, Reading
+from standlight.sound.values import HeardNote, Performance
+
+KEY = "pulse"
+
+NOTICEABLE_PERCENT = 3.0
+"""Smallest tempo change heard in a sequence (Drake & Botte 1993, abstract)."""
+
+FEWEST_NOTES = 8
+"""Fewer entries show no drift (our choice)."""
+
+
+def read(performance: Performance) -> tuple[Reading, ...]:
+    """Tempo in quarters a minute, its drift in percent, and how often the playing stopped."""
+    heard = [note for note in performance.notes if note.asynchrony_ms is not None]
+    stops = len(performance.restarts)
+    stop_words = "It went on without a stop." if not stops else (
+        f"It stopped and started again {counted(stops, 'time', 'times')}."
+    )
+    counted_stops = Reading(
+        KEY, "stops", float(stops), None, None, "times", len(performance.notes),
+        because="a count has no interval", sentence=stop_words,
+    )  # fmt: skip
+    if performance.tempo_qpm is None:
+        because = "too few notes in a row to find a beat"
+        return (_absent("tempo", "quarters a minute", because, len(heard)), counted_stops)
+    return (_tempo(performance, heard), _drift(performance, heard), counted_stops)
+
+
+def _tempo(performance: Performance, heard: list[HeardNote]) -> Reading:
+    """The take's mean tempo; its interval follows from how far entries scatter."""
+    tempo = performance.tempo_qpm
+    onsets = [note.onset_s for note in heard]
+    scatter_s = robust_spread(note.asynchrony_ms for note in heard) / 1000.0
+    length_s = max(max(onsets) - min(onsets), 0.1)
+    # a straight line's slope has the standard error s sqrt(12 / n) / length
+    reach = NORMAL_95 * tempo * scatter_s * (12.0 / len(heard)) ** 0.5 / length_s
+    share = 100.0 * (tempo / performance.marked_tempo_qpm - 1.0)
+    words = "The tempo is the marked one."
+    if abs(share) >= NOTICEABLE_PERCENT:
+        way = "faster" if share > 0 else "slower"
+        words = f"The tempo is {abs(share):.0f} percent {way} than marked."
+    return Reading(
+        KEY, "tempo", tempo, tempo - reach, tempo + reach, "quarters a minute", len(heard),
+        sentence=words,
+    )  # fmt: skip
+
+
+def _drift(performance: Performance, heard: list[HeardNote]) -> Reading:
+    """Change of tempo from first to last note; silent where it cannot be told from chance."""
+    drift, se = performance.tempo_drift_percent, performance.tempo_drift_se_percent
+    if drift is None or se is None or len(heard) < FEWEST_NOTES:
+        because = f"fewer than {FEWEST_NOTES} entries in a row"
+        return _absent("drift", "percent", because, len(heard))
+    reach = NORMAL_95 * se
+    sure = abs(drift) - reach > 0.0 and abs(drift) >= NOTICEABLE_PERCENT
+    words = "The tempo holds from start to end."
+    if sure:
+        way = "faster" if drift > 0 else "slower"
+        words = f"It gets {way}: {abs(drift):.0f} percent from start to end."
+    return Reading(
+        KEY, "drift", drift, drift - reach, drift + reach, "percent", len(heard), sentence=words
+    )
+
+
+def _absent(name: str, unit: str, because: str, count: int) -> Reading:
+    """A reading of this criterion that says why there is no figure."""
+    return Reading(KEY, name, None, None, None, unit, count, because=because)
+
 
 CRITERION = Criterion(
     key="pulse",
@@ -15,6 +84,6 @@ CRITERION = Criterion(
         4: "The beat is steady all the way and bends only where the music asks for it.",
     },
     families=EVERYONE,
-    by_ear="TEMPORARY",
+    read=read,
 )
 """Steady pulse, read by the tool beside the director's ear."""

@@ -48,12 +48,31 @@ Reader = Callable[["Performance"], tuple[Reading, ...]]
 
 
 @dataclass(frozen=True, slots=True)
+class Trouble:
+    """One note worth listening to again: its ``index``, what it is in words, how large.
+
+    ``one`` and ``many`` name it ("entry a little early", "entries a little early");
+    ``size`` is 1.0 at the threshold of being noticeable.
+    """
+
+    index: int
+    one: str
+    many: str
+    size: float
+
+
+Finder = Callable[["Performance"], tuple[Trouble, ...]]
+"""How a criterion finds the notes worth another listen; none is a fine answer."""
+
+
+@dataclass(frozen=True, slots=True)
 class Criterion:
     """One thing a director listens for, in words a sixth-grader reads.
 
     ``question`` is what the director asks the recording; ``descriptors`` says what each
     level 1 to 4 sounds like; ``families`` are the instrument families it applies to;
-    ``read`` is ``None`` when only a person can hear it, and then ``by_ear`` says why.
+    ``read`` is ``None`` when only a person can hear it, and then ``by_ear`` says why;
+    ``find`` picks the notes worth another listen, when the criterion can.
     """
 
     key: str
@@ -62,6 +81,7 @@ class Criterion:
     descriptors: Mapping[int, str]
     families: tuple[str, ...]
     read: Reader | None = None
+    find: Finder | None = None
     by_ear: str = ""
 
     def __post_init__(self) -> None:

@@ -135,7 +135,7 @@ def match_score(midi: np.ndarray, weight: np.ndarray, pitches: np.ndarray) -> np
 
 
 def other_score(midi: np.ndarray, weight: np.ndarray) -> np.ndarray:
-    """Score of each frame for "some one pitch": full while the pitch stays, against where it moves."""
+    """Score of each frame for some one pitch: full while it stays, against where it moves."""
     moved = np.zeros(len(midi))
     moved[1:] = (np.abs(np.diff(midi)) > 0.6) & (weight[1:] > 0) & (weight[:-1] > 0)
     return weight * (1.0 - 4.0 * moved) + (1.0 - weight) * SILENT_FRAME

@@ -55,7 +55,7 @@ def spectral_flux(recording: Recording, hop_s: float, window_s: float) -> np.nda
 
 
 def _filterbank(rate_hz: int, size: int) -> np.ndarray:
-    """Triangular bands of a fraction of an octave, shape ``(bins, bands)``; empty bands left out."""
+    """Triangular bands of a fraction of an octave, ``(bins, bands)``, without empty ones."""
     highest = min(HIGHEST_BAND_HZ, 0.45 * rate_hz)
     count = int(BANDS_AN_OCTAVE * np.log2(highest / LOWEST_BAND_HZ))
     centres = LOWEST_BAND_HZ * 2.0 ** (np.arange(count + 1) / BANDS_AN_OCTAVE)

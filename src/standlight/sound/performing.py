@@ -147,7 +147,7 @@ def _likely_shifts(track: PitchTrack, line: WrittenLine, tuning: float) -> list[
     return [0, *(shift for shift in others[:2] if overlap[shift] > overlap[0])]
 
 
-def _hear(  # noqa: PLR0913
+def _hear(
     recording: Recording,
     candidates: PitchCandidates,
     neutral: PitchTrack,
@@ -219,7 +219,7 @@ class _Frames:
         return float(min((last + 1) * HOP_S, until_s))
 
 
-def _assemble(  # noqa: PLR0913
+def _assemble(
     recording: Recording,
     passage: Passage,
     line: WrittenLine,
@@ -266,7 +266,7 @@ def _median_se(spread: float, count: float) -> float:
     return 1.253 * spread / float(np.sqrt(max(count, 1.0)))
 
 
-def _heard(  # noqa: PLR0913
+def _heard(
     sounding: Sounding,
     line: WrittenLine,
     frames: _Frames,

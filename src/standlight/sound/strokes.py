@@ -51,7 +51,7 @@ _NEVER = -1e6
 
 @dataclass(frozen=True, slots=True)
 class StrokePath:
-    """``matches``: (note, stroke, probability) in time; ``jumps``: strokes after which it resumed."""
+    """``matches``: (note, stroke, probability) in time; ``jumps``: strokes that follow a stop."""
 
     matches: tuple[tuple[int, int, float], ...]
     jumps: tuple[int, ...]
@@ -86,7 +86,7 @@ def match_strokes(
     return _trace(ends, times_s, line, tempo, back)
 
 
-def _from(stroke, earlier, times_s, extra, line, best, tempo, back) -> None:  # noqa: ANN001, PLR0913
+def _from(stroke, earlier, times_s, extra, line, best, tempo, back) -> None:  # noqa: ANN001
     """Arrivals at ``stroke`` from a match of the stroke ``earlier``."""
     gap = times_s[stroke] - times_s[earlier]
     between = extra[stroke] - extra[earlier + 1]

@@ -8,10 +8,12 @@ counted every ``HOP_S`` from the first decoded sample; frame ``t`` is centred at
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from standlight.score.values import Passage
+if TYPE_CHECKING:  # the decoding child starts faster without the score room
+    from standlight.score.values import Passage
 
 HOP_S = 0.010
 """Distance of frames. Source: the pitch trials in design, 10 ms; common in the literature."""
@@ -105,7 +107,8 @@ class Performance:
     take sounds from the written pitch (an octave, a wrong transposition); deviations are
     against the written pitch so shifted. ``tuning_cents`` is the take's own offset.
     ``fit`` is the decoder's score over its maximum, ``explained_share`` the share of voiced
-    sound that lies on written pitches.
+    sound that lies on written pitches. ``onset_tolerance_ms`` is what an entry of this kind
+    of sound may be off before it is worth words.
     """
 
     passage: Passage
@@ -124,6 +127,7 @@ class Performance:
     explained_share: float
     seconds: float
     loudness_trusted: bool = True
+    onset_tolerance_ms: float = 50.0
 
     @property
     def unpitched(self) -> bool:
