@@ -146,7 +146,7 @@ class _Cut:
         _lead_in(inside[0], carried, shifts)
         if inside[0].find("attributes/clef") is None:
             self._clef(inside[0][0])
-        self._dynamics_in_force(inside[0])
+        self._dynamics_in_force(inside)
         self._tempos(inside, tempos)
         tidy(inside)
         self._pad(inside, divisions, lengths)
@@ -194,21 +194,23 @@ class _Cut:
         part.extend(measures)
         return root
 
-    def _dynamics_in_force(self, measure: etree._Element) -> None:
-        """Print the dynamic in force at the start of each staff that begins without a new one."""
+    def _dynamics_in_force(self, inside: Sequence[etree._Element]) -> None:
+        """Print the dynamic in force before each staff's first note, unless a new one is there."""
         for staff in range(1, self.walk.staves + 1):
-            marks = sorted(mark[:4] for mark in self.walk.dynamics if mark[2] == staff)
-            if any((mark[0], mark[1]) == (self.first, 0) for mark in marks):
-                continue
-            before = [mark for mark in marks if mark[0] < self.first]
-            if not before:
+            before = sorted(
+                (measure, tick, level)
+                for measure, tick, place, level in self.walk.dynamics
+                if place == staff and measure < self.first
+            )
+            note = _first_note_without_dynamic(inside, staff)
+            if not before or note is None:
                 continue
             direction = etree.Element("direction", placement="below")
             kind = etree.SubElement(direction, "direction-type")
-            etree.SubElement(etree.SubElement(kind, "dynamics"), before[-1][3])
+            etree.SubElement(etree.SubElement(kind, "dynamics"), before[-1][2])
             if self.walk.staves > 1:
                 etree.SubElement(direction, "staff").text = str(staff)
-            measure.insert(_after_attributes(measure), direction)
+            note.addprevious(direction)
 
     def _tempos(
         self, inside: Sequence[etree._Element], tempos: Sequence[tuple[int, int, float]]
@@ -236,6 +238,29 @@ class _Cut:
                 _go_to_end(measure, self.walk.measures[index], divisions, self.resolution)
                 forward = etree.SubElement(measure, "forward")
                 etree.SubElement(forward, "duration").text = str(units // self.resolution)
+
+
+def _first_note_without_dynamic(
+    inside: Sequence[etree._Element], staff: int
+) -> etree._Element | None:
+    """The staff's first note (with its grace notes); ``None`` if a dynamic stands before it."""
+    grace = None
+    for measure in inside:
+        for child in measure:
+            if child.tag not in ("note", "direction"):
+                continue
+            if int(number_in(child.findtext("staff")) or 1) != staff:
+                continue
+            if child.tag == "direction":
+                if child.find("direction-type/dynamics") is not None:
+                    return None
+            elif child.find("grace") is not None:
+                grace = child if grace is None else grace
+            elif child.find("rest") is None:
+                return child if grace is None else grace
+            else:
+                grace = None
+    return None
 
 
 def _go_to_end(

@@ -116,11 +116,18 @@ def _close_octave_shifts(measures: Sequence[etree._Element]) -> None:
 
 
 def _drop_hanging_extenders(measures: Sequence[etree._Element]) -> None:
-    """Drop lyric extension lines that only stop, and those on the last note."""
+    """Drop lyric extension lines that only stop, and those with no word after them."""
+    last: dict[str, etree._Element] = {}
     for measure in measures:
-        for extend in measure.findall("note/lyric/extend"):
-            if extend.get("type") in ("stop", "continue"):
-                extend.getparent().remove(extend)
+        for lyric in measure.findall("note/lyric"):
+            extend = lyric.find("extend")
+            if extend is not None and extend.get("type") in ("stop", "continue"):
+                lyric.remove(extend)
+            elif lyric.find("text") is not None:
+                last[lyric.get("number", "1")] = lyric
+    for lyric in last.values():
+        for extend in lyric.findall("extend"):
+            lyric.remove(extend)
 
 
 def _drop_empty(measures: Sequence[etree._Element]) -> None:

@@ -70,6 +70,7 @@ class _Typed:
         self.opening: list[str] = []
         self.dynamic: str | None = None
         self.waiting: tuple[str, str | None, int, int, str | None] | None = None
+        self.last_stroke: tuple[str, str | None, int, int, str | None] | None = None
         self.headers = {
             "time": self.time, "key": self.key, "tempo": self.tempo, "pickup": self.begin_pickup,
         }  # fmt: skip
@@ -180,11 +181,14 @@ class _Typed:
         if stroke in STROKES:
             if not self.instrument.unpitched:
                 raise self.fail(f"{self.instrument.name} plays pitches, not strokes", token)
-            return token, None, 0, 0, stroke
+            self.last_stroke = (token, None, 0, 0, stroke)
+            return self.last_stroke
         raise self.fail(*_why_not(token))
 
     def value(self, token: str) -> None:
         """A value right after a note."""
+        if self.waiting is None and self.instrument.unpitched:
+            self.waiting = self.last_stroke
         if self.waiting is None:
             raise self.fail("a value follows no note", token, "two values in a row?")
         self.previous_value = _VALUE.match(token)
