@@ -3,6 +3,7 @@
 from django.urls import include, path
 
 from standlight.web import sign_in
+from standlight.web.musician import my_part
 
 urlpatterns = [
     path("", sign_in.home, name="home"),
@@ -20,4 +21,5 @@ urlpatterns = [
     path("station/", include("standlight.web.musician.station")),
     path("upload/", include("standlight.web.musician.upload")),
     path("takes/", include("standlight.web.takes")),
+    path("recording-worker.js", my_part.recording_worker, name="recording-worker"),
 ]

@@ -25,6 +25,7 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.queries.hearing import passage_of
+from standlight.programme.queries.my_part import open_attempt
 
 LARGEST_PIECE_BYTES = 4 * 1024 * 1024
 """One piece: a second is 16 kB at 128 kbit/s; a phone that slept hands over minutes at once."""
@@ -72,21 +73,6 @@ class TooLarge(StandlightError):
 
 class PieceConflict(StandlightError):
     """The same number came again with other bytes, or a number that the take cannot have."""
-
-
-def open_attempt(musician: Musician, check: PlayingCheck) -> int | None:
-    """The attempt (from 1) that takes can be recorded for now, ``None`` while one waits.
-
-    A sent turn waits for its answer; an answered one may be tried again; an excused one is over.
-    """
-    last = Turn.objects.filter(musician=musician, check_row=check).order_by("-attempt").first()
-    if last is None:
-        return 1
-    if last.excused:
-        return None
-    if last.sent_at is None:
-        return last.attempt
-    return last.attempt + 1 if last.answered_at else None
 
 
 def keep_piece(turn_key: tuple[int, int, int], key: UUID, number: int, data: bytes) -> Take:

@@ -43,9 +43,7 @@ class Permit:
 def read_permit(word: str) -> Permit:
     """The permit that ``word`` carries; raises ``NotAllowed`` when it is not ours or too old."""
     try:
-        musician, check, attempt, at_station = signing.loads(
-            word, salt=SALT, max_age=VALID_SECONDS
-        )
+        musician, check, attempt, at_station = signing.loads(word, salt=SALT, max_age=VALID_SECONDS)
     except signing.SignatureExpired:
         raise NotAllowed(
             "this page is older than two weeks", slip="open the check again and keep the take"

@@ -1,0 +1,319 @@
+"""What a musician sees: the next thing, what came back, the rest of the year, one check."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Prefetch
+from django.utils import timezone
+
+from standlight.criteria import CRITERIA
+from standlight.programme.models import (
+    Account,
+    Casting,
+    CheckPassage,
+    Musician,
+    PlayingCheck,
+    Seat,
+    Take,
+    Turn,
+)
+
+LEVEL_WORDS = {
+    "1": "Beginning",
+    "2": "Developing",
+    "3": "Secure",
+    "4": "Extending",
+    "not_shown": "Not shown in this passage",
+    "not_heard": "Could not be heard",
+}
+"""The words of a level, as the musician reads them."""
+
+WAY_SENTENCES = {
+    Musician.RECORD: "",
+    Musician.LIVE_ONLY: "You are heard live: you play for your director at the stand. "
+    "Nothing is recorded, and you do not need to send anything.",
+    Musician.NEITHER: "You are not recorded and not heard alone. Your director has agreed "
+    "another way with you. You do not need to send anything.",
+}
+"""How a musician is heard, by ``Musician.way``; empty when they record."""
+
+OPEN, SENT, ANSWERED, EXCUSED = "open", "sent", "answered", "excused"
+
+
+@dataclass(frozen=True, slots=True)
+class CheckLine:
+    """One check as a line: ``state`` is open, sent, answered or excused."""
+
+    pk: int
+    kind: str
+    title: str
+    piece: str
+    ensemble: str
+    where: str
+    due_on: datetime.date
+    due: str
+    overdue: bool
+    state: str
+    turn: int | None
+    unread: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MyPart:
+    """The first page of a musician; ``next`` is ``None`` when nothing is open."""
+
+    name: str
+    next: CheckLine | None
+    also_open: tuple[CheckLine, ...]
+    back: tuple[CheckLine, ...]
+    year: tuple[CheckLine, ...]
+    way_sentence: str
+    accommodation: str
+    changed_goal: str
+    is_singer: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LevelLine:
+    """One criterion's level in words, with what that level sounds like."""
+
+    name: str
+    question: str
+    level: str
+    descriptor: str
+    own_level: str
+
+
+@dataclass(frozen=True, slots=True)
+class CameBack:
+    """One answered turn: what was strong, what is next, how, and the levels in words."""
+
+    line: CheckLine
+    strength: str
+    next_step: str
+    strategy: str
+    where: str
+    written_by: str
+    levels: tuple[LevelLine, ...]
+    take: str | None
+    words: str
+    may_try_again: bool
+
+
+def musician_of(account: Account) -> Musician:
+    """The musician of ``account``, with the programme."""
+    return Musician.objects.select_related("programme").get(account=account)
+
+
+def my_part(account: Account, today: datetime.date | None = None) -> MyPart:
+    """The first page of the musician ``account``, in a handful of queries."""
+    today = today or timezone.localdate()
+    musician = musician_of(account)
+    seats = tuple(musician.seats.select_related("section__ensemble"))
+    lines = tuple(_lines(musician, seats, today))
+    waiting = sorted((line for line in lines if line.state == OPEN), key=lambda line: line.due_on)
+    coming = [line for line in waiting if not line.overdue]
+    records = musician.way == Musician.RECORD
+    following = (coming or waiting[::-1] or [None])[0] if records else None
+    return MyPart(
+        name=musician.given_name,
+        next=following,
+        also_open=tuple(line for line in waiting if line is not following),
+        back=tuple(line for line in lines if line.state == ANSWERED and line.unread),
+        year=tuple(line for line in lines if line.state != OPEN and not line.unread),
+        way_sentence=WAY_SENTENCES[musician.way],
+        accommodation=musician.accommodation,
+        changed_goal=musician.changed_goal,
+        is_singer=any(seat.section.ensemble.kind == "choir" for seat in seats),
+    )
+
+
+def came_back(account: Account, turn: Turn, today: datetime.date | None = None) -> CameBack:
+    """The answer to ``turn``; levels are those standing, the latest rater's for a criterion."""
+    today = today or timezone.localdate()
+    musician = musician_of(account)
+    seats = tuple(musician.seats.select_related("section__ensemble"))
+    check = turn.check_row
+    passage = _passage(check, seats, _castings(seats))
+    answer = turn.answer
+    standing = {level.criterion: level.value for level in turn.levels.filter(retired_at=None)}
+    chosen = turn.takes.filter(chosen=True).first()
+    last = Turn.objects.filter(musician=musician, check_row=check).order_by("-attempt").first()
+    return CameBack(
+        line=_line(check, turn, passage, today),
+        strength=answer.strength,
+        next_step=answer.next_step,
+        strategy=answer.strategy,
+        where=_measures(check, answer.first_measure, answer.last_measure),
+        written_by=answer.written_by.shown_name,
+        levels=tuple(_level_line(key, standing.get(key), turn) for key in check.criteria),
+        take=str(chosen.key) if chosen is not None and chosen.state != Take.REFUSED else None,
+        words=turn.words,
+        may_try_again=last == turn and musician.way == Musician.RECORD,
+    )
+
+
+def open_attempt(musician: Musician, check: PlayingCheck) -> int | None:
+    """The attempt (from 1) that takes can be recorded for now, ``None`` while one waits.
+
+    A sent turn waits for its answer; an answered one may be tried again; an excused one is over.
+    """
+    last = Turn.objects.filter(musician=musician, check_row=check).order_by("-attempt").first()
+    if last is None:
+        return 1
+    if last.excused:
+        return None
+    if last.sent_at is None:
+        return last.attempt
+    return last.attempt + 1 if last.answered_at else None
+
+
+def checks_of(musician: Musician) -> Iterable[PlayingCheck]:
+    """Published checks of the groups the musician sits in, with piece, group and passages."""
+    passages = CheckPassage.objects.select_related("part", "section")
+    return (
+        PlayingCheck.objects.filter(
+            published_at__isnull=False, ensemble__sections__seats__musician=musician
+        )
+        .distinct()
+        .select_related("piece", "ensemble")
+        .prefetch_related(Prefetch("passages", queryset=passages))
+    )
+
+
+def _lines(
+    musician: Musician, seats: tuple[Seat, ...], today: datetime.date
+) -> Iterable[CheckLine]:
+    """A line for every check, by the musician's latest attempt."""
+    castings = _castings(seats)
+    latest: dict[int, Turn] = {}
+    for turn in musician.turns.select_related("answer").order_by("attempt"):
+        # A draft of a further attempt must not hide the answer that invited it.
+        if turn.sent_at or turn.excused or turn.check_row_id not in latest:
+            latest[turn.check_row_id] = turn
+    for check in checks_of(musician):
+        turn = latest.get(check.pk)
+        if turn is not None or _was_here(seats, check):
+            yield _line(check, turn, _passage(check, seats, castings), today)
+
+
+def _was_here(seats: tuple[Seat, ...], check: PlayingCheck) -> bool:
+    """True when the musician sat in the group of ``check`` on its due day."""
+    return any(
+        seat.section.ensemble_id == check.ensemble_id
+        and (seat.joined_on is None or seat.joined_on <= check.due_on)
+        and (seat.left_on is None or seat.left_on > check.due_on)
+        for seat in seats
+    )
+
+
+def _line(
+    check: PlayingCheck, turn: Turn | None, passage: CheckPassage | None, today: datetime.date
+) -> CheckLine:
+    """One check and the musician's turn as a line."""
+    state = state_of(turn)
+    answer = getattr(turn, "answer", None) if state == ANSWERED else None
+    return CheckLine(
+        pk=check.pk,
+        kind="singing check" if check.is_singing else "playing check",
+        title=check.title,
+        piece=check.piece.title,
+        ensemble=check.ensemble.name,
+        where=passage_words(check, passage),
+        due_on=check.due_on,
+        due=due_words(check.due_on, today),
+        overdue=check.due_on < today,
+        state=state,
+        turn=turn.pk if turn else None,
+        unread=answer is not None and answer.seen_at is None,
+    )
+
+
+def state_of(turn: Turn | None) -> str:
+    """Open, sent, answered or excused."""
+    if turn is not None and turn.excused:
+        return EXCUSED
+    if turn is None or turn.sent_at is None:
+        return OPEN
+    return ANSWERED if turn.answered_at and hasattr(turn, "answer") else SENT
+
+
+def due_words(due_on: datetime.date, today: datetime.date) -> str:
+    """When it is due, as one says it.
+
+    >>> due_words(datetime.date(2026, 11, 27), datetime.date(2026, 11, 25))
+    'Due Friday'
+    >>> due_words(datetime.date(2026, 11, 20), datetime.date(2026, 11, 25))
+    'Was due Nov 20. You can still send it'
+    """
+    days = (due_on - today).days
+    if days < 0:
+        return f"Was due {due_on:%b} {due_on.day}. You can still send it"
+    if days == 0:
+        return "Due today"
+    if days == 1:
+        return "Due tomorrow"
+    if days < 7:
+        return f"Due {due_on:%A}"
+    return f"Due {due_on:%A}, {due_on:%b} {due_on.day}"
+
+
+def passage_words(check: PlayingCheck, passage: CheckPassage | None) -> str:
+    """Where to play: "measures 33 to 40", the printed words of a paper part, or nothing."""
+    if passage is None:
+        return ""
+    words = passage.printed or _measures(check, passage.first_measure, passage.last_measure)
+    if words[:1].isdigit():
+        return f"measures {words}" if " to " in words else f"measure {words}"
+    return words
+
+
+def _measures(check: PlayingCheck, first: int | None, last: int | None) -> str:
+    """Printed numbers of 0-based measures of the piece, "33 to 40" or "33"; else nothing."""
+    if first is None:
+        return ""
+    printed = {row["index"]: str(row["printed"]) for row in check.piece.measures}
+    start = printed.get(first, "")
+    end = printed.get(first if last is None else last, "")
+    return start if start == end else f"{start} to {end}"
+
+
+def _castings(seats: tuple[Seat, ...]) -> dict[tuple[int, int], int]:
+    """Seat and piece to part, for all seats at once."""
+    rows = Casting.objects.filter(seat__in=seats).values_list("seat_id", "piece_id", "part_id")
+    return {(seat, piece): part for seat, piece, part in rows}
+
+
+def _passage(
+    check: PlayingCheck, seats: tuple[Seat, ...], castings: dict[tuple[int, int], int]
+) -> CheckPassage | None:
+    """The musician's passage, as ``queries.hearing.passage_of`` finds it, from rows at hand."""
+    in_group = [seat for seat in seats if seat.section.ensemble_id == check.ensemble_id]
+    if not in_group:
+        return None
+    # Empty leaving days sort first in SQLite, and so they do in passage_of.
+    seat = min(in_group, key=lambda one: (one.left_on or datetime.date.min, one.pk))
+    passages = list(check.passages.all())
+    part = castings.get((seat.pk, check.piece_id))
+    cast = [one for one in passages if part is not None and one.part_id == part]
+    paper = [one for one in passages if one.part_id is None]
+    own = [one for one in paper if one.section_id == seat.section_id]
+    everyone = [one for one in paper if one.section_id is None]
+    return next(iter((*cast, *own, *everyone)), None)
+
+
+def _level_line(key: str, value: str | None, turn: Turn) -> LevelLine:
+    """One criterion of an answered turn."""
+    criterion = CRITERIA[key]
+    own = turn.self_levels.get(key)
+    number = int(value) if value and value.isdecimal() else None
+    return LevelLine(
+        name=criterion.name,
+        question=criterion.question,
+        level=LEVEL_WORDS[value] if value else "",
+        descriptor=criterion.descriptors[number] if number else "",
+        own_level=LEVEL_WORDS[str(own)] if own else "",
+    )
