@@ -20,6 +20,7 @@ from standlight.criteria import (
     rhythm,
     tone,
 )
+from standlight.criteria.spots import Spot, spots_of
 from standlight.criteria.values import Criterion, Reading
 
 CRITERIA: dict[str, Criterion] = {
@@ -39,4 +40,4 @@ CRITERIA: dict[str, Criterion] = {
 }
 """Every criterion the tool ships, by key, in the order a rubric shows them."""
 
-__all__ = ["CRITERIA", "Criterion", "Reading"]
+__all__ = ["CRITERIA", "Criterion", "Reading", "Spot", "spots_of"]

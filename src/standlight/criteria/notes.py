@@ -14,8 +14,12 @@ SURE = 0.8
 UNSURE = 0.5
 """A note heard with less probability than this may be a finding: the upper end (our choice)."""
 
+_NONE = {
+    "other_pitch": "No note is another than written.",
+    "missing": "Every written note was heard.",
+}
 _WORDS = {
-    "other_pitch": ("another note than written", "other notes than written"),
+    "other_pitch": ("note other than written", "notes other than written"),
     "missing": ("written note not heard", "written notes not heard"),
 }
 
@@ -33,7 +37,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         readings.append(
             Reading(
                 KEY, name, float(len(found)), float(sure), float(len(found) + unsure), "notes",
-                len(notes), sentence=_sentence(len(found), len(notes), *_WORDS[outcome]),
+                len(notes), sentence=_sentence(len(found), len(notes), outcome),
             )  # fmt: skip
         )
     added = len(performance.added)
@@ -41,7 +45,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         Reading(
             KEY, "added sounds", float(added), None, None, "sounds", len(notes),
             because="a count of sounds between the notes; no interval is known",
-            sentence=f"{counted(added, 'sound', 'sounds').capitalize()} between the written notes.",
+            sentence=f"{counted(added, 'sound', 'sounds').capitalize()} added between the notes.",
         )  # fmt: skip
     )
     return tuple(readings)
@@ -56,9 +60,11 @@ def find(performance: Performance) -> tuple[Trouble, ...]:
     )
 
 
-def _sentence(count: int, of: int, one: str, many: str) -> str:
+def _sentence(count: int, of: int, outcome: str) -> str:
     """The count in words, with the number of written notes."""
-    words = counted(count, one, many)
+    if not count:
+        return _NONE[outcome]
+    words = counted(count, *_WORDS[outcome])
     return f"{words[0].upper()}{words[1:]} (of {of})."
 
 

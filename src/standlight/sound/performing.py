@@ -242,6 +242,8 @@ def _assemble(
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
     final, timing = _timed(final, line, jumps)
+    sure = hearing.track.confidence[hearing.track.voiced]
+    written_s = float(line.sounding_quarters.sum()) * 60.0 / qpm
     return Performance(
         passage=passage,
         notes=tuple(final),
@@ -256,8 +258,10 @@ def _assemble(
         tempo_drift_se_percent=timing.drift_se_percent,
         marked_tempo_qpm=qpm,
         fit=_fit(final),
-        explained_share=_explained(final, attempts, frames, line, hearing.offset),
+        explained_share=_explained(final, attempts, frames, line, hearing.offset, a4_offset),
         seconds=recording.seconds,
+        sounding_share=float(hearing.track.voiced.sum()) * HOP_S / written_s,
+        median_confidence=float(np.median(sure)) if len(sure) else 0.0,
     )
 
 
@@ -410,15 +414,16 @@ def _fit(final: list[HeardNote]) -> float:
     return float(np.mean([n.probability if n.outcome == "played" else 0.0 for n in final]))
 
 
-def _explained(final, attempts, frames, line, offset) -> float:  # noqa: ANN001
+def _explained(final, attempts, frames, line, offset, a4_offset) -> float:  # noqa: ANN001
     """Share of pitched sound that lies on the note it belongs to, 0..1."""
     on_part = 0.0
     for note in [*final, *attempts]:
         if note.onset_s is None:
             continue
         span = frames.span(note.onset_s, note.offset_s)
-        target = note.midi_heard if note.outcome == "other_pitch" else None
-        target = line.midi[note.index] + offset if target is None else target
+        target = line.midi[note.index] + offset
+        if note.outcome == "other_pitch":
+            target = note.midi_heard + a4_offset
         near = np.abs(frames.midi[span] - target) < OTHER_PITCH_SEMITONES
         on_part += float(frames.weight[span][near].sum())
     return on_part / max(float(frames.weight.sum()), 1e-9)

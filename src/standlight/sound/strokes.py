@@ -203,6 +203,8 @@ def follow_strokes(
         fit=float(np.mean([note.probability * (note.outcome == "played") for note in notes])),
         explained_share=len(used) / max(len(times_s), 1),
         seconds=recording.seconds,
+        sounding_share=len(times_s) / len(line),
+        median_confidence=None,
     )
 
 

@@ -106,9 +106,12 @@ class Performance:
     ``notes`` has one entry a written note, in order. ``shift_semitones`` is how far the whole
     take sounds from the written pitch (an octave, a wrong transposition); deviations are
     against the written pitch so shifted. ``tuning_cents`` is the take's own offset.
-    ``fit`` is the decoder's score over its maximum, ``explained_share`` the share of voiced
-    sound that lies on written pitches. ``onset_tolerance_ms`` is what an entry of this kind
-    of sound may be off before it is worth words.
+    ``fit`` is the share of written notes found at their pitch, each by how surely;
+    ``explained_share`` the share of pitched sound (of strokes) that lies on the part;
+    ``sounding_share`` the time (or strokes) heard over the time (or strokes) written;
+    ``median_confidence`` that of the pitched frames, None for strokes.
+    ``onset_tolerance_ms`` is what an entry of this kind of sound may be off before it is
+    worth words.
     """
 
     passage: Passage
@@ -126,6 +129,8 @@ class Performance:
     fit: float
     explained_share: float
     seconds: float
+    sounding_share: float
+    median_confidence: float | None
     loudness_trusted: bool = True
     onset_tolerance_ms: float = 50.0
 
