@@ -1,8 +1,9 @@
-"""Errands that play the demo's takes and hear them, one after another, in the background.
+"""Errands that play the demo's takes, one after another, and send each on to be heard.
 
-Each errand plays and hears one take and asks for the next, so that a take sent by a
-person waits behind one of them at most and not behind all. A killed worker's errand
-comes back; a second run plays the same samples or finds the take done.
+Each errand plays one take, queues its hearing (the same errand as for any take) and the
+next one to play, so that a take sent by a person waits behind a few of them and not
+behind all. A killed worker's errand comes back: it then plays another take, and the one
+it left is free again when its lease has lapsed.
 """
 
 from __future__ import annotations
@@ -11,13 +12,13 @@ from datetime import timedelta
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import timezone
 from django_q.tasks import async_task
 
 from standlight.programme import jobs, store
 from standlight.programme.models import Take
-from standlight.programme.queries.hearing import passage_of, seat_in
+from standlight.programme.queries.hearing import passage_of
 
 PLAY_NEXT = "standlight.demo.errands.play_next_take"
 """The errand's dotted name, as the engine stores it."""
@@ -30,13 +31,19 @@ def ask_for_takes() -> None:
 
 
 def play_next_take(lane: int) -> str:
-    """Play and hear the next take that is still to be made, then ask for another."""
+    """Play the next take that is still to be made, and queue its hearing and the one after it."""
     key = _claim_next()
     if key is None:
         return "all played"
-    play_take(key)
-    jobs.listen_to_take(key)
-    async_task(PLAY_NEXT, lane)
+    digest = store.keep(_sound_of(Take.objects.select_related("turn__check_row").get(key=key)))
+    # The queue lies in the same database: either the take is whole and both errands wait, or
+    # nothing has happened and the take is played again.
+    with transaction.atomic():
+        Take.objects.filter(key=key, state=Take.ARRIVING).update(
+            digest=digest, state=Take.WHOLE, claimed_at=None
+        )
+        async_task(jobs.LISTEN, key, task_name=f"take {key[:8]}")
+        async_task(PLAY_NEXT, lane)
     return f"played {key[:8]}"
 
 
@@ -47,36 +54,35 @@ def _claim_next() -> str | None:
     free = Q(claimed_at__isnull=True) | Q(claimed_at__lt=lapsed)
     waiting = Take.objects.filter(
         free,
-        # A worker may have been killed between playing and hearing.
-        state__in=(Take.ARRIVING, Take.WHOLE),
+        state=Take.ARRIVING,
         made_by_machine=True,
         turn__check_row__ensemble__programme__is_demo=True,
     )
-    for key in waiting.order_by("turn_id").values_list("key", flat=True)[:20]:
-        held = Take.objects.filter(free, key=key, state__in=(Take.ARRIVING, Take.WHOLE))
-        if held.update(claimed_at=now):
+    # One that was begun and left comes last, so that it cannot stand in the way of the others.
+    ordered = waiting.order_by(F("claimed_at").asc(nulls_first=True), "turn_id")
+    for key in ordered.values_list("key", flat=True)[:20]:
+        if Take.objects.filter(free, key=key, state=Take.ARRIVING).update(claimed_at=now):
             return str(key)
     return None
 
 
-def play_take(key: str) -> None:
-    """Make the sound of a take from the manner kept with it; a take that has its sound stays."""
+def _sound_of(take: Take) -> bytes:
+    """The take as a file, played from the manner kept with it: the same bytes each time."""
     # Playing brings numpy and the encoder: only a worker pays for that.
     from standlight.demo.manner import faults_for, from_json
     from standlight.demo.player import encode, play
     from standlight.score import read_passage
 
-    take = Take.objects.select_related("turn__check_row").get(key=key)
-    if take.state == Take.ARRIVING:
-        passage = passage_of(take.turn)
-        notes = read_passage(store.fetch(passage.notation_digest)).notes
-        manner = from_json(take.settings["manner"])
-        rendered = play(
-            notes,
-            tempo_qpm=take.turn.check_row.tempo_qpm,
-            instrument=passage.part.instrument or seat_in(take.turn).section.instrument,
-            faults=faults_for(manner, notes, passage.first_measure),
-            seed=manner.seed,
-        )
-        Take.objects.filter(key=key).update(digest=store.keep(encode(rendered)))
-    Take.objects.filter(key=key).update(state=Take.WHOLE, claimed_at=None)
+    passage = passage_of(take.turn)
+    if passage is None or passage.part is None:
+        raise ValueError(f"take {take.key} has no written passage to play from")
+    notes = read_passage(store.fetch(passage.notation_digest)).notes
+    manner = from_json(take.settings["manner"])
+    rendered = play(
+        notes,
+        tempo_qpm=take.turn.check_row.tempo_qpm,
+        instrument=passage.part.instrument,
+        faults=faults_for(manner, notes, passage.first_measure),
+        seed=manner.seed,
+    )
+    return encode(rendered)

@@ -1,0 +1,218 @@
+"""The demo programme in the database, its takes in the store, and the errands that play them."""
+
+from datetime import date, timedelta
+
+import pytest
+from django.contrib.auth import authenticate
+from django.db import transaction
+
+from standlight.demo import errands
+from standlight.demo.load import DEMO_SIGN_INS, load_demo
+from standlight.demo.scenario import scenario
+from standlight.programme import jobs, store
+from standlight.programme.models import (
+    Account,
+    Casting,
+    CheckPassage,
+    CommentLine,
+    ConcertCycle,
+    Ensemble,
+    GivenLevel,
+    Musician,
+    Piece,
+    PlayingCheck,
+    Programme,
+    Remark,
+    Report,
+    Seat,
+    Take,
+    Turn,
+)
+from standlight.programme.queries.hearing import listening_task, passage_of
+from standlight.score import read_passage
+
+TODAY = date(2026, 11, 25)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(scope="module")
+def loaded(django_db_setup, django_db_blocker, tmp_path_factory):
+    """The demo loaded once for this module, taken back at its end; the folder of its files."""
+    from django.conf import settings
+    from django.test import override_settings
+
+    folder = tmp_path_factory.mktemp("demo-files")
+    hasher = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    assert settings.configured
+    with django_db_blocker.unblock(), transaction.atomic():
+        with override_settings(STANDLIGHT_FILES=folder, PASSWORD_HASHERS=hasher):
+            load_demo(TODAY)
+        yield folder
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def demo(loaded, db, settings):
+    """The loaded demo for one test; what the test changes is taken back."""
+    settings.STANDLIGHT_FILES = loaded
+    return Programme.objects.get(is_demo=True)
+
+
+@pytest.fixture
+def queued(monkeypatch):
+    """Errands asked for in the test, in order."""
+    asked = []
+    monkeypatch.setattr(errands, "async_task", lambda name, *args, **_: asked.append((name, *args)))
+    return asked
+
+
+def take_of(section, place, check):
+    seats = list(Seat.objects.filter(section__name=section).order_by("pk"))
+    return Take.objects.get(
+        turn__musician=seats[place].musician_id, turn__check_row__title__startswith=check
+    )
+
+
+def test_every_row_of_the_scenario_is_in_the_database(demo):
+    plan = scenario(TODAY)
+    assert Musician.objects.count() == len(plan.musicians)
+    assert Seat.objects.count() == len(plan.musicians) + 1
+    assert Turn.objects.count() == len(plan.turns)
+    assert Take.objects.count() == sum(turn.manner is not None for turn in plan.turns)
+    assert GivenLevel.objects.count() == sum(len(turn.levels) for turn in plan.turns)
+    assert Remark.objects.count() == len(plan.remarks)
+    assert CommentLine.objects.count() == len(plan.comments)
+    assert {c.concert_on for c in ConcertCycle.objects.all()} == {TODAY + timedelta(days=16)}
+    assert Ensemble.objects.count() == 3
+
+
+def test_a_second_load_changes_nothing(demo):
+    turns = Turn.objects.count()
+    assert load_demo(TODAY) == demo
+    assert Programme.objects.count() == 1
+    assert Turn.objects.count() == turns
+
+
+def test_the_printed_sign_ins_open_a_lead_a_second_director_and_a_musician(demo, rf):
+    found = []
+    for _, name, secret in DEMO_SIGN_INS:
+        account = authenticate(rf.post("/"), username=name, password=secret)
+        assert account is not None, name
+        found.append((account.role, account.is_lead))
+    assert found == [("director", True), ("director", False), ("musician", False)]
+
+
+def test_the_second_director_sees_the_strings_only(demo):
+    strings = Account.objects.get(sign_in="strings")
+    assert [e.name for e in Ensemble.objects.visible_to(strings)] == ["String Orchestra"]
+    assert PlayingCheck.objects.visible_to(strings).count() == 2
+
+
+def test_every_musician_asked_has_a_passage_that_can_be_read_and_played(demo):
+    passages = {}
+    for take in Take.objects.select_related("turn__check_row"):
+        passage = passage_of(take.turn)
+        assert passage is not None, take.turn.musician
+        passages[passage.pk] = passage
+    assert len(passages) > 30
+    for passage in passages.values():
+        notes = read_passage(store.fetch(passage.notation_digest)).notes
+        assert len(notes) >= 8, (passage.part.name, passage.printed)
+
+
+def test_percussion_rotates_between_two_pieces(demo):
+    def parts(title):
+        return list(
+            Casting.objects.filter(piece__title=title, seat__section__name="Percussion")
+            .order_by("seat_id")
+            .values_list("part__name", flat=True)
+        )
+
+    assert set(parts("Lantern Walk")) == {"Snare drum", "Bells", "Bass drum"}
+    assert set(parts("Tenth Regiment March")) == {"Timpani", "Bells"}
+    assert set(parts("Paper Parade")) == {"Snare drum"}
+
+
+def test_a_piece_on_paper_has_one_passage_for_everyone_and_no_notation(demo):
+    piece = Piece.objects.get(title__contains="Blue Folder")
+    assert piece.on_paper_only
+    passage = CheckPassage.objects.get(check_row__piece=piece)
+    assert (passage.printed, passage.part, passage.notation_digest) == (
+        "letter B to the end",
+        None,
+        "",
+    )
+
+
+def test_ratings_and_answers_carry_the_days_of_the_story_not_of_the_load(demo):
+    turn = Turn.objects.filter(answer__isnull=False).first()
+    assert turn.answered_at.date() < TODAY
+    assert turn.answer.written_at == turn.answered_at
+    assert all(level.given_at == turn.answered_at for level in turn.levels.all())
+
+
+def test_takes_are_labelled_as_made_by_machine_and_wait_for_their_sound(demo):
+    takes = Take.objects.all()
+    assert all(take.made_by_machine and take.chosen for take in takes)
+    assert {take.state for take in takes} == {Take.ARRIVING}
+
+
+def test_an_errand_plays_one_take_and_queues_its_hearing_and_the_next(demo, queued):
+    errands.play_next_take(1)
+    take = Take.objects.get(state=Take.WHOLE)
+    assert queued == [(jobs.LISTEN, str(take.key)), (errands.PLAY_NEXT, 1)]
+    assert listening_task(take.key).take == store.fetch(take.digest)
+    assert take.turn.answered_at is None
+    assert take.claimed_at is None
+
+
+def test_an_errand_that_died_leaves_its_take_to_a_later_one_with_the_same_sound(demo, queued):
+    first = errands._claim_next()
+    second = errands._claim_next()
+    assert first != second
+    Take.objects.exclude(key=first).update(state=Take.HEARD)
+    errands.play_next_take(0)
+    assert Take.objects.get(key=first).state == Take.ARRIVING
+    assert queued == []
+    take = Take.objects.select_related("turn__check_row").get(key=first)
+    Take.objects.filter(key=first).update(claimed_at=take.claimed_at - timedelta(hours=1))
+    errands.play_next_take(0)
+    played = Take.objects.get(key=first)
+    assert played.state == Take.WHOLE
+    assert store.fetch(played.digest) == errands._sound_of(take)
+
+
+def test_when_all_takes_are_played_a_lane_ends(demo, queued):
+    Take.objects.update(state=Take.HEARD)
+    assert errands.play_next_take(0) == "all played"
+    assert queued == []
+
+
+@pytest.mark.parametrize(
+    ("section", "place", "check", "code"),
+    [
+        ("Baritone", 0, "Lantern Walk, letter", "octave"),
+        ("Flute", 4, "Lantern Walk, letter", "silence"),
+        ("Trombone", 1, "Lantern Walk, letter", "clipped"),
+        ("Alto saxophone", 2, "Lantern Walk, letter", "noisy"),
+    ],
+)
+def test_a_take_with_a_story_is_heard_as_its_story(demo, queued, section, place, check, code):
+    take = take_of(section, place, check)
+    Take.objects.exclude(key=take.key).update(state=Take.HEARD)
+    errands.play_next_take(0)
+    assert jobs.listen_to_take(str(take.key)) == "heard"
+    report = Report.objects.get(take=take)
+    assert code in [verdict["code"] for verdict in report.body["verdicts"]]
+    take.refresh_from_db()
+    assert take.state == Take.HEARD
+    assert store.fetch(take.playback_digest)
+
+
+def test_the_clarinet_that_stops_twice_is_heard_to_restart_twice(demo, queued):
+    take = take_of("Clarinet", 2, "Lantern Walk, letter")
+    Take.objects.exclude(key=take.key).update(state=Take.HEARD)
+    errands.play_next_take(0)
+    jobs.listen_to_take(str(take.key))
+    assert len(Report.objects.get(take=take).body["restarts"]) == 2
