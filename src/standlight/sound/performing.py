@@ -372,7 +372,7 @@ def _timed(final, line: WrittenLine, jumps):  # noqa: ANN001, ANN202
         any(index in resumed for index in range(previous + 1, note.index + 1))
         or bool(line.free[previous : note.index].any())
         for previous, note in zip(
-            [-1, *(n.index for n in sounded[:-1])], sounded, strict=True
+            [-1, *(n.index for n in sounded)], sounded, strict=False
         )
     ]
     timing = timing_of(

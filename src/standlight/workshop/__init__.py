@@ -1,10 +1,22 @@
 """The workshop: foreign machinery in child processes with limits, bytes in and bytes out.
 
-`engrave` draws MusicXML as SVG. Everything here may fail on a damaged file; then it
+`engrave` draws MusicXML as SVG; `decode` gives a take's samples, `playback_copy` a seekable
+copy of its sound. Everything here may fail on a damaged file; then it
 raises `WorkshopFailure` (or the error of its own trade) and nothing else is harmed.
 """
+
+from typing import Any
 
 from standlight.workshop.child import Limits, refuse, run_child
 from standlight.workshop.engraving import engrave
 
-__all__ = ["Limits", "engrave", "refuse", "run_child"]
+__all__ = ["Limits", "decode", "engrave", "playback_copy", "refuse", "run_child"]
+
+
+def __getattr__(name: str) -> Any:
+    """The decoding half, brought in when first asked for: it needs numpy, engraving does not."""
+    if name in ("decode", "playback_copy"):
+        from standlight.workshop import decoding
+
+        return getattr(decoding, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
