@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from standlight.criteria import CRITERIA
-from standlight.demo.cast import BAND_AND_CHOIR, SPECIAL_TAKES
+from standlight.demo.cast import BAND_AND_CHOIR, SHOWN_MUSICIAN, SPECIAL_TAKES
 from standlight.demo.faults import Faults
 from standlight.demo.manner import Manner, as_json, faults_for, from_json
 from standlight.demo.scenario import scenario
@@ -103,6 +103,16 @@ def test_takes_with_a_story_have_been_sent_and_wait(year):
         turn = sent[second[group], member.roster_id]
         assert all(getattr(turn.manner, name) == value for name, value in change.items())
         assert not turn.levels
+
+
+def test_the_musician_whose_sign_in_is_printed_has_an_answer_and_something_to_send(year):
+    group, section, place = SHOWN_MUSICIAN
+    shown = [m for m, seat in year.members(group) if seat.section == section][place]
+    turns = {t.check: t for t in year.turns if t.roster_id == shown.roster_id}
+    assert shown.way == "record"
+    assert turns["strings_first"].answer
+    assert "strings_second" not in turns
+    assert next(c for c in year.checks if c.key == "strings_second").due_on > year.today
 
 
 def test_what_everybody_fears_is_spoken_of_and_the_measured_trouble_is_not(year):

@@ -68,6 +68,14 @@ SPECIAL_TAKES: dict[Place, dict] = {
 clipped, noisy, out of tune."""
 
 
+SHOWN_MUSICIAN: Place = ("strings", "Cello", 1)
+"""Whose sign-in a start prints: one check answered, another still to be sent."""
+
+STILL_TO_SEND = {"strings_second": SHOWN_MUSICIAN}
+ALREADY_SENT = {"strings_first": SHOWN_MUSICIAN}
+"""By check: somebody who is not among those who sent, somebody who is."""
+
+
 def people(today: date, rng: np.random.Generator) -> tuple[MusicianPlan, ...]:
     """Every musician once, seats in group and section order; full names and ids are unique."""
     names = _names(rng)

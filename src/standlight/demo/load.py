@@ -17,6 +17,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from standlight.demo.answers import write_answers
+from standlight.demo.cast import SHOWN_MUSICIAN
 from standlight.demo.errands import ask_for_takes
 from standlight.demo.loading import Loading
 from standlight.demo.manner import as_json
@@ -52,8 +53,6 @@ DIRECTOR_SECRETS = {"director": "lantern-walk", "strings": "ferry-at-dusk"}
 MUSICIAN_PIN = "4826"
 """Sign-ins of invented people on a demo: the same on every machine, printed at every start."""
 
-SHOWN_MUSICIAN = ("Maya", "Tran")
-
 TAKE_TYPE = "audio/webm;codecs=opus"
 
 
@@ -72,14 +71,15 @@ def _sign_ins() -> tuple[tuple[str, str, str], ...]:
     """Who, sign-in and secret of the people whom a start prints."""
     plan = scenario(date(2000, 1, 1))
     codes = dict(zip((m.roster_id for m in plan.musicians), _codes(SEED), strict=False))
-    shown = next(m for m in plan.musicians if (m.given_name, m.family_name) == SHOWN_MUSICIAN)
+    group, section, place = SHOWN_MUSICIAN
+    shown = [m for m, seat in plan.members(group) if seat.section == section][place]
     groups = {d.key: [g.name for g in plan.groups if g.director == d.key] for d in plan.directors}
     directors = tuple(
         (f"Director ({', '.join(groups[d.key])})", d.sign_in, DIRECTOR_SECRETS[d.sign_in])
         for d in plan.directors
     )
-    name = " ".join(SHOWN_MUSICIAN)
-    return (*directors, (f"Musician ({name}, clarinet)", codes[shown.roster_id], MUSICIAN_PIN))
+    who = f"Musician ({shown.given_name} {shown.family_name}, {section.lower()})"
+    return (*directors, (who, codes[shown.roster_id], MUSICIAN_PIN))
 
 
 DEMO_SIGN_INS = _sign_ins()

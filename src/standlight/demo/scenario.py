@@ -13,7 +13,7 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 
 from standlight.demo import programme_plan as frame
-from standlight.demo.cast import SPECIAL_TAKES, people
+from standlight.demo.cast import ALREADY_SENT, SPECIAL_TAKES, STILL_TO_SEND, Place, people
 from standlight.demo.manner import Manner, draw_manner
 from standlight.demo.plan import (
     AnswerPlan,
@@ -108,12 +108,15 @@ def _turns(
         for (group, section, place), change in SPECIAL_TAKES.items()
         if (group, section) == (seat.group, seat.section) and m is _seat(members, section, place)
     }
-    free = [m for m in here if m.roster_id not in special or live]
+    early = _named(members, ALREADY_SENT.get(check.key))
+    late = _named(members, STILL_TO_SEND.get(check.key))
+    settled = {m.roster_id for m in early + late} | (set() if live else set(special))
+    free = [m for m in here if m.roster_id not in settled]
     rng.shuffle(free)
-    n_missing = round(frame.MISSING_SHARE[check.key] * len(here))
+    n_missing = round(frame.MISSING_SHARE[check.key] * len(here)) - len(late)
     n_excused = EXCUSED.get(check.key, 0)
     excused = free[n_missing : n_missing + n_excused]
-    sending = free[n_missing + n_excused :]
+    sending = free[n_missing + n_excused :] + early
     if not live:
         sending += [m for m in here if m.roster_id in special]
     turns = [
@@ -124,6 +127,13 @@ def _turns(
     tries = SECOND_TRIES.get(check.key, 0)
     turns += [_second_try(check, turn, ability, today, rng) for turn in turns[:tries]]
     return turns
+
+
+def _named(
+    members: Sequence[tuple[MusicianPlan, SeatPlan]], place: Place | None
+) -> list[MusicianPlan]:
+    """The musician at ``place`` as a list of one; empty for no place."""
+    return [] if place is None else [_seat(members, place[1], place[2])]
 
 
 def _seat(
