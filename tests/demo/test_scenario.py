@@ -7,7 +7,7 @@ import pytest
 
 from standlight.criteria import CRITERIA
 from standlight.demo.cast import BAND_AND_CHOIR, SHOWN_MUSICIAN, SPECIAL_TAKES
-from standlight.demo.faults import Faults
+from standlight.demo.faults import Faults, Trouble
 from standlight.demo.manner import Manner, as_json, faults_for, from_json
 from standlight.demo.scenario import scenario
 
@@ -122,7 +122,9 @@ def test_what_everybody_fears_is_spoken_of_and_the_measured_trouble_is_not(year)
     takes = [t for t in year.turns if t.check == "band_second" and t.manner]
     troubled = [t for t in takes if any(x.first_measure == 10 for x in t.manner.troubles)]
     assert len(troubled) > 0.6 * len(takes)
-    assert not [t for t in takes for x in t.manner.troubles if x.last_measure >= 12]
+    feared = [x for t in takes for x in t.manner.troubles if x.last_measure >= 12]
+    assert len(feared) == len(takes)
+    assert all(x.spread_ms < 0 and x.spread_cents < 0 for x in feared)
 
 
 def test_nothing_has_happened_after_today_and_answers_follow_what_was_sent(year):
@@ -202,6 +204,14 @@ def test_counts_of_slips_become_slips_on_different_notes_never_the_first():
     assert len(set(places)) == len(places) == 9
     assert 0 not in places
     assert len(faults.restarts) == 1
+
+
+def test_no_slip_falls_into_measures_that_were_practiced():
+    manner = Manner(seed=4, wrong=6, skipped=4, troubles=(Trouble(2, 3, spread_ms=-20.0),))
+    faults = faults_for(manner, line_of(30), 0)
+    places = [i for i, _ in faults.wrong] + list(faults.skipped)
+    assert len(places) == 10
+    assert not [i for i in places if 8 <= i < 16]
 
 
 def line_of(count):

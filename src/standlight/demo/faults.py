@@ -39,10 +39,11 @@ SHORTEST_SOUND_S = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """Measures (0-based in the passage, inclusive) that go worse than the rest.
+    """Measures (0-based in the passage, inclusive) that go worse than the rest, or better.
 
     ``off_cents`` and ``late_ms`` are added to every note there; the spreads are
-    standard deviations on top of the take's own.
+    standard deviations on top of the take's own. A negative spread takes from it, down
+    to none: measures that were practiced.
     """
 
     first_measure: int
@@ -210,8 +211,8 @@ def _departures(note: Note, faults: Faults, rng: np.random.Generator) -> tuple[f
             spread_cents += trouble.spread_cents
             late_ms += trouble.late_ms
             off_cents += trouble.off_cents
-    z_time, z_pitch = rng.standard_normal(2)
-    return (late_ms + spread_ms * z_time) / 1000.0, off_cents + spread_cents * z_pitch
+    z_time, z_pitch = rng.standard_normal(2) * np.maximum(0.0, (spread_ms, spread_cents))
+    return (late_ms + z_time) / 1000.0, off_cents + z_pitch
 
 
 def _sounding_share(note: Note) -> float:

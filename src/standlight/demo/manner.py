@@ -71,10 +71,19 @@ def faults_for(manner: Manner, notes: Sequence[Note], first_measure: int) -> Fau
     """Exact faults on ``notes`` of a passage that begins at 0-based ``first_measure`` of its piece.
 
     The same manner and notes give the same faults. Slips fall on different notes, never
-    on the first, and a restart breaks off in the middle and goes back a few notes.
+    on the first and never in practiced measures, and a restart breaks off in the middle
+    and goes back a few notes.
     """
     rng = np.random.default_rng([manner.seed, 1])
-    spots = [int(i) for i in rng.permutation(np.arange(1, len(notes)))]
+    troubles = _in_passage(manner.troubles, first_measure)
+    practiced = {
+        measure
+        for trouble in troubles
+        if trouble.spread_ms < 0
+        for measure in range(trouble.first_measure, trouble.last_measure + 1)
+    }
+    open_notes = [i for i in range(1, len(notes)) if notes[i].measure not in practiced]
+    spots = [int(i) for i in rng.permutation(open_notes)]
     wrong = [spots.pop() for _ in range(min(manner.wrong, len(spots)))]
     skipped = [spots.pop() for _ in range(min(manner.skipped, len(spots)))]
     added = [spots.pop() for _ in range(min(manner.added, len(spots)))]
@@ -86,7 +95,7 @@ def faults_for(manner: Manner, notes: Sequence[Note], first_measure: int) -> Fau
         added=tuple((i, int(rng.choice(WRONG_STEPS))) for i in sorted(added)),
         hesitations=tuple((i, float(rng.uniform(0.4, 1.1))) for i in sorted(waits)),
         restarts=_restarts(manner.restarts, len(notes), rng),
-        troubles=_in_passage(manner.troubles, first_measure),
+        troubles=troubles,
     )
 
 

@@ -252,6 +252,10 @@ FEARED = {
 """Measures everybody worries about, by check, that are in fact fine: which words, first, last."""
 
 
+PRACTICED = (-12.0, -22.0)
+"""Spread in cents and ms that the feared measures lose: they were practiced more than the rest."""
+
+
 def school_day(day: date) -> date:
     """The day itself, or the Friday before when it falls on a weekend.
 

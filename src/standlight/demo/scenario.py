@@ -14,6 +14,7 @@ import numpy as np
 
 from standlight.demo import programme_plan as frame
 from standlight.demo.cast import ALREADY_SENT, SPECIAL_TAKES, STILL_TO_SEND, Place, people
+from standlight.demo.faults import Trouble
 from standlight.demo.manner import Manner, draw_manner
 from standlight.demo.plan import (
     AnswerPlan,
@@ -186,6 +187,10 @@ def _manner(
     trouble = frame.UNSPOKEN.get(check.key)
     if trouble is not None and rng.random() < frame.UNSPOKEN_SHARE:
         manner = replace(manner, troubles=(trouble,))
+    if check.key in frame.FEARED:
+        _, first, last = frame.FEARED[check.key]
+        fine = Trouble(first, last, spread_cents=frame.PRACTICED[0], spread_ms=frame.PRACTICED[1])
+        manner = replace(manner, troubles=(*manner.troubles, fine))
     if any(seat.voice_changing and seat.section == "Alto" for seat in musician.seats):
         manner = replace(manner, octave=-1)
     return replace(manner, **special) if special else manner
