@@ -65,6 +65,10 @@ ONSET_BONUS = 3.0
 """Score of a boundary on full onset evidence; without any it costs ``NO_ONSET``."""
 
 NO_ONSET = 0.5
+REPEAT_COST, CLEAR_ONSET = 9.0, 0.3
+"""A repeated pitch begins nowhere without an onset (evidence from ``CLEAR_ONSET`` on is enough):
+more than ``GAIN_CAP``, or one long note read as several would pay, and then a restart too."""
+
 REST_COST = 0.05
 """Cost of a sounding frame before the first or after the last note, at most ``GAIN_CAP``."""
 
@@ -176,7 +180,11 @@ class _Decoder:
         self.match = summed[:, place]
         other = other_score(evidence.midi, evidence.weight)
         self.other = np.append(0.0, np.cumsum(other)).astype(np.float32)
-        self.bonus = np.append(ONSET_BONUS * _peaks(evidence.onset) - NO_ONSET, -NO_ONSET)
+        peaks = _peaks(evidence.onset)
+        self.bonus = np.append(ONSET_BONUS * peaks - NO_ONSET, -NO_ONSET)
+        unmarked = REPEAT_COST * np.maximum(0.0, 1.0 - peaks / CLEAR_ONSET)
+        self.unmarked = np.append(unmarked, 0.0).astype(np.float32)
+        self.repeated = np.append(line.midi[1:] == line.midi[:-1], False)
         sounding = np.append(0.0, np.cumsum(evidence.weight))
         self.before = -np.minimum(REST_COST * sounding, GAIN_CAP)
         self.after = -np.minimum(REST_COST * (sounding[-1] - sounding), GAIN_CAP)
@@ -255,6 +263,7 @@ class _Decoder:
         lanes = np.arange(self.lanes)[None, :]
         here = slice(low + 1, high + 1)
         arrived = total[chosen, notes, lanes] + self.bonus[u]
+        arrived = arrived - self.unmarked[u] * self.repeated[low:high, None]
         better = arrived > self.best[u, here]
         pulled = ratio[chosen, notes, lanes]
         pulled = np.where(pulled > 0.6, 0.0, np.clip(pulled, -0.35, 0.35))

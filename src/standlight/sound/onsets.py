@@ -93,14 +93,22 @@ def onset_evidence(recording: Recording, track: PitchTrack) -> np.ndarray:
 def stroke_onsets(recording: Recording) -> tuple[np.ndarray, np.ndarray]:
     """Starts of unpitched strokes: times in seconds and strengths 0..1, both ``(strokes,)``.
 
-    Peaks of the fine flux, each traced back to where its rise began.
+    Peaks of the fine flux as a share of the loudest ones', each traced back to where its rise
+    began. A percentile of all frames would not do: a stroke fills so few of them that the
+    ripple of its own decay would reach the top of the scale.
     """
     flux = spectral_flux(recording, STROKE_HOP_S, STROKE_WINDOW_S)
-    level = normalised(flux)
+    # Before the first sample there is nothing to rise from: the file's own start is no stroke.
+    flux[: int(round(STROKE_WINDOW_S / STROKE_HOP_S))] = 0.0
     reach = int(round(0.030 / STROKE_HOP_S))
-    padded = np.pad(level, reach, mode="edge")
+    padded = np.pad(flux, reach, mode="edge")
     around = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
-    peaks = np.flatnonzero((level == around.max(axis=1)) & (level > STROKE_FROM))
+    highest = np.flatnonzero((flux == around.max(axis=1)) & (flux > 0.0))
+    if not len(highest):
+        return np.zeros(0), np.zeros(0)
+    loud = float(np.median(np.sort(flux[highest])[-LOUD_STROKES:]))
+    level = np.minimum(flux / loud, 1.0)
+    peaks = highest[level[highest] > STROKE_FROM]
     times, strengths = [], []
     for peak in peaks:
         if times and peak * STROKE_HOP_S - times[-1] < SHORTEST_STROKE_GAP_S:
@@ -115,6 +123,9 @@ def stroke_onsets(recording: Recording) -> tuple[np.ndarray, np.ndarray]:
 
 STROKE_FROM = 0.15
 """Weakest stroke, as a share of the loud strokes' flux (chosen on synthetic strokes)."""
+
+LOUD_STROKES = 5
+"""The median of so many highest peaks is a loud stroke: one knock on the stand is not."""
 
 SHORTEST_STROKE_GAP_S = 0.035
 """Two strokes closer than this are one flam (common practice, no source)."""
