@@ -11,6 +11,7 @@ from django.utils import timezone
 from standlight import score
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.cards import new_code
+from standlight.programme.actions.folder import cast_newcomers
 from standlight.programme.models import Account, Casting, Ensemble, Musician, Seat, Section
 from standlight.programme.queries.roster import RosterStep, roster_preview
 from standlight.programme.roster_file import GRADES, LONGEST, RosterRow
@@ -70,6 +71,8 @@ def take_in_roster(account: Account, data: bytes, *, leave_out_known: bool) -> R
             else sections[ensemble.name, step.row.section.casefold()]
         )
         _sit(musician, section, _other_sections(preview.steps, step))
+    for ensemble_pk in {step.ensemble_pk for step in preview.steps}:
+        cast_newcomers(ensembles[ensemble_pk])
     return RosterReceipt(
         n_added=preview.n_new,
         n_changed=len({step.row.roster_id for step in preview.changed}),
@@ -185,6 +188,7 @@ def add_musician(account: Account, section: Section, cells: Mapping[str, str]) -
         )
     musician = _made(account, row)
     Seat.objects.create(musician=musician, section=section, joined_on=timezone.localdate())
+    cast_newcomers(section.ensemble)
     return musician
 
 
@@ -211,6 +215,7 @@ def seat_musician(account: Account, musician: Musician, section: Section) -> Sea
     if not made and seat.left_on is not None:
         seat.left_on = None
         seat.save(update_fields=["left_on"])
+    cast_newcomers(section.ensemble)
     return seat
 
 
@@ -222,7 +227,9 @@ def move_seat(account: Account, seat: Seat, section: Section) -> Seat:
         raise StandlightError("a seat moves only inside its ensemble")
     if Seat.objects.filter(musician=seat.musician_id, section=section).exists():
         raise StandlightError(f"{seat.musician.name} already has a seat in {section.name}")
-    return _move(seat, section)
+    _move(seat, section)
+    cast_newcomers(section.ensemble)
+    return seat
 
 
 @transaction.atomic

@@ -2,4 +2,270 @@
 
 from __future__ import annotations
 
-urlpatterns: list = []
+from collections.abc import Callable, Mapping
+from datetime import timedelta
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import path
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from standlight.criteria import CRITERIA
+from standlight.errors import StandlightError
+from standlight.programme import store
+from standlight.programme.actions import checks as actions
+from standlight.programme.actions.folder import confirm_owns_music
+from standlight.programme.models import CheckPassage, Piece, PlayingCheck, Section
+from standlight.programme.notation import svg_of
+from standlight.programme.queries import checks as queries
+from standlight.web.access import director_page, seen_or_404
+from standlight.web.director.folder import day_of
+from standlight.web.director.musicians import number_in
+from standlight.web.takes import ranged
+
+HERE = "folder"
+MOST_SOUND_BYTES = 64 * 1024 * 1024
+"""Ten minutes of uncompressed stereo are about 100 MB; a model take is a minute, compressed."""
+
+FIRST_CHOICE = ("tone", "intonation", "rhythm")
+"""Ticked on a new form: one criterion for the ear alone, two with readings."""
+
+DAYS_TO_DUE = 7
+"""A new form offers a week; common practice, no source."""
+
+
+@require_GET
+@director_page
+def checks(request: HttpRequest) -> HttpResponse:
+    """Every check with where it stands."""
+    context = {"checks": queries.check_lines(request.user), "here": HERE}
+    return render(request, "director/checks.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@director_page
+def make_check(request: HttpRequest, piece: int) -> HttpResponse:
+    """Make a check of a piece."""
+    row = seen_or_404(Piece.objects.select_related("ensemble"), request, pk=piece)
+    slip = None
+    if request.method == "POST":
+        try:
+            facts = _facts(request.POST)
+            if facts.due_on < timezone.localdate():
+                raise StandlightError("the due day has already passed")
+            made = actions.make_check(
+                request.user, row, facts, printed=request.POST.get("printed", "")
+            )
+        except StandlightError as refused:
+            slip = refused
+        else:
+            return redirect("check", made.pk)
+    offered = {
+        "title": row.title,
+        "tempo_qpm": f"{row.tempo_qpm or actions.DEFAULT_TEMPO_QPM:g}",
+        "due_on": (timezone.localdate() + timedelta(days=DAYS_TO_DUE)).isoformat(),
+    }
+    context = {
+        "slip": slip,
+        "piece": row,
+        "cells": request.POST or offered,
+        "chosen": request.POST.getlist("criteria") if request.POST else list(FIRST_CHOICE),
+        "criteria": [queries.criterion_words(criterion) for criterion in CRITERIA.values()],
+        "here": HERE,
+    }
+    return render(request, "director/checks_make.html", context, status=422 if slip else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@director_page
+def check(request: HttpRequest, pk: int) -> HttpResponse:
+    """One check: its passages and facts; posting changes the facts."""
+    row = _check(request, pk)
+    if request.method == "POST":
+        return _done(
+            request, row, lambda: actions.change_check(request.user, row, _facts(request.POST))
+        )
+    page = queries.check_page(request.user, row)
+    context = {
+        "page": page,
+        "chosen": page.criteria_keys,
+        "cells": {
+            "title": page.title,
+            "tempo_qpm": f"{page.tempo_qpm:g}",
+            "due_on": page.due_on.isoformat(),
+            "note": page.note,
+            "asks_self_rating": page.asks_self_rating,
+        },
+        "criteria": [queries.criterion_words(criterion) for criterion in CRITERIA.values()],
+        "here": HERE,
+    }
+    return render(request, "director/checks_one.html", context)
+
+
+@require_POST
+@director_page
+def move_passage(request: HttpRequest, pk: int) -> HttpResponse:
+    """Move one part's passage."""
+    passage = seen_or_404(
+        CheckPassage.objects.select_related("part__piece", "check_row__piece"), request, pk=pk
+    )
+    first, last = number_in(request.POST, "first"), number_in(request.POST, "last")
+    return _done(
+        request,
+        passage.check_row,
+        lambda: actions.move_passage(request.user, passage, first, last),
+        f"#passage-{pk}",
+    )
+
+
+@require_POST
+@director_page
+def same_place(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give every part the same measures, or propose anew."""
+    row = _check(request, pk)
+    if request.POST.get("propose"):
+        return _done(request, row, lambda: actions.propose_again(request.user, row))
+    first, last = number_in(request.POST, "first"), number_in(request.POST, "last")
+    return _done(request, row, lambda: actions.same_place(request.user, row, first, last))
+
+
+@require_POST
+@director_page
+def say_where(request: HttpRequest, pk: int) -> HttpResponse:
+    """Name the printed measures of a paper check, for everyone or one section."""
+    row = _check(request, pk)
+    section_pk = number_in(request.POST, "section")
+    section = seen_or_404(Section, request, pk=section_pk) if section_pk else None
+    printed = request.POST.get("printed", "")
+    return _done(request, row, lambda: actions.say_where(request.user, row, section, printed))
+
+
+@require_POST
+@director_page
+def publish(request: HttpRequest, pk: int) -> HttpResponse:
+    """Open the check to its musicians, or throw a draft away."""
+    row = _check(request, pk)
+    if request.POST.get("remove"):
+        try:
+            actions.remove_check(request.user, row)
+        except StandlightError as slip:
+            messages.error(request, f"{slip}.")
+            return redirect("check", pk)
+        messages.success(request, f"{row.title} is thrown away.")
+        return redirect("checks")
+    if request.POST.get("owns_music"):
+        confirm_owns_music(request.user)
+        row = _check(request, pk)
+    return _done(request, row, lambda: actions.publish(request.user, row), said="Published.")
+
+
+@require_GET
+@director_page
+def music(request: HttpRequest, pk: int) -> HttpResponse:
+    """One passage, drawn: a piece of a page with scripts, a small page without."""
+    passage = seen_or_404(CheckPassage, request, pk=pk)
+    context = {"svg": svg_of(passage.notation_digest), "passage": passage, "here": HERE}
+    bare = bool(request.headers.get("HX-Request"))
+    name = "director/checks_music_bare.html" if bare else "director/checks_music.html"
+    return render(request, name, context)
+
+
+@require_GET
+@director_page
+def print_pages(request: HttpRequest, pk: int) -> HttpResponse:
+    """Passages to print: one page a part, or one a musician (``?by=musician``)."""
+    row = _check(request, pk)
+    page = queries.drawn_page(queries.check_page(request.user, row))
+    by_musician = request.GET.get("by") == "musician"
+    context = {"page": page, "by_musician": by_musician, "here": HERE}
+    return render(request, "director/checks_print.html", context)
+
+
+@require_GET
+@director_page
+def launch(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the class sees on the wall before it begins."""
+    row = _check(request, pk)
+    page = queries.drawn_page(queries.check_page(request.user, row))
+    return render(request, "director/checks_launch.html", {"page": page, "here": HERE})
+
+
+@require_http_methods(["GET", "POST"])
+@director_page
+def model_take(request: HttpRequest, pk: int) -> HttpResponse:
+    """The model take's sound; posting a file keeps it."""
+    row = _check(request, pk)
+    if request.method == "GET":
+        if not row.model_take_digest:
+            raise Http404
+        return ranged(request, store.fetch(row.model_take_digest), "audio/flac")
+    upload = request.FILES.get("sound")
+
+    def keep() -> None:
+        if upload is None:
+            raise StandlightError("no sound file was chosen")
+        if upload.size > MOST_SOUND_BYTES:
+            raise StandlightError(
+                "the file has more than 64 MB", slip="a video of a whole concert?"
+            )
+        actions.keep_model_take(request.user, row, upload.read())
+
+    return _done(request, row, keep, said="The model take is kept.")
+
+
+def _check(request: HttpRequest, pk: int) -> PlayingCheck:
+    """The check, if the director sees it."""
+    rows = PlayingCheck.objects.select_related("piece__ensemble", "ensemble__programme")
+    return seen_or_404(rows, request, pk=pk)
+
+
+def _facts(cells: Mapping[str, str]) -> actions.CheckFacts:
+    """What stands in the form."""
+    try:
+        tempo_qpm = float(cells.get("tempo_qpm", ""))
+    except ValueError:
+        raise StandlightError(f"{cells.get('tempo_qpm', '')!r} is no tempo") from None
+    return actions.CheckFacts(
+        title=cells.get("title", ""),
+        criteria=cells.getlist("criteria"),
+        tempo_qpm=tempo_qpm,
+        due_on=day_of(cells.get("due_on", "")),
+        asks_self_rating=bool(cells.get("asks_self_rating")),
+        note=cells.get("note", ""),
+    )
+
+
+def _done(
+    request: HttpRequest,
+    row: PlayingCheck,
+    act: Callable[[], object],
+    place: str = "",
+    said: str = "Saved.",
+) -> HttpResponse:
+    """Do ``act`` and go back to the check, with what was done or why not."""
+    try:
+        act()
+    except StandlightError as slip:
+        messages.error(request, f"{slip}.")
+    else:
+        messages.success(request, said)
+    answer = redirect("check", row.pk)
+    answer["Location"] += place
+    return answer
+
+
+urlpatterns = [
+    path("", checks, name="checks"),
+    path("make/<int:piece>/", make_check, name="check-make"),
+    path("<int:pk>/", check, name="check"),
+    path("<int:pk>/same-place/", same_place, name="check-same-place"),
+    path("<int:pk>/where/", say_where, name="check-where"),
+    path("<int:pk>/publish/", publish, name="check-publish"),
+    path("<int:pk>/print/", print_pages, name="check-print"),
+    path("<int:pk>/launch/", launch, name="check-launch"),
+    path("<int:pk>/model-take/", model_take, name="check-model-take"),
+    path("passages/<int:pk>/", move_passage, name="passage-move"),
+    path("passages/<int:pk>/music/", music, name="passage-music"),
+]

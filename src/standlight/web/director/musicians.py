@@ -117,7 +117,7 @@ def add_musician(request: HttpRequest) -> HttpResponse:
     """Add one musician by hand."""
     slip = None
     if request.method == "POST":
-        section = seen_or_404(Section, request, pk=_number(request.POST, "section"))
+        section = seen_or_404(Section, request, pk=number_in(request.POST, "section"))
         try:
             made = roster.add_musician(request.user, section, request.POST.dict())
         except StandlightError as refused:
@@ -164,7 +164,7 @@ def musician(request: HttpRequest, pk: int) -> HttpResponse:
 def seat(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a musician a further seat."""
     row = seen_or_404(Musician, request, pk=pk)
-    section = seen_or_404(Section, request, pk=_number(request.POST, "section"))
+    section = seen_or_404(Section, request, pk=number_in(request.POST, "section"))
     return _done(
         request,
         lambda: roster.seat_musician(request.user, row, section),
@@ -185,7 +185,7 @@ def seat_move(request: HttpRequest, pk: int) -> HttpResponse:
             f"{row.musician.name} has left {row.section.name}. What they made is kept.",
             redirect("musicians"),
         )
-    section = seen_or_404(Section, request, pk=_number(request.POST, "section"))
+    section = seen_or_404(Section, request, pk=number_in(request.POST, "section"))
     return _done(
         request,
         lambda: roster.move_seat(request.user, row, section),
@@ -306,7 +306,7 @@ def _chosen_musicians(request: HttpRequest) -> list[Musician]:
         return list(seen.filter(**present).distinct())
     if kind == "without":
         return list(seen.filter(account__password__startswith="!", **present).distinct())
-    pk = _number({"number": number}, "number")
+    pk = number_in({"number": number}, "number")
     if kind == "ensemble":
         row = seen_or_404(Ensemble, request, pk=pk)
         return list(seen.filter(seats__section__ensemble=row, **present).distinct())
@@ -341,7 +341,7 @@ def _done(request: HttpRequest, act: object, said: str, answer: HttpResponse) ->
     return answer
 
 
-def _number(cells: Mapping[str, str], name: str) -> int:
+def number_in(cells: Mapping[str, str], name: str) -> int:
     """The whole number in a field; 0, which no row has, for anything else."""
     text = cells.get(name) or ""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
@@ -352,8 +352,8 @@ def _ensemble_cells(cells: Mapping[str, str]) -> dict[str, object]:
     return {
         "name": cells.get("name", ""),
         "kind": cells.get("kind", ""),
-        "period_number": _number(cells, "period_number"),
-        "period_minutes": _number(cells, "period_minutes"),
+        "period_number": number_in(cells, "period_number"),
+        "period_minutes": number_in(cells, "period_minutes"),
     }
 
 
