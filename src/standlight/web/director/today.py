@@ -2,4 +2,21 @@
 
 from __future__ import annotations
 
-urlpatterns: list = []
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import path
+from django.views.decorators.http import require_GET
+
+from standlight.programme.queries.today import today_page
+from standlight.web.access import director_page
+
+
+@director_page
+@require_GET
+def today(request: HttpRequest) -> HttpResponse:
+    """One sheet a group, in the order of the day's periods."""
+    context = {"here": "today", "page": today_page(request.user)}
+    return render(request, "director/today.html", context)
+
+
+urlpatterns = [path("", today, name="today")]

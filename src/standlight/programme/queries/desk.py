@@ -1,0 +1,339 @@
+"""Everything one page of the Desk shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from django.utils import timezone
+from django.utils.safestring import mark_safe
+
+from standlight.criteria import CRITERIA
+from standlight.errors import StandlightError
+from standlight.music import Note
+from standlight.programme import store
+from standlight.programme.models import (
+    Account,
+    Answer,
+    CheckPassage,
+    CommentLine,
+    GivenLevel,
+    PlayingCheck,
+    Remark,
+    Report,
+    Seat,
+    Take,
+    Turn,
+)
+from standlight.programme.notation import PHONE_MM, WIDE_MM, svg_of
+from standlight.programme.queries.desk_queue import desk_take, foot
+from standlight.programme.queries.desk_values import (
+    AnswerDraft,
+    CriterionRow,
+    DeskPage,
+    DeskTake,
+    LevelChoice,
+    MeasureChoice,
+    Offer,
+    SaidRemark,
+)
+from standlight.programme.queries.hearing import passage_of, seat_in
+from standlight.programme.queries.passages import where_printed
+from standlight.programme.queries.reading_marks import Readings, readings_of
+from standlight.ratings import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_SHOWN, level_name
+from standlight.score import INSTRUMENTS, draw_readings, read_passage
+
+OFFERS_A_PLACE = 3
+"""Comment lines offered for one place of the answer: what fits beside it."""
+
+LEVEL_KEYS = {
+    **{str(level): str(level) for level in LEVEL_NAMES},
+    "not_shown": "n",
+    "not_heard": "h",
+}
+"""The key that gives each answer; shown small beside it."""
+
+
+def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) -> DeskPage:
+    """The Desk for one turn, as ``account`` sees it; ``draft`` replaces what stands in the answer.
+
+    ``turn`` comes with its check, ensemble, piece and musician selected. Readings, the
+    musician's own words and rating, and other raters' levels are there only once this
+    rater's levels are whole (readings sooner by the rater's preference).
+    """
+    check = turn.check_row
+    seat = seat_in(turn)
+    passage = passage_of(turn)
+    takes = _takes(turn)
+    take = next((row for row in takes if row.turn_id == turn.pk and row.chosen), None)
+    take = take or next((row for row in reversed(takes) if row.turn_id == turn.pk), None)
+    given = _own_levels(account, turn)
+    saved = set(check.criteria) <= set(given)
+    rows = _criterion_rows(check, seat, given, turn.self_levels if saved else {})
+    show_readings = saved or account.readings_before_rating
+    readings = _readings(check, passage, take, turn) if show_readings else None
+    music, narrow, no_music = _music(passage, readings)
+    offers, offered_for = _offers(check, given) if saved else ({}, "")
+    return DeskPage(
+        check_pk=check.pk,
+        turn_pk=turn.pk,
+        title=check.title,
+        piece=check.piece.title,
+        ensemble=check.ensemble.name,
+        singing=check.is_singing,
+        musician=turn.musician.name,
+        section=seat.section.name if seat else "no section",
+        attempt=turn.attempt,
+        way=turn.way,
+        passage=_passage_words(passage),
+        music=music,
+        music_narrow=narrow,
+        no_music=no_music,
+        take=desk_take(take, "Take") if take else None,
+        earlier=tuple(_earlier(takes, take)),
+        rows=rows,
+        saved=saved,
+        answered=turn.answered_at is not None,
+        readings=readings,
+        words=turn.words if saved else "",
+        own_rating=saved and bool(turn.self_levels),
+        accommodation=turn.musician.accommodation,
+        changed_goal=turn.musician.changed_goal,
+        other_raters=_other_raters(account, turn) if saved else (),
+        offers=offers,
+        offered_for=offered_for,
+        draft=draft or _draft(turn),
+        measures=_measures(check, passage),
+        remarks=_remarks(check, turn) if saved else (),
+        foot=foot(account, turn),
+    )
+
+
+def _takes(turn: Turn) -> list[Take]:
+    """Every whole take of this musician for this check, in the order made. One query."""
+    return list(
+        Take.objects.filter(turn__check_row=turn.check_row_id, turn__musician=turn.musician_id)
+        .exclude(state=Take.ARRIVING)
+        .select_related("turn")
+        .order_by("turn__attempt", "number", "started_at")
+    )
+
+
+def _earlier(takes: Iterable[Take], shown: Take | None) -> Iterable[DeskTake]:
+    """The musician's other takes for this check, labelled by try, number and day."""
+    for take in takes:
+        if take is shown:
+            continue
+        day = timezone.localdate(take.started_at)
+        yield desk_take(take, f"Try {take.turn.attempt}, take {take.number}, {day:%d %b}")
+
+
+def _own_levels(account: Account, turn: Turn) -> dict[str, str]:
+    return dict(
+        GivenLevel.objects.filter(turn=turn, rater=account, retired_at__isnull=True).values_list(
+            "criterion", "value"
+        )
+    )
+
+
+def _other_raters(account: Account, turn: Turn) -> tuple[str, ...]:
+    """One line a colleague: who gave what."""
+    said: dict[str, list[str]] = {}
+    rows = (
+        GivenLevel.objects.filter(turn=turn, retired_at__isnull=True)
+        .exclude(rater=account)
+        .order_by("rater__shown_name", "pk")
+        .values_list("rater__shown_name", "criterion", "value")
+    )
+    for name, criterion, value in rows:
+        said.setdefault(name, []).append(f"{CRITERIA[criterion].name} {level_name(value).lower()}")
+    return tuple(f"{name}: {', '.join(words)}" for name, words in said.items())
+
+
+def _criterion_rows(
+    check: PlayingCheck, seat: Seat | None, given: Mapping[str, str], own: Mapping[str, int]
+) -> tuple[CriterionRow, ...]:
+    """The criteria in the check's order; one the instrument cannot show starts at not shown."""
+    instrument = INSTRUMENTS.get(seat.section.instrument) if seat else None
+    rows = []
+    for key in check.criteria:
+        criterion = CRITERIA[key]
+        fits = instrument is None or criterion.applies_to(instrument.family)
+        chosen = given.get(key, "" if fits else NOT_SHOWN)
+        words = {**{str(level): name for level, name in LEVEL_NAMES.items()}, **NO_LEVEL_NAMES}
+        choices = tuple(
+            LevelChoice(
+                value,
+                word,
+                LEVEL_KEYS[value],
+                criterion.descriptors[int(value)] if value.isdigit() else "",
+                value == chosen,
+            )
+            for value, word in words.items()
+        )
+        rows.append(
+            CriterionRow(
+                key,
+                criterion.name,
+                criterion.question,
+                choices,
+                given.get(key, ""),
+                fits,
+                LEVEL_NAMES.get(own.get(key, 0), ""),
+                "" if criterion.has_readings else "by ear only",
+            )
+        )
+    return tuple(rows)
+
+
+def _readings(
+    check: PlayingCheck, passage: CheckPassage | None, take: Take | None, turn: Turn
+) -> Readings:
+    """What was heard, or the sentence why nothing is shown; never a guess."""
+    if take is None:
+        live = "Heard live: there is no recording, so there are no readings."
+        return Readings(silent=live if turn.way == Turn.LIVE else "No take came with this turn.")
+    report = Report.objects.filter(take=take).order_by("-made_at", "-pk").first()
+    if report is None:
+        return Readings(silent="This take has not been read yet. Your levels are saved; go on.")
+    found = readings_of(report.body, check.criteria, _written(passage))
+    if take.state == Take.REFUSED:
+        return Readings(found.verdicts, silent="This file could not be decoded: no readings.")
+    if passage is None or not passage.notation_digest:
+        return Readings(
+            found.verdicts,
+            silent="This passage is on paper only, so there is nothing to read the take against. "
+            "Rate it by ear.",
+        )
+    return found
+
+
+def _written(passage: CheckPassage | None) -> tuple[Note, ...]:
+    """The notes of the passage; none on paper only or when the file is gone (that is said)."""
+    if passage is None or not passage.notation_digest:
+        return ()
+    try:
+        return read_passage(store.fetch(passage.notation_digest)).notes
+    except StandlightError:
+        return ()
+
+
+def _music(passage: CheckPassage | None, readings: Readings | None) -> tuple[str, str, str]:
+    """The passage wide and narrow with the readings drawn in, or a sentence in their place."""
+    if passage is None:
+        return "", "", "No passage is set for this musician's part."
+    if not passage.notation_digest:
+        return "", "", "On paper only: look at the printed part."
+    drawn = [svg_of(passage.notation_digest, width_mm=width) for width in (WIDE_MM, PHONE_MM)]
+    if not all(picture.startswith("<svg") for picture in drawn):
+        return "", "", "This music could not be drawn. Use the printed part."
+    if readings and readings.marks:
+        try:
+            drawn = [mark_safe(draw_readings(picture, readings.marks)) for picture in drawn]
+        except ValueError:
+            # The passage was moved after this take was read: its marks have no place in it.
+            return drawn[0], drawn[1], "The passage has changed since this take was read."
+    return drawn[0], drawn[1], ""
+
+
+def _passage_words(passage: CheckPassage | None) -> str:
+    """Where it is printed, and whose part.
+
+    >>> _passage_words(None)
+    ''
+    """
+    if passage is None:
+        return ""
+    part = passage.part.name if passage.part else ""
+    return ", ".join(filter(None, (where_printed(passage), part)))
+
+
+def bank_place(account: Account, turn: Turn) -> tuple[str, int] | None:
+    """Criterion and level that a next step kept from this turn belongs to: the lowest given."""
+    numbered = _numbered(turn.check_row, _own_levels(account, turn))
+    return min(numbered, key=lambda row: row[1]) if numbered else None
+
+
+def _numbered(check: PlayingCheck, given: Mapping[str, str]) -> list[tuple[str, int]]:
+    """Criteria with a level, in the check's order."""
+    return [(key, int(given[key])) for key in check.criteria if given.get(key, "").isdigit()]
+
+
+def _offers(
+    check: PlayingCheck, given: Mapping[str, str]
+) -> tuple[dict[str, tuple[Offer, ...]], str]:
+    """Lines of the bank for the lowest and the highest level given, and what they are for."""
+    numbered = _numbered(check, given)
+    if not numbered:
+        return {}, ""
+    weak, lowest = min(numbered, key=lambda row: row[1])
+    strong, highest = max(numbered, key=lambda row: row[1])
+    wanted = {
+        CommentLine.NEXT_STEP: (weak, lowest, "abc"),
+        CommentLine.STRATEGY: (weak, lowest, "t"),
+        CommentLine.STRENGTH: (strong, highest, "s"),
+    }
+    lines = list(
+        CommentLine.objects.filter(
+            programme=check.ensemble.programme_id, criterion__in={weak, strong}
+        ).order_by("pk")
+    )
+    offers = {}
+    for place, (criterion, level, keys) in wanted.items():
+        fitting = [
+            line
+            for line in lines
+            if line.place == place and line.criterion == criterion and line.level in (level, None)
+        ]
+        fitting.sort(key=lambda line: line.level is None)
+        offers[place] = tuple(
+            Offer(line.pk, place, line.text, keys[n] if n < len(keys) else "")
+            for n, line in enumerate(fitting[:OFFERS_A_PLACE])
+        )
+    return offers, f"{CRITERIA[weak].name}, {LEVEL_NAMES[lowest].lower()}"
+
+
+def _draft(turn: Turn) -> AnswerDraft:
+    answer = Answer.objects.filter(turn=turn).first()
+    if answer is None:
+        return AnswerDraft()
+    return AnswerDraft(
+        answer.strength,
+        answer.next_step,
+        answer.strategy,
+        answer.first_measure,
+        answer.last_measure,
+    )
+
+
+def _measures(check: PlayingCheck, passage: CheckPassage | None) -> tuple[MeasureChoice, ...]:
+    """The measures of the passage as printed; none on paper only."""
+    if passage is None or passage.first_measure is None or passage.last_measure is None:
+        return ()
+    return tuple(
+        MeasureChoice(row["index"], str(row["printed"]))
+        for row in check.piece.measures
+        if passage.first_measure <= row["index"] <= passage.last_measure
+    )
+
+
+def printed_range(measures: Sequence[Mapping[str, object]], first: int, last: int) -> str:
+    """Printed numbers of 0-based measures ``first`` to ``last``.
+
+    >>> printed_range([{"index": 0, "printed": "33"}, {"index": 1, "printed": "34"}], 0, 1)
+    'measures 33 to 34'
+    """
+    printed = {row["index"]: str(row["printed"]) for row in measures}
+    start, end = printed.get(first, str(first + 1)), printed.get(last, str(last + 1))
+    return f"measure {start}" if first == last else f"measures {start} to {end}"
+
+
+def _remarks(check: PlayingCheck, turn: Turn) -> tuple[SaidRemark, ...]:
+    rows = Remark.objects.filter(turn=turn).select_related("author").order_by("made_at")
+    return tuple(
+        SaidRemark(
+            row.author.shown_name,
+            printed_range(check.piece.measures, row.first_measure, row.last_measure),
+            row.words,
+        )
+        for row in rows
+    )

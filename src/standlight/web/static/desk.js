@@ -1,0 +1,152 @@
+// The Desk by keys: space plays from the first note, 1 to 4, n and h give a level and move on,
+// arrows move, Enter saves or sends, a (b, c, s, t) takes a line of the bank, w writes one.
+// The page is whole without this: radio rows, buttons, a sound element.
+
+const one = (hook, root = document) => root.querySelector(`[data-${hook}]`);
+const all = (hook, root = document) => [...root.querySelectorAll(`[data-${hook}]`)];
+
+const WRITING = "input[type=text], textarea, select";
+const PRESSING = "button, a, summary, audio, input[type=checkbox]";
+
+let touched = false;
+
+// --- the sound -------------------------------------------------------------
+
+function playFromFirstNote() {
+  const sound = one("sound");
+  if (!sound) return;
+  sound.currentTime = Number(sound.dataset.start);
+  // A browser may refuse to start sound before the first key or press: then space starts it.
+  sound.play().catch(() => {});
+}
+
+function playOrStop() {
+  const sound = one("sound");
+  if (!sound) return;
+  if (sound.paused) playFromFirstNote();
+  else sound.pause();
+}
+
+// --- the rows of levels ----------------------------------------------------
+
+const rows = () => all("criterion");
+const chosenIn = (row) => row.querySelector("input:checked");
+const activeRow = () => rows().find((row) => "active" in row.dataset);
+
+function activate(row) {
+  if (!row) return;
+  for (const other of rows()) delete other.dataset.active;
+  row.dataset.active = "";
+}
+
+function move(step) {
+  const list = rows();
+  const place = list.indexOf(activeRow());
+  activate(list[Math.min(Math.max(place + step, 0), list.length - 1)]);
+}
+
+function give(key) {
+  const row = activeRow();
+  const choice = row?.querySelector(`input[data-key="${CSS.escape(key)}"]`);
+  if (!choice) return false;
+  choice.checked = true;
+  touched = true;
+  move(1);
+  return true;
+}
+
+function save() {
+  const open = rows().find((row) => !chosenIn(row));
+  if (open) activate(open);
+  else one("levels").requestSubmit();
+}
+
+// --- the answer ------------------------------------------------------------
+
+function take(offer) {
+  const field = document.getElementById(offer.dataset.offer);
+  field.value = one("line", offer).textContent;
+  one("send").focus();
+}
+
+function takeByKey(key) {
+  const offer = all("offer").find((button) => button.dataset.key === key);
+  if (offer) take(offer);
+  return Boolean(offer);
+}
+
+// --- keys ------------------------------------------------------------------
+
+function onSaved(event) {
+  if (event.key === "w") one("next-step").focus();
+  else if (event.key === "Enter") {
+    if (touched) save();
+    else one("answer").requestSubmit();
+  } else return takeByKey(event.key) || give(event.key);
+  return true;
+}
+
+function onOpen(event) {
+  if (event.key === "Enter") save();
+  else return give(event.key);
+  return true;
+}
+
+function onKey(event) {
+  if (event.ctrlKey || event.metaKey || event.altKey || !one("desk")) return;
+  const at = event.target;
+  if (event.key === "Escape" && at.matches(WRITING)) at.blur();
+  if (at.matches(WRITING)) return;
+  const pressing = at.matches(PRESSING);
+  const levels = one("levels");
+  let done = true;
+  if (event.key === " ") {
+    if (pressing) return;
+    playOrStop();
+  } else if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+    if (at.matches("audio")) return;
+    move(event.key === "ArrowDown" ? 1 : -1);
+  } else if (event.key === "Enter" && pressing) {
+    return;
+  } else {
+    done = levels && ("saved" in levels.dataset ? onSaved(event) : onOpen(event));
+  }
+  if (done) event.preventDefault();
+}
+
+// --- leaving and arriving --------------------------------------------------
+
+// Levels given but not yet saved are kept when the page is left in the middle.
+function keepOnLeaving() {
+  const form = one("levels");
+  if (!form || !touched) return;
+  navigator.sendBeacon(form.action, new FormData(form));
+  touched = false;
+}
+
+function settle() {
+  touched = false;
+  activate(rows().find((row) => !chosenIn(row)) ?? rows()[0]);
+}
+
+document.addEventListener("keydown", onKey);
+document.addEventListener("click", (event) => {
+  const offer = event.target.closest("[data-offer]");
+  if (!offer) return;
+  event.preventDefault();
+  take(offer);
+});
+document.addEventListener("change", (event) => {
+  if (!event.target.matches("[data-criterion] input")) return;
+  touched = true;
+  activate(event.target.closest("[data-criterion]"));
+});
+document.addEventListener("focusin", (event) => activate(event.target.closest("[data-criterion]")));
+document.addEventListener("htmx:afterSettle", (event) => {
+  settle();
+  if (event.target.matches("[data-sheet]")) one("heard")?.focus();
+  else playFromFirstNote();
+});
+addEventListener("pagehide", keepOnLeaving);
+settle();
+playFromFirstNote();
