@@ -150,6 +150,16 @@ def test_a_trouble_touches_its_measures_only():
     assert off == {i: 30 if 4 <= i < 8 else 0 for i in range(12)}
 
 
+def test_practiced_measures_spread_less_but_never_not_at_all():
+    notes = line(*([60, 64] * 150), quarters=Fraction(1))
+    practiced = Trouble(0, 36, spread_cents=-50)
+    faults = Faults(spread_cents=20, troubles=(practiced,))
+    take = play(notes, tempo_qpm=120, instrument="Flute", faults=faults, seed=4)
+    cents = np.array([100 * (s.midi - notes[s.index].midi) for s in take.played])
+    assert np.std(cents[:148]) == pytest.approx(0.35 * 20, rel=0.15)
+    assert np.std(cents[148:]) == pytest.approx(20, rel=0.15)
+
+
 def test_rushing_makes_the_last_beats_shorter_by_the_asked_share():
     notes = line(*([60, 64] * 40), quarters=Fraction(1))
     take = play(notes, tempo_qpm=100, instrument="Flute", faults=Faults(rush_percent=12))

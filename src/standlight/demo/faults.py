@@ -33,6 +33,9 @@ PLAIN_SOUNDING_SHARE = 0.9
 SHORTEST_GAP_S = 0.04
 """Timing spread never brings two onsets nearer than this, so order is kept."""
 
+LEAST_SPREAD = 0.35
+"""Share of a take's own spread that stays even where it was practiced: people are no machines."""
+
 SHORTEST_SOUND_S = 0.05
 """No note is shorter than this."""
 
@@ -43,7 +46,7 @@ class Trouble:
 
     ``off_cents`` and ``late_ms`` are added to every note there; the spreads are
     standard deviations on top of the take's own. A negative spread takes from it, down
-    to none: measures that were practiced.
+    to ``LEAST_SPREAD`` of it: measures that were practiced.
     """
 
     first_measure: int
@@ -211,7 +214,9 @@ def _departures(note: Note, faults: Faults, rng: np.random.Generator) -> tuple[f
             spread_cents += trouble.spread_cents
             late_ms += trouble.late_ms
             off_cents += trouble.off_cents
-    z_time, z_pitch = rng.standard_normal(2) * np.maximum(0.0, (spread_ms, spread_cents))
+    own = np.array((faults.timing_ms, faults.spread_cents))
+    spreads = np.maximum(LEAST_SPREAD * own, (spread_ms, spread_cents))
+    z_time, z_pitch = rng.standard_normal(2) * spreads
     return (late_ms + z_time) / 1000.0, off_cents + z_pitch
 
 
