@@ -66,6 +66,7 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
     takes = _takes(turn)
     take = next((row for row in takes if row.turn_id == turn.pk and row.chosen), None)
     take = take or next((row for row in reversed(takes) if row.turn_id == turn.pk), None)
+    on_its_way = take is None and turn.takes.filter(state=Take.ARRIVING).exists()
     given = _own_levels(account, turn)
     saved = set(check.criteria) <= set(given)
     rows = _criterion_rows(check, seat, given, turn.self_levels if saved else {})
@@ -89,6 +90,7 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
         music_narrow=narrow,
         no_music=no_music,
         take=desk_take(take, "Take") if take else None,
+        on_its_way=on_its_way,
         earlier=tuple(_earlier(takes, take)),
         rows=rows,
         saved=saved,

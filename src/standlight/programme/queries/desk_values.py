@@ -129,6 +129,7 @@ class DeskPage:
     music_narrow: str
     no_music: str
     take: DeskTake | None
+    on_its_way: bool
     earlier: tuple[DeskTake, ...]
     rows: tuple[CriterionRow, ...]
     saved: bool

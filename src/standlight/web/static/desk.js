@@ -82,7 +82,7 @@ function onSaved(event) {
   else if (event.key === "Enter") {
     if (touched) save();
     else one("answer").requestSubmit();
-  } else return takeByKey(event.key) || give(event.key);
+  } else return takeByKey(event.key) || (one("change").open && give(event.key));
   return true;
 }
 
