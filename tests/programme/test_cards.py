@@ -66,6 +66,8 @@ def test_nobody_prints_a_card_for_a_musician_they_do_not_see(cast):
     before = Account.objects.get(pk=cast.singer.account_id).password
     with pytest.raises(NotAllowed):
         issue_cards(cast.second_director, [cast.musician, cast.singer])
+    with pytest.raises(NotAllowed):
+        issue_cards(cast.singer.account, [cast.singer])
     assert Account.objects.get(pk=cast.singer.account_id).password == before
 
 

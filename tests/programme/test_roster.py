@@ -202,6 +202,20 @@ def test_by_hand_a_taken_id_a_bad_grade_and_a_foreign_section_are_refused(cast):
         )
 
 
+def test_a_musician_changes_nothing_here_not_even_their_own_row(cast):
+    me = cast.musician.account
+    cells = {"roster_id": "2", "given_name": "M", "family_name": "O", "grade": "9"}
+    for act in (
+        lambda: roster.change_musician(me, cast.musician, cells),
+        lambda: roster.add_musician(me, cast.clarinets, cells),
+        lambda: roster.take_in_roster(me, csv_of(), leave_out_known=True),
+        lambda: roster.make_ensemble(me, "Duo", "band", 1, 42),
+        lambda: roster.seat_musician(me, cast.musician, cast.snares),
+    ):
+        with pytest.raises(NotAllowed):
+            act()
+
+
 def test_by_hand_an_emptied_accommodation_is_emptied(cast):
     Musician.objects.filter(pk=cast.musician.pk).update(accommodation="May sit")
     cells = {"given_name": "Mina", "family_name": "Okafor", "grade": "7", "way": "neither"}

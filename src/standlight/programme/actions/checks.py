@@ -76,7 +76,7 @@ def make_check(
 def change_check(account: Account, check: PlayingCheck, facts: CheckFacts) -> None:
     """Change title, criteria, tempo, day or note; once something is sent, criteria stay."""
     _may_direct(account, check.ensemble_id)
-    if _anything_sent(check) and list(facts.criteria) != check.criteria:
+    if _anything_sent(check) and set(facts.criteria) != set(check.criteria):
         raise NotAllowed("musicians have already sent something, so the criteria stay")
     _fill(check, facts)
     check.save()
@@ -244,5 +244,6 @@ def _may_move(account: Account, check: PlayingCheck) -> None:
 
 def _may_direct(account: Account, ensemble_pk: int) -> None:
     """Refuse an ensemble that the account does not direct."""
-    if not Ensemble.objects.visible_to(account).filter(pk=ensemble_pk).exists():
+    seen = Ensemble.objects.visible_to(account).filter(pk=ensemble_pk)
+    if not (account.is_director and seen.exists()):
         raise NotAllowed("this ensemble is not yours")

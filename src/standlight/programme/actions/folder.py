@@ -288,7 +288,8 @@ def _title(text: str) -> str:
 
 def _own(account: Account, ensemble: Ensemble) -> None:
     """Refuse an ensemble that the account does not direct."""
-    if not Ensemble.objects.visible_to(account).filter(pk=ensemble.pk).exists():
+    seen = Ensemble.objects.visible_to(account).filter(pk=ensemble.pk)
+    if not (account.is_director and seen.exists()):
         raise NotAllowed("this ensemble is not yours")
 
 

@@ -43,6 +43,8 @@ def take_in_roster(account: Account, data: bytes, *, leave_out_known: bool) -> R
     ``leave_out_known`` says that the director knows that rows with a fault stay out; without
     it a file with such rows changes nothing and raises `StandlightError`.
     """
+    if not account.is_director:
+        raise NotAllowed("only a director takes in a roster")
     preview = roster_preview(account, data)
     if preview.left_out and not leave_out_known:
         raise StandlightError(
@@ -195,8 +197,7 @@ def add_musician(account: Account, section: Section, cells: Mapping[str, str]) -
 @transaction.atomic
 def change_musician(account: Account, musician: Musician, cells: Mapping[str, str]) -> None:
     """Change one musician by hand; here an emptied field is emptied."""
-    if not Musician.objects.visible_to(account).filter(pk=musician.pk).exists():
-        raise NotAllowed("this musician is in none of your ensembles")
+    _own_musician(account, musician)
     row = _by_hand({**cells, "roster_id": musician.roster_id}, None)
     _change(musician, row)
     musician.accommodation, musician.changed_goal = row.accommodation, row.changed_goal
@@ -207,8 +208,7 @@ def change_musician(account: Account, musician: Musician, cells: Mapping[str, st
 def seat_musician(account: Account, musician: Musician, section: Section) -> Seat:
     """Give a musician a further seat, or take up one they had left."""
     _own(account, section.ensemble)
-    if not Musician.objects.visible_to(account).filter(pk=musician.pk).exists():
-        raise NotAllowed("this musician is in none of your ensembles")
+    _own_musician(account, musician)
     seat, made = Seat.objects.get_or_create(
         musician=musician, section=section, defaults={"joined_on": timezone.localdate()}
     )
@@ -245,6 +245,8 @@ def make_ensemble(
     account: Account, name: str, kind: str, period_number: int, period_minutes: int
 ) -> Ensemble:
     """A new ensemble, directed by whoever makes it."""
+    if not account.is_director:
+        raise NotAllowed("only a director makes an ensemble")
     ensemble = Ensemble(programme=account.programme)
     _fill_ensemble(ensemble, name, kind, period_number, period_minutes)
     ensemble.save()
@@ -301,8 +303,16 @@ def move_section(account: Account, section: Section, *, earlier: bool) -> None:
 
 def _own(account: Account, ensemble: Ensemble) -> None:
     """Refuse an ensemble that the account does not direct."""
-    if not Ensemble.objects.visible_to(account).filter(pk=ensemble.pk).exists():
+    seen = Ensemble.objects.visible_to(account).filter(pk=ensemble.pk)
+    if not (account.is_director and seen.exists()):
         raise NotAllowed("this ensemble is not yours")
+
+
+def _own_musician(account: Account, musician: Musician) -> None:
+    """Refuse a musician whom the account does not direct."""
+    seen = Musician.objects.visible_to(account).filter(pk=musician.pk)
+    if not (account.is_director and seen.exists()):
+        raise NotAllowed("this musician is in none of your ensembles")
 
 
 def _fill_ensemble(

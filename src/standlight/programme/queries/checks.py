@@ -33,6 +33,31 @@ from standlight.ratings.levels import LEVEL_NAMES
 
 
 @dataclass(frozen=True, slots=True)
+class Beat:
+    """What a piece is counted in: its length in quarters and its name."""
+
+    quarters: float
+    words: str
+
+    def tempo_words(self, tempo_qpm: float) -> str:
+        """A tempo as it is printed.
+
+        >>> Beat(1.5, "dotted quarter note").tempo_words(96)
+        'dotted quarter note 64'
+        """
+        return f"{self.words} {round(tempo_qpm / self.quarters, 1):g}"
+
+
+QUARTER = Beat(1.0, "quarter note")
+BEATS = {2: Beat(2.0, "half note"), 4: QUARTER, 8: Beat(0.5, "eighth note")}
+"""The beat by the lower number of a time signature."""
+
+COMPOUND = Beat(1.5, "dotted quarter note")
+COMPOUND_BEATS = (6, 9, 12)
+"""Over eighths these are counted in dotted quarters (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
 class CheckLine:
     """A check in the list: sent ``n_sent`` of ``n_asked``, ``n_waiting`` not yet rated."""
 
@@ -119,6 +144,7 @@ class CheckPage:
     criteria: tuple[CriterionWords, ...]
     criteria_keys: tuple[str, ...]
     tempo_qpm: float
+    beat: Beat
     due_on: date
     asks_self_rating: bool
     note: str
@@ -133,6 +159,21 @@ class CheckPage:
     places: tuple[PaperPlace, ...]
     without: tuple[str, ...]
     measures: tuple[MeasureChoice, ...]
+
+    @property
+    def tempo_words(self) -> str:
+        """The tempo as it is printed, in the beat of the piece."""
+        return self.beat.tempo_words(self.tempo_qpm)
+
+
+def beat_of(piece: Piece) -> Beat:
+    """What the piece is counted in at its first measure; quarters on paper only."""
+    if not piece.measures:
+        return QUARTER
+    beats, unit = piece.measures[0]["beats"], piece.measures[0]["beat_unit"]
+    if unit == 8 and beats in COMPOUND_BEATS:
+        return COMPOUND
+    return BEATS.get(unit, QUARTER)
 
 
 def check_lines(account: Account) -> tuple[CheckLine, ...]:
@@ -201,6 +242,7 @@ def check_page(account: Account, check: PlayingCheck) -> CheckPage:
         criteria=tuple(criterion_words(CRITERIA[key]) for key in check.criteria),
         criteria_keys=tuple(check.criteria),
         tempo_qpm=check.tempo_qpm,
+        beat=beat_of(check.piece),
         due_on=check.due_on,
         asks_self_rating=check.asks_self_rating,
         note=check.note,

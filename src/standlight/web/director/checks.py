@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import timedelta
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils import timezone
@@ -49,10 +49,10 @@ def checks(request: HttpRequest) -> HttpResponse:
 def make_check(request: HttpRequest, piece: int) -> HttpResponse:
     """Make a check of a piece."""
     row = seen_or_404(Piece.objects.select_related("ensemble"), request, pk=piece)
-    slip = None
+    slip, beat = None, queries.beat_of(row)
     if request.method == "POST":
         try:
-            facts = _facts(request.POST)
+            facts = _facts(request.POST, beat)
             if facts.due_on < timezone.localdate():
                 raise StandlightError("the due day has already passed")
             made = actions.make_check(
@@ -64,12 +64,13 @@ def make_check(request: HttpRequest, piece: int) -> HttpResponse:
             return redirect("check", made.pk)
     offered = {
         "title": row.title,
-        "tempo_qpm": f"{row.tempo_qpm or actions.DEFAULT_TEMPO_QPM:g}",
+        "tempo": f"{(row.tempo_qpm or actions.DEFAULT_TEMPO_QPM) / beat.quarters:.0f}",
         "due_on": (timezone.localdate() + timedelta(days=DAYS_TO_DUE)).isoformat(),
     }
     context = {
         "slip": slip,
         "piece": row,
+        "beat": beat,
         "cells": request.POST or offered,
         "chosen": request.POST.getlist("criteria") if request.POST else list(FIRST_CHOICE),
         "criteria": [queries.criterion_words(criterion) for criterion in CRITERIA.values()],
@@ -83,17 +84,21 @@ def make_check(request: HttpRequest, piece: int) -> HttpResponse:
 def check(request: HttpRequest, pk: int) -> HttpResponse:
     """One check: its passages and facts; posting changes the facts."""
     row = _check(request, pk)
+    beat = queries.beat_of(row.piece)
     if request.method == "POST":
         return _done(
-            request, row, lambda: actions.change_check(request.user, row, _facts(request.POST))
+            request,
+            row,
+            lambda: actions.change_check(request.user, row, _facts(request.POST, beat)),
         )
     page = queries.check_page(request.user, row)
     context = {
         "page": page,
+        "beat": beat,
         "chosen": page.criteria_keys,
         "cells": {
             "title": page.title,
-            "tempo_qpm": f"{page.tempo_qpm:g}",
+            "tempo": f"{page.tempo_qpm / beat.quarters:g}",
             "due_on": page.due_on.isoformat(),
             "note": page.note,
             "asks_self_rating": page.asks_self_rating,
@@ -221,12 +226,12 @@ def _check(request: HttpRequest, pk: int) -> PlayingCheck:
     return seen_or_404(rows, request, pk=pk)
 
 
-def _facts(cells: Mapping[str, str]) -> actions.CheckFacts:
-    """What stands in the form."""
+def _facts(cells: QueryDict, beat: queries.Beat) -> actions.CheckFacts:
+    """What stands in the form, where the tempo counts the beats of the piece."""
     try:
-        tempo_qpm = float(cells.get("tempo_qpm", ""))
+        tempo_qpm = float(cells.get("tempo", "")) * beat.quarters
     except ValueError:
-        raise StandlightError(f"{cells.get('tempo_qpm', '')!r} is no tempo") from None
+        raise StandlightError(f"{cells.get('tempo', '')!r} is no tempo") from None
     return actions.CheckFacts(
         title=cells.get("title", ""),
         criteria=cells.getlist("criteria"),
