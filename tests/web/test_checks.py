@@ -168,6 +168,16 @@ def test_a_passage_is_moved_by_its_printed_numbers(client, cast, check):
     assert not check.passages.filter(moved_by_hand=True).exists()
 
 
+def test_only_the_passage_to_be_moved_lists_all_measures(client, cast, check):
+    client.force_login(cast.director)
+    row = check.passages.get(part__name="Clarinet in Bb")
+    plain = client.get(f"/checks/{check.pk}/").content.decode()
+    moving = client.get(f"/checks/{check.pk}/?move={row.pk}").content.decode()
+    assert f'action="/checks/passages/{row.pk}/"' in moving
+    assert f'action="/checks/passages/{row.pk}/"' not in plain
+    assert moving.count("<option") - plain.count("<option") == 2 * 12
+
+
 def test_the_wall_shows_criteria_levels_and_passages_before_publishing(client, cast, check):
     client.force_login(cast.director)
     page = client.get(f"/checks/{check.pk}/launch/").content.decode()

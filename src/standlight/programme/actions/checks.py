@@ -36,9 +36,6 @@ FEWEST_CRITERIA, MOST_CRITERIA = 3, 5
 SLOWEST_QPM, FASTEST_QPM = 20.0, 400.0
 """A third of Largo for a beginner, and a march counted in two written in eighths."""
 
-DEFAULT_TEMPO_QPM = 80.0
-"""Offered when the score gives no tempo; common practice, no source."""
-
 
 @dataclass(frozen=True, slots=True)
 class CheckFacts:

@@ -36,6 +36,10 @@ DAYS_TO_DUE = 7
 """A new form offers a week; common practice, no source."""
 
 
+DEFAULT_TEMPO = 80
+"""Beats a minute on a new form when the score gives no tempo; common practice, no source."""
+
+
 @require_GET
 @director_page
 def checks(request: HttpRequest) -> HttpResponse:
@@ -64,7 +68,7 @@ def make_check(request: HttpRequest, piece: int) -> HttpResponse:
             return redirect("check", made.pk)
     offered = {
         "title": row.title,
-        "tempo": f"{(row.tempo_qpm or actions.DEFAULT_TEMPO_QPM) / beat.quarters:.0f}",
+        "tempo": f"{row.tempo_qpm / beat.quarters if row.tempo_qpm else DEFAULT_TEMPO:.0f}",
         "due_on": (timezone.localdate() + timedelta(days=DAYS_TO_DUE)).isoformat(),
     }
     context = {
@@ -94,6 +98,7 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
     page = queries.check_page(request.user, row)
     context = {
         "page": page,
+        "moving": number_in(request.GET, "move"),
         "beat": beat,
         "chosen": page.criteria_keys,
         "cells": {

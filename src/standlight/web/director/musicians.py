@@ -290,7 +290,7 @@ def card_sheet(request: HttpRequest) -> HttpResponse:
     context = {
         "sheets": [shown[at : at + CARDS_A_PAGE] for at in range(0, len(shown), CARDS_A_PAGE)],
         "n_cards": len(shown),
-        "address": request.build_absolute_uri(reverse("sign-in")),
+        "address": request.get_host(),
         "own_machine": _is_own_machine(request),
         "here": HERE,
     }
