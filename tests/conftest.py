@@ -11,6 +11,16 @@ import datetime
 import pytest
 
 
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(tmp_path_factory):
+    """A database in a file of its own: the browser tests' server answers in several threads,
+    which cannot share one connection to a database in memory."""
+    from django.db import connections
+
+    place = tmp_path_factory.mktemp("database") / "test.sqlite3"
+    connections["default"].settings_dict["TEST"]["NAME"] = str(place)
+
+
 @pytest.fixture(autouse=True)
 def kept_files_apart(settings, tmp_path):
     """Each test keeps its files in a folder of its own, and errands wait in the queue."""

@@ -38,7 +38,7 @@ KEEP_OFFLINE = "Keep-Offline"
 def first_page(request: HttpRequest) -> HttpResponse:
     """The next thing, what came back, the rest of the year."""
     context = {"page": my_part(request.user), "station": _at_station(request)}
-    return render(request, "musician/my_part.html", context)
+    return _keepable(request, render(request, "musician/my_part.html", context))
 
 
 @never_cache
@@ -187,7 +187,11 @@ def _check_answer(request: HttpRequest, check: PlayingCheck, *, slip: str = "") 
         "spot_length": takes.SPOT_LENGTH,
     }
     reply = render(request, "musician/check.html", context, status=400 if slip else 200)
-    # A station is shared: nothing of one musician stays for the next.
+    return _keepable(request, reply)
+
+
+def _keepable(request: HttpRequest, reply: HttpResponse) -> HttpResponse:
+    """Let a musician's own device keep ``reply``; never a station, for it is shared."""
     if not _at_station(request) and request.method == "GET":
         reply[KEEP_OFFLINE] = "yes"
     return reply
