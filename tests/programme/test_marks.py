@@ -1,0 +1,155 @@
+"""A marking period: who is where in the table, what counts, and the file for the school."""
+
+import csv
+import datetime
+import io
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from standlight.errors import NotAllowed, StandlightError
+from standlight.programme.actions.desk import rate
+from standlight.programme.actions.marks import add_period, excuse
+from standlight.programme.models import MarkingPeriod, Musician, PlayingCheck, Turn
+from standlight.programme.queries.marks import marks_csv, period_page, present_period
+from tests.cast import add_musician
+from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene(cast):
+    return make_scene(cast, days_to_due=-2)
+
+
+@pytest.fixture
+def period(cast):
+    today = timezone.localdate()
+    return add_period(
+        cast.director, name="Period 1", starts_on=today - datetime.timedelta(30), ends_on=today
+    )
+
+
+def row_of(page, musician):
+    return next(row for row in page.rows if row.musician_pk == musician.pk)
+
+
+def table(page):
+    text = marks_csv(page).decode("utf-8-sig")
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_rows_stand_in_roster_order_and_the_newest_rated_try_counts(cast, scene, period):
+    rate(cast.director, send(scene, cast.musician), dict.fromkeys(ALL_THREE, "1"))
+    rate(cast.director, send(scene, cast.musician, attempt=2), ALL_THREE)
+    send(scene, cast.musician, attempt=3)
+    page = period_page(cast.band, period)
+    assert [row.family_name for row in page.rows] == ["Lindqvist", "Okafor"]
+    row = row_of(page, cast.musician)
+    assert row.mark.value == pytest.approx(3.0)
+    assert row.cells[0].figures == "2 3 4"
+    assert row.cells[0].state == "rated, try 2, a newer try waits"
+
+
+def test_missing_excused_and_not_asked_are_told_apart_and_none_is_a_zero(cast, scene, period):
+    excused, late, neither, live = more_clarinets(scene, 4)
+    excuse(scene.check, excused, True)
+    late.seats.update(joined_on=timezone.localdate())
+    Musician.objects.filter(pk=neither.pk).update(way=Musician.NEITHER)
+    Musician.objects.filter(pk=live.pk).update(way=Musician.LIVE_ONLY)
+    page = period_page(cast.band, period)
+    said = {row.roster_id: row.cells[0].state for row in page.rows}
+    assert said["1001"] == "missing"
+    assert said[excused.roster_id] == "excused"
+    assert said[late.roster_id] == said[neither.roster_id] == "not asked"
+    assert said[live.roster_id] == "to be heard live"
+    assert all(row.mark.value is None and row.mark.word == "no mark" for row in page.rows)
+    assert row_of(page, cast.musician).mark.because == (
+        "No mark: 0 levels, and a mark needs at least 3.",
+        "Left out, missing: Lamp Tune check.",
+    )
+
+
+def test_a_turn_heard_live_says_so(cast, scene, period):
+    rate(cast.director, send(scene, cast.musician, way=Turn.LIVE, take=False), ALL_THREE)
+    assert row_of(period_page(cast.band, period), cast.musician).cells[0].state == (
+        "rated, heard live"
+    )
+
+
+def test_only_published_checks_due_in_the_period_are_columns(cast, scene, period):
+    today = timezone.localdate()
+    for due, published in ((today - datetime.timedelta(40), True), (today, False)):
+        PlayingCheck.objects.create(
+            ensemble=cast.band, piece=scene.piece, title="Other", criteria=["tone"], tempo_qpm=90,
+            due_on=due, made_by=cast.director, published_at=timezone.now() if published else None,
+        )
+    assert [check.title for check in period_page(cast.band, period).checks] == ["Lamp Tune check"]
+
+
+def test_the_file_has_a_mark_for_utf8_and_says_everything_in_columns(cast, scene, period):
+    rate(cast.director, send(scene, cast.musician), {**ALL_THREE, "notes": "not_shown"})
+    page = period_page(cast.band, period)
+    assert marks_csv(page).startswith(b"\xef\xbb\xbf")
+    rows = table(page)
+    assert [row["roster_id"] for row in rows] == ["1002", "1001"]
+    assert rows[0]["Lamp Tune check: state"] == "missing"
+    assert (rows[0]["mark"], rows[0]["mark_word"]) == ("", "no mark")
+    assert rows[1]["Lamp Tune check: Intonation"] == "2"
+    assert rows[1]["Lamp Tune check: Notes"] == "Not shown in this passage"
+
+
+# OWASP, CSV injection: a cell beginning with = + - @ tab or carriage return, and the full-width
+# forms that spreadsheets also take for an equals sign.
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "＝"])
+def test_a_name_that_looks_like_a_formula_is_guarded(cast, scene, period, start):
+    add_musician(cast.programme, cast.clarinets, "1009", f"{start}1+1", "Aa")
+    # csv keeps a tab; whatever the cell begins with, it is not what a spreadsheet would run.
+    cell = table(period_page(cast.band, period))[0]["given_name"]
+    assert cell.startswith("'")
+
+
+def test_excusing_can_be_taken_back_and_a_sent_check_cannot_be_excused(cast, scene, period):
+    excuse(scene.check, cast.musician, True)
+    excuse(scene.check, cast.musician, False)
+    assert row_of(period_page(cast.band, period), cast.musician).cells[0].state == "missing"
+    send(scene, cast.second_musician)
+    with pytest.raises(NotAllowed, match="sent already"):
+        excuse(scene.check, cast.second_musician, True)
+
+
+def test_a_period_needs_a_name_and_its_days_in_order(cast):
+    day = datetime.date(2026, 11, 2)
+    for name, first, last in (("", day, day), ("P", None, day), ("P", day, day.replace(day=1))):
+        with pytest.raises(StandlightError):
+            add_period(cast.director, name=name, starts_on=first, ends_on=last)
+    assert not MarkingPeriod.objects.exists()
+
+
+def test_the_present_period_is_the_one_that_holds_the_day_else_the_last_begun(cast):
+    def made(name, first, last):
+        return add_period(cast.director, name=name, starts_on=first, ends_on=last)
+
+    assert present_period(cast.director) is None
+    autumn = made("Autumn", datetime.date(2026, 9, 1), datetime.date(2026, 10, 31))
+    winter = made("Winter", datetime.date(2026, 12, 1), datetime.date(2027, 1, 31))
+    assert present_period(cast.director, datetime.date(2026, 10, 1)) == autumn
+    assert present_period(cast.director, datetime.date(2026, 11, 15)) == autumn
+    assert present_period(cast.director, datetime.date(2027, 3, 1)) == winter
+    assert present_period(cast.director, datetime.date(2026, 8, 1)) == autumn
+
+
+def test_the_table_costs_the_same_number_of_queries_for_any_number_of_musicians(
+    cast, scene, period
+):
+    counts = []
+    for _ in range(2):
+        for person in more_clarinets(scene, 10):
+            rate(cast.director, send(scene, person), ALL_THREE)
+        with CaptureQueriesContext(connection) as asked:
+            period_page(cast.band, period)
+        counts.append(len(asked))
+    assert counts[0] == counts[1] <= 5

@@ -1,0 +1,105 @@
+"""Today: what is needed, what waits, what is worth working on, each with its count."""
+
+import datetime
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from standlight.programme.actions.desk import rate
+from standlight.programme.models import ConcertCycle, Musician, Remark
+from standlight.programme.queries.today import NAMES_A_SECTION, today_page
+from tests.programme.desk_scene import make_scene, more_clarinets, read, send
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene(cast):
+    cast.cycle.concert_on = timezone.localdate() + datetime.timedelta(16)
+    cast.cycle.save()
+    return make_scene(cast)
+
+
+def band(cast):
+    return today_page(cast.director).groups[0]
+
+
+def test_groups_stand_in_the_order_of_the_days_periods_with_days_to_the_concert(cast, scene):
+    groups = today_page(cast.director).groups
+    assert [group.heading for group in groups] == ["Period 3, Concert Band", "Period 5, Mixed Choir"]
+    assert groups[0].concert == "Winter concert in 16 days"
+    assert groups[1].concert == "no concert set"
+
+
+def test_a_second_director_reads_only_their_own_groups(cast, scene):
+    assert [group.pk for group in today_page(cast.second_director).groups] == [cast.band.pk]
+
+
+def test_a_concert_that_is_over_is_not_counted_down(cast, scene):
+    ConcertCycle.objects.update(concert_on=timezone.localdate() - datetime.timedelta(1))
+    assert band(cast).concert == "no concert set"
+
+
+def test_who_has_not_sent_is_named_by_section_and_live_only_apart(cast, scene):
+    live, *others = more_clarinets(scene, NAMES_A_SECTION + 3)
+    Musician.objects.filter(pk=live.pk).update(way=Musician.LIVE_ONLY)
+    send(scene, cast.second_musician)
+    (needed,) = band(cast).needed
+    assert (needed.due, needed.overdue) == ("due in 3 days", False)
+    assert (needed.sent, needed.asked) == (1, len(others) + 3)
+    (clarinets,) = needed.not_sent
+    assert (clarinets.name, len(clarinets.musicians), clarinets.more) == ("Clarinet", 8, 3)
+    assert needed.to_hear == (live.name,)
+
+
+def test_a_check_everybody_sent_is_not_needed_any_more(cast, scene):
+    send(scene, cast.musician)
+    send(scene, cast.second_musician)
+    assert band(cast).needed == ()
+
+
+def test_what_waits_has_its_count_its_oldest_day_and_how_many_wrote(cast, scene):
+    send(scene, cast.musician, ago=4, words="I am stuck")
+    send(scene, cast.second_musician, ago=1)
+    (waiting,) = band(cast).waiting
+    assert (waiting.count, waiting.oldest_days, waiting.with_words) == (2, 4, 1)
+
+
+def test_trouble_is_counted_apart_by_readings_levels_and_remarks(cast, scene):
+    people = [cast.musician, *more_clarinets(scene, 2)]
+    for person in people:
+        turn = send(scene, person)
+        read(turn, spots=[("rhythm", 1, 2, "Measures 34 to 35: early."), ("tone", 3, 3, "x")])
+    rate(cast.director, turn, {"intonation": "2", "rhythm": "3", "notes": "4"})
+    for author, measure in ((cast.musician.account, 1), (cast.director, 2)):
+        Remark.objects.create(
+            piece=scene.piece, author=author, first_measure=measure, last_measure=measure, words="x"
+        )
+    (row, *rest) = band(cast).working
+    assert row.where == "measures 34 to 35"
+    assert (row.readings, row.levels, row.musicians, row.directors) == (3, 1, 1, 1)
+    assert rest == []
+
+
+def test_a_passage_on_paper_is_named_as_printed_and_counted_by_levels(cast, scene):
+    rate(cast.director, send(scene, cast.second_musician), {"rhythm": "1"})
+    (row,) = band(cast).working
+    assert (row.where, row.readings, row.levels) == ("letter B", 0, 1)
+
+
+def test_high_levels_alone_are_no_trouble(cast, scene):
+    rate(cast.director, send(scene, cast.musician), dict.fromkeys(scene.check.criteria, "3"))
+    assert band(cast).working == ()
+
+
+def test_the_page_costs_the_same_number_of_queries_for_any_number_of_musicians(cast, scene):
+    counts = []
+    for _ in range(2):
+        for person in more_clarinets(scene, 8):
+            read(send(scene, person), spots=[("rhythm", 1, 1, "x")])
+        with CaptureQueriesContext(connection) as asked:
+            today_page(cast.director)
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
