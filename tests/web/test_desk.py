@@ -100,7 +100,8 @@ def test_the_places_without_a_row_are_for_directors_only(client, cast):
 
 def test_a_turn_under_another_checks_address_is_not_found(client, cast, turn):
     sign_in(client, cast.director)
-    assert client.get(reverse("desk-turn", args=[turn.check_row_id + 1, turn.pk])).status_code == 404
+    elsewhere = reverse("desk-turn", args=[turn.check_row_id + 1, turn.pk])
+    assert client.get(elsewhere).status_code == 404
 
 
 def test_an_unsent_turn_is_not_found(client, cast, scene):
@@ -240,3 +241,11 @@ def test_readings_before_rating_is_a_choice_of_each_director(client, cast):
     assert (cast.director.readings_before_rating, cast.second_director.readings_before_rating) == (
         True, False,
     )
+
+
+def test_a_passage_on_paper_says_beforehand_that_it_is_rated_by_ear(client, cast, scene):
+    paper = send(scene, cast.second_musician)
+    sign_in(client, cast.director)
+    text = client.get(of_turn("desk-turn", paper)).content.decode()
+    assert "By ear only: there will be no readings here." in text
+    assert "appear once the levels are saved" not in text

@@ -91,6 +91,7 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
         no_music=no_music,
         take=desk_take(take, "Take") if take else None,
         on_its_way=on_its_way,
+        by_ear_only=not _can_be_read(take, passage, on_its_way),
         earlier=tuple(_earlier(takes, take)),
         rows=rows,
         saved=saved,
@@ -185,6 +186,13 @@ def _criterion_rows(
             )
         )
     return tuple(rows)
+
+
+def _can_be_read(take: Take | None, passage: CheckPassage | None, on_its_way: bool) -> bool:
+    """True when readings may come: there is notation, and a take that can be decoded."""
+    if passage is None or not passage.notation_digest:
+        return False
+    return on_its_way if take is None else take.state != Take.REFUSED
 
 
 def _readings(

@@ -130,6 +130,7 @@ class DeskPage:
     no_music: str
     take: DeskTake | None
     on_its_way: bool
+    by_ear_only: bool
     earlier: tuple[DeskTake, ...]
     rows: tuple[CriterionRow, ...]
     saved: bool

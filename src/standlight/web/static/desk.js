@@ -147,6 +147,7 @@ document.addEventListener("htmx:afterSettle", (event) => {
   if (event.target.matches("[data-sheet]")) one("heard")?.focus();
   else playFromFirstNote();
 });
+document.addEventListener("htmx:historyRestore", settle);
 addEventListener("pagehide", keepOnLeaving);
 settle();
 playFromFirstNote();
