@@ -79,3 +79,20 @@ def test_levels_given_and_not_saved_are_kept_when_the_desk_is_left(visitor, cast
     page.goto(f"/desk/{turns[0].check_row_id}/{turns[0].pk}/")
     assert page.locator("input[name=level-intonation]:checked").get_attribute("value") == "4"
     assert page.locator("[data-active] legend").inner_text() == "Rhythm"
+
+
+def test_going_back_after_an_answer_shows_the_answered_take_ready_for_keys(visitor, cast, turns):
+    page = open_desk(visitor)
+    page.keyboard.press("2")
+    page.keyboard.press("3")
+    page.keyboard.press("3")
+    page.keyboard.press("Enter")
+    page.get_by_text("Your levels").wait_for()
+    page.keyboard.press("a")
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Theo Lindqvist").wait_for()
+    page.go_back()
+    page.get_by_role("heading", name="Mina Okafor").wait_for()
+    page.get_by_text("Send changed answer").wait_for()
+    page.keyboard.press("w")
+    assert page.evaluate("document.activeElement.id") == "next_step"
