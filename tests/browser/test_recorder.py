@@ -25,7 +25,8 @@ def sound(tmp_path_factory):
 
 @pytest.fixture
 def check(cast):
-    return publish(cast)
+    """A fast tempo, so that the count-in is short."""
+    return publish(cast, tempo_qpm=200)
 
 
 def record(page, seconds, *, keep=True):
@@ -40,6 +41,7 @@ def record(page, seconds, *, keep=True):
 
 
 def open_check(visitor, context, musician, check):
+    """Sign in and open the check; a killed Chromium has forgotten a cookie of this minute."""
     page = context.pages[0]
     visitor.sign_in(page, musician)
     page.goto(f"/my/check/{check.pk}/")
@@ -147,8 +149,7 @@ def test_a_browser_killed_while_sending_delivers_when_it_is_opened_again(
     page.get_by_text("still to send").wait_for()
     visitor.kill()
     assert not Take.objects.exists()
-    page = visitor.open(sound=sound).pages[0]
-    page.goto(f"/my/check/{check.pk}/")
+    page = open_check(visitor, visitor.open(sound=sound), cast.musician, check)
     seconds, _ = loudness(until(page, whole_take))
     assert seconds > 3.0
 
@@ -162,8 +163,7 @@ def test_a_browser_killed_while_recording_loses_at_most_the_piece_in_the_making(
     page.get_by_text("Recording. Press the button when you are done.").wait_for()
     page.wait_for_timeout(4200)
     visitor.kill()
-    page = visitor.open(sound=sound).pages[0]
-    page.goto(f"/my/check/{check.pk}/")
+    page = open_check(visitor, visitor.open(sound=sound), cast.musician, check)
     page.get_by_role("button", name="Keep this take").click()
     seconds, _ = loudness(until(page, whole_take))
     # The recorder began before the count-in ended, so at least three whole seconds are here.

@@ -48,9 +48,9 @@ def paper(cast, *, group=None, piece=None, title="Check 1", due_in=3, printed=""
     """A check without notation; with ``printed`` everyone has those measures on paper."""
     group = group or cast.band
     piece = piece or Piece.objects.create(ensemble=group, title="Paper piece")
-    more = {"published_at": timezone.now(), **more}
+    more = {"published_at": timezone.now(), "tempo_qpm": 96, **more}
     check = PlayingCheck.objects.create(
-        ensemble=group, piece=piece, title=title, criteria=CRITERIA, tempo_qpm=96,
+        ensemble=group, piece=piece, title=title, criteria=CRITERIA,
         due_on=timezone.localdate() + datetime.timedelta(due_in), made_by=cast.director, **more,
     )  # fmt: skip
     if printed:

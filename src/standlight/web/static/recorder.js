@@ -89,6 +89,7 @@ function begin(room) {
     find("record").classList.toggle("running", isRunning);
     find("record-words").textContent = isRunning ? "Stop" : "Record";
     document.body.toggleAttribute("data-busy", isRunning);
+    if (isRunning) document.querySelector(".music")?.scrollIntoView({ block: "start" });
   }
 
   // A take on this device: listen, then keep it or let it go.
@@ -115,7 +116,7 @@ function begin(room) {
     find("keep").disabled = full;
     find("keep").textContent = full ? `${most} takes are kept. Let one go first` : "Keep this take";
     form.querySelector("[data-no-takes]").hidden = list.children.length > 0;
-    form.querySelector("[data-send-button]").disabled = list.children.length === 0;
+    form.querySelector("[data-after-take]").hidden = list.children.length === 0;
   }
 
   async function drop() {
