@@ -53,7 +53,7 @@ def test_ranges_are_at_most_three_apart_from_each_other_and_never_without_a_reas
     for row in found:
         assert sum(row.counts.values()) > 0
         if row.counts[READINGS] + row.counts[MUSICIANS] + row.counts[DIRECTORS]:
-            assert row.last - row.first < max(LONGEST_RANGE, 26)
+            assert row.last - row.first < LONGEST_RANGE
 
 
 @given(mentions)
