@@ -10,7 +10,7 @@ import shutil
 import signal
 import subprocess
 import time
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -93,10 +93,8 @@ class Visitor:
     def _close(context):
         from playwright.sync_api import Error
 
-        try:
+        with suppress(Error):  # killed by the test itself
             context.close()
-        except Error:
-            pass  # killed by the test itself
 
     def sign_in(self, page, musician, pin="2468"):
         """Type the card code and PIN."""
