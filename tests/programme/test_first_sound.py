@@ -26,6 +26,8 @@ def measure(beats, unit, length=None):
         (measure(6, 8), 90, 2, 1.0, "60 dotted quarter notes a minute"),
         (measure(3, 8), 60, 3, 0.5, "120 eighth notes a minute"),
         (measure(4, 4, Fraction(1)), 60, 7, 1.0, "60 quarter notes a minute"),
+        (measure(4, 4, Fraction(1, 2)), 60, 8, 1.0, "60 quarter notes a minute"),
+        (measure(6, 8, Fraction(1, 2)), 90, 4, 1.0, "60 dotted quarter notes a minute"),
         (measure(6, 4, Fraction(1)), 60, 5, 1.0, "60 quarter notes a minute"),
     ],
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from standlight.music import hz_of_midi, pitch_name
 from standlight.score import INSTRUMENTS, Measure, Passage
@@ -28,11 +29,14 @@ _UNIT_WORDS = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"
 class CountIn:
     """Beats before the first note: how many, how long each, and how to say the tempo.
 
-    The last beat is silent, so that no click is in the recording. ``flash_every`` counts
-    beats from one flash to the next, so that there are never more than three a second.
+    The last beat is silent, so that no click is in the recording; a pickup shorter than a
+    beat begins within it. Counting starts again at one after ``beats_a_measure``.
+    ``flash_every`` counts beats from one flash to the next, so that there are never more
+    than three a second.
     """
 
     beats: int
+    beats_a_measure: int
     beat_s: float
     flash_every: int
     tempo_words: str
@@ -62,16 +66,19 @@ def count_in(measures: tuple[Measure, ...], tempo_qpm: float) -> CountIn:
     beat_quarters = Fraction(4, unit) * (3 if compound else 1)
     full = Fraction(beats * 4, unit)
     rest_before_pickup = full - length if length < full else Fraction(0)
-    counted = int((full + rest_before_pickup) / beat_quarters)
-    if counted > LONGEST_COUNT:
-        counted -= int(full / beat_quarters)
+    counted = ceil((full + rest_before_pickup) / beat_quarters)
+    a_measure = ceil(full / beat_quarters)
+    if counted > LONGEST_COUNT and rest_before_pickup:
+        counted -= a_measure
     beat_s = float(beat_quarters) * 60.0 / tempo_qpm
     every = 1
     while beat_s * every <= 1 / MOST_FLASHES_A_SECOND:
         every += 1
     note = "dotted quarter" if compound else _UNIT_WORDS.get(unit, "quarter")
     a_minute = tempo_qpm / float(beat_quarters)
-    return CountIn(max(counted, 2), beat_s, every, f"{a_minute:.0f} {note} notes a minute")
+    return CountIn(
+        max(counted, 2), a_measure, beat_s, every, f"{a_minute:.0f} {note} notes a minute"
+    )
 
 
 def starting_sound(

@@ -33,6 +33,7 @@ const click = (at, first) => sound(first ? 1600 : 1100, at, CLICK_S, 0.5, 0.002)
 export function settings(place) {
   return {
     beats: Number(place.dataset.beats),
+    measure: Number(place.dataset.measure),
     beatS: Number(place.dataset.beatS),
     flashEvery: Number(place.dataset.flashEvery),
     tones: (place.dataset.tones || "").split(" ").filter(Boolean).map(Number),
@@ -42,18 +43,18 @@ export function settings(place) {
 
 // Counts `beats` beats in `shown`; the last `quiet` of them have no click. Resolves at the
 // end with true, or with false when `stop` was called on what comes back.
-export function count(shown, { beats, beatS, flashEvery, silent, quiet = 0, atQuiet = () => {} }) {
+export function count(shown, { beats, measure, beatS, flashEvery, silent, quiet = 0, atQuiet = () => {} }) {
   const room = audio();
   const start = room.currentTime + 0.15;
   const startMs = performance.now() + 150;
   const marks = Array.from({ length: beats }, (_, beat) => {
     const mark = document.createElement("span");
-    mark.textContent = beat >= beats - quiet ? "\u00b7" : String(beat + 1);
+    mark.textContent = beat >= beats - quiet ? "\u00b7" : String((beat % measure) + 1);
     mark.className = "later";
     return mark;
   });
   shown.replaceChildren(...marks.flatMap((mark) => [mark, " "]));
-  if (!silent()) for (let beat = 0; beat < beats - quiet; beat += 1) click(start + beat * beatS, beat === 0);
+  if (!silent()) for (let beat = 0; beat < beats - quiet; beat += 1) click(start + beat * beatS, beat % measure === 0);
   const timers = marks.map((mark, beat) =>
     setTimeout(() => {
       // Never more than three changes a second, however fast the music is.
