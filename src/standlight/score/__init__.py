@@ -7,6 +7,7 @@ voices. Nothing here opens a file or a socket; drawing SVG is the workshop's.
 """
 
 from standlight.score.cutting import cut_passage, cut_passages, read_passage
+from standlight.score.drawing import NotationMark, draw_readings, heard_name
 from standlight.score.instruments import INSTRUMENTS, Instrument, instrument_of
 from standlight.score.player_line import player_line
 from standlight.score.reading import read_score
@@ -17,12 +18,15 @@ __all__ = [
     "INSTRUMENTS",
     "Instrument",
     "Measure",
+    "NotationMark",
     "Part",
     "Passage",
     "Remark",
     "Score",
     "cut_passage",
     "cut_passages",
+    "draw_readings",
+    "heard_name",
     "instrument_of",
     "line_to_musicxml",
     "player_line",
