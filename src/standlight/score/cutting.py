@@ -29,7 +29,8 @@ from standlight.score.reading import (
 )
 from standlight.score.tidying import tidy
 from standlight.score.values import Passage
-from standlight.score.walking import PartWalk, number_in, resolution_of, walk_part
+from standlight.score.walked import PartWalk, number_in
+from standlight.score.walking import resolution_of, walk_part
 
 _ATTRIBUTES_ORDER = ("divisions", "key", "time", "staves", "part-symbol", "clef", "staff-details",
                      "transpose")  # fmt: skip

@@ -11,7 +11,7 @@ from lxml import etree
 from standlight.score.beaming import beams
 from standlight.score.instruments import Instrument
 from standlight.score.numbering import number_notes
-from standlight.score.walking import QUARTERS_OF_TYPE
+from standlight.score.walked import QUARTERS_OF_TYPE
 
 VALUES = {
     "w": "whole", "h": "half", "q": "quarter", "e": "eighth", "s": "16th", "t": "32nd",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from standlight.score.walking import Signs
+from standlight.score.walked import Signs
 
 _LONGEST_ORDER_PER_MEASURE = 64
 """A guard against signs that go round for ever; no printed piece repeats so often."""

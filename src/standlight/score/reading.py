@@ -19,15 +19,8 @@ from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, drum_names, instrument_of
 from standlight.score.play_order import play_order
 from standlight.score.values import Measure, Part, Remark, Score
-from standlight.score.walking import (
-    Draft,
-    PartIdentity,
-    PartWalk,
-    Signs,
-    WalkedMeasure,
-    resolution_of,
-    walk_part,
-)
+from standlight.score.walked import Draft, PartIdentity, PartWalk, Signs, WalkedMeasure
+from standlight.score.walking import resolution_of, walk_part
 
 
 def read_score(data: bytes, *, name: str = "") -> Score:

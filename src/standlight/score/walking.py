@@ -11,13 +11,20 @@ under it; a ``sound`` tempo counts quarters; cue notes belong to somebody else's
 from __future__ import annotations
 
 import math
-import re
-from dataclasses import dataclass, field
 from fractions import Fraction
 
 from lxml import etree
 
+from standlight.score.directions import DirectionReader
 from standlight.score.values import Remark
+from standlight.score.walked import (
+    QUARTERS_OF_TYPE,
+    Draft,
+    PartIdentity,
+    PartWalk,
+    WalkedMeasure,
+    number_in,
+)
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _ACCIDENTALS = {
@@ -41,113 +48,6 @@ _MARK_OF_ELEMENT = {
     "trill-mark": ("trill",),
     "fermata": ("fermata",),
 }
-DYNAMIC_AFTER = {
-    **{level: level for level in ("mp", "mf", "n")},
-    **{letter * count: letter * count for letter in "pf" for count in range(1, 7)},
-    "fp": "p",
-    "sfp": "p",
-    "sfpp": "pp",
-    "pf": "f",
-}
-"""The level in force after a printed dynamic; accents such as sfz leave it as it was."""
-
-QUARTERS_OF_TYPE = {
-    "maxima": Fraction(32),
-    "long": Fraction(16),
-    "breve": Fraction(8),
-    "whole": Fraction(4),
-    "half": Fraction(2),
-    "quarter": Fraction(1),
-    "eighth": Fraction(1, 2),
-    "16th": Fraction(1, 4),
-    "32nd": Fraction(1, 8),
-    "64th": Fraction(1, 16),
-    "128th": Fraction(1, 32),
-    "256th": Fraction(1, 64),
-    "512th": Fraction(1, 128),
-    "1024th": Fraction(1, 256),
-}
-"""Length in quarters of each MusicXML note type, without dots."""
-
-_DA_CAPO = re.compile(r"\bD\.?\s?C\.?(\s|$)|\bda capo\b", re.IGNORECASE)
-_DAL_SEGNO = re.compile(r"\bD\.?\s?S\.?(\s|$)|\bdal segno\b", re.IGNORECASE)
-_TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
-_FINE = re.compile(r"^\s*fine\.?\s*$", re.IGNORECASE)
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
-
-
-@dataclass(slots=True, eq=False)
-class Draft:
-    """A note under way: ties still lengthen it. Times in ticks from its measure's start."""
-
-    measure: int
-    tick: int
-    ticks: int
-    midi: int | None
-    written: int | None
-    drum: str | None
-    voice: str
-    staff: int
-    marks: set[str]
-    element: etree._Element
-    end_measure: int
-    end_tick: int
-
-
-@dataclass(slots=True)
-class Signs:
-    """The repeats, endings and jumps at one measure, whichever part shows them."""
-
-    forward: bool = False
-    backward_times: int | None = None
-    ending: tuple[int, ...] = ()
-    ending_stops: bool = False
-    segno: bool = False
-    coda: bool = False
-    to_coda: bool = False
-    fine: bool = False
-    da_capo: bool = False
-    dal_segno: bool = False
-    final_bar: bool = False
-
-
-@dataclass(slots=True)
-class WalkedMeasure:
-    """One measure as one part shows it; lengths in ticks, ``nominal`` None without a meter."""
-
-    printed: str | None
-    implicit: bool
-    content: int = 0
-    nominal: int | None = None
-    beats: int = 4
-    beat_unit: int = 4
-    rehearsal: str | None = None
-    heading: str = ""
-    signs: Signs = field(default_factory=Signs)
-
-
-@dataclass(slots=True)
-class PartIdentity:
-    """What the part list says of a part: its name, and the drums by instrument id."""
-
-    name: str = ""
-    drums: dict[str, str] = field(default_factory=dict)
-    unpitched: bool = False
-
-
-@dataclass(slots=True)
-class PartWalk:
-    """Everything one walk found; ``tempos`` and ``dynamics`` as (measure, tick, value)."""
-
-    drafts: list[Draft] = field(default_factory=list)
-    measures: list[WalkedMeasure] = field(default_factory=list)
-    tempos: list[tuple[int, int, float]] = field(default_factory=list)
-    dynamics: list[tuple[int, int, int, str]] = field(default_factory=list)
-    remarks: list[Remark] = field(default_factory=list)
-    transposition: int = 0
-    staves: int = 1
-
-
 def resolution_of(root: etree._Element) -> int:
     """Ticks to a quarter that make every ``<divisions>`` of the score whole (at least 1)."""
     resolution = 1
@@ -156,18 +56,6 @@ def resolution_of(root: etree._Element) -> int:
         if value is not None and value > 0:
             resolution = math.lcm(resolution, value.numerator)
     return resolution
-
-
-def number_in(text: str | None) -> Fraction | None:
-    """The exact number a text holds, ``None`` when it holds none.
-
-    >>> number_in(" 1.5 "), number_in("three")
-    (Fraction(3, 2), None)
-    """
-    try:
-        return Fraction((text or "").strip())
-    except (ValueError, ZeroDivisionError):
-        return None
 
 
 def walk_part(
@@ -180,15 +68,13 @@ def walk_part(
     return walker.walk
 
 
-class _Walker:
+class _Walker(DirectionReader):
     """The state of a walk: clock, what is in force, what is still open."""
 
     def __init__(self, identity: PartIdentity, index: int, resolution: int) -> None:
-        self.walk = PartWalk()
+        super().__init__(resolution)
         self.identity = identity
         self.index = index
-        self.resolution = resolution
-        self.unit: int | Fraction = resolution
         self.transpositions: dict[int, int] = {}
         self.meter: tuple[int, int] | None = (4, 4)
         self.percussion_clefs: dict[int, bool] = {}
@@ -196,11 +82,8 @@ class _Walker:
         self.open_slurs: dict[str, tuple[str, int, Draft]] = {}
         self.grace_before: set[str] = set()
         self.said: set[str] = set()
-        self.now = 0
-        self.cursor = 0
         self.chord_tick = 0
         self.chord_marks: set[str] = set()
-        self.here = WalkedMeasure(None, False)
         self.readers = {
             "note": self.note,
             "backup": self.backup,
@@ -481,90 +364,3 @@ class _Walker:
         self.transpositions[int(staff or 0)] = semitones
         if not self.walk.drafts:
             self.walk.transposition = semitones
-
-    def direction(self, direction: etree._Element) -> None:
-        """Read dynamics, tempo, rehearsal marks, words and jumps."""
-        tick = self.cursor + self.offset(direction)
-        staff = int(number_in(direction.findtext("staff")) or 1)
-        sound = direction.find("sound")
-        tempo = sound is not None and self.sound(sound, tick)
-        for child in direction.iterfind("direction-type/*"):
-            if child.tag == "dynamics":
-                self.dynamic(child, staff, tick)
-            elif child.tag == "metronome" and not tempo:
-                self.metronome(child, tick)
-            elif child.tag == "rehearsal" and (child.text or "").strip():
-                self.here.rehearsal = child.text.strip()
-            elif child.tag == "words":
-                self.words(child.text or "", tick)
-            elif child.tag == "segno":
-                self.here.signs.segno = True
-            elif child.tag == "coda":
-                self.here.signs.coda = True
-
-    def offset(self, direction: etree._Element) -> int:
-        """Ticks by which a direction stands after (or before) the clock."""
-        value = number_in(direction.findtext("offset"))
-        return 0 if value is None else round(value * self.unit)
-
-    def dynamic(self, dynamics: etree._Element, staff: int, tick: int) -> None:
-        """Note the level in force from ``tick`` on."""
-        for child in dynamics:
-            level = DYNAMIC_AFTER.get(child.tag)
-            if level is not None:
-                self.walk.dynamics.append((self.now, max(tick, 0), staff, level))
-
-    def metronome(self, metronome: etree._Element, tick: int) -> None:
-        """Note a tempo given as beats a minute of some note value."""
-        unit = QUARTERS_OF_TYPE.get((metronome.findtext("beat-unit") or "").strip())
-        number = _NUMBER.search(metronome.findtext("per-minute") or "")
-        if unit is None or number is None or float(number.group()) <= 0:
-            return
-        dots = len(metronome.findall("beat-unit-dot"))
-        quarters = unit * (2 - Fraction(1, 2**dots))
-        qpm = round(float(number.group()) * float(quarters), 3)
-        self.walk.tempos.append((self.now, max(tick, 0), qpm))
-
-    def words(self, text: str, tick: int) -> None:
-        """Read jumps written as words, and keep what heads the measure."""
-        signs = self.here.signs
-        signs.da_capo |= bool(_DA_CAPO.search(text))
-        signs.dal_segno |= bool(_DAL_SEGNO.search(text))
-        signs.to_coda |= bool(_TO_CODA.search(text))
-        signs.fine |= bool(_FINE.match(text))
-        if tick == 0 and text.strip():
-            self.here.heading = f"{self.here.heading} {' '.join(text.split())}".strip()
-
-    def sound(self, sound: etree._Element, tick: int | None = None) -> bool:
-        """Read tempo and jumps of a ``<sound>``; True when it gave a tempo."""
-        signs = self.here.signs
-        signs.da_capo |= sound.get("dacapo") == "yes"
-        signs.dal_segno |= sound.get("dalsegno") is not None
-        signs.to_coda |= sound.get("tocoda") is not None
-        signs.segno |= sound.get("segno") is not None
-        signs.coda |= sound.get("coda") is not None
-        signs.fine |= sound.get("fine") is not None
-        qpm = number_in(sound.get("tempo"))
-        if qpm is None or qpm <= 0:
-            return False
-        at = self.cursor if tick is None else tick
-        self.walk.tempos.append((self.now, max(at, 0), round(float(qpm), 3)))
-        return True
-
-    def barline(self, barline: etree._Element) -> None:
-        """Read repeats, endings and final bars."""
-        signs = self.here.signs
-        repeat, ending = barline.find("repeat"), barline.find("ending")
-        if barline.find("segno") is not None:
-            signs.segno = True
-        if barline.find("coda") is not None:
-            signs.coda = True
-        signs.final_bar |= barline.findtext("bar-style") == "light-heavy"
-        if repeat is not None and repeat.get("direction") == "forward":
-            signs.forward = True
-        elif repeat is not None:
-            signs.backward_times = max(2, int(number_in(repeat.get("times")) or 2))
-        if ending is not None and ending.get("type") == "start":
-            signs.ending = tuple(int(one) for one in _NUMBER.findall(ending.get("number", "")))
-        elif ending is not None:
-            signs.ending_stops = True

@@ -1,0 +1,112 @@
+"""What a walk through a part yields: drafts of notes, measures, signs; its units of time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from lxml import etree
+
+from standlight.score.values import Remark
+
+QUARTERS_OF_TYPE = {
+    "maxima": Fraction(32),
+    "long": Fraction(16),
+    "breve": Fraction(8),
+    "whole": Fraction(4),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "16th": Fraction(1, 4),
+    "32nd": Fraction(1, 8),
+    "64th": Fraction(1, 16),
+    "128th": Fraction(1, 32),
+    "256th": Fraction(1, 64),
+    "512th": Fraction(1, 128),
+    "1024th": Fraction(1, 256),
+}
+"""Length in quarters of each MusicXML note type, without dots."""
+
+
+@dataclass(slots=True, eq=False)
+class Draft:
+    """A note under way: ties still lengthen it. Times in ticks from its measure's start."""
+
+    measure: int
+    tick: int
+    ticks: int
+    midi: int | None
+    written: int | None
+    drum: str | None
+    voice: str
+    staff: int
+    marks: set[str]
+    element: etree._Element
+    end_measure: int
+    end_tick: int
+
+
+@dataclass(slots=True)
+class Signs:
+    """The repeats, endings and jumps at one measure, whichever part shows them."""
+
+    forward: bool = False
+    backward_times: int | None = None
+    ending: tuple[int, ...] = ()
+    ending_stops: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    da_capo: bool = False
+    dal_segno: bool = False
+    final_bar: bool = False
+
+
+@dataclass(slots=True)
+class WalkedMeasure:
+    """One measure as one part shows it; lengths in ticks, ``nominal`` None without a meter."""
+
+    printed: str | None
+    implicit: bool
+    content: int = 0
+    nominal: int | None = None
+    beats: int = 4
+    beat_unit: int = 4
+    rehearsal: str | None = None
+    heading: str = ""
+    signs: Signs = field(default_factory=Signs)
+
+
+@dataclass(slots=True)
+class PartIdentity:
+    """What the part list says of a part: its name, and the drums by instrument id."""
+
+    name: str = ""
+    drums: dict[str, str] = field(default_factory=dict)
+    unpitched: bool = False
+
+
+@dataclass(slots=True)
+class PartWalk:
+    """Everything one walk found; ``tempos`` and ``dynamics`` as (measure, tick, value)."""
+
+    drafts: list[Draft] = field(default_factory=list)
+    measures: list[WalkedMeasure] = field(default_factory=list)
+    tempos: list[tuple[int, int, float]] = field(default_factory=list)
+    dynamics: list[tuple[int, int, int, str]] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
+    transposition: int = 0
+    staves: int = 1
+
+
+def number_in(text: str | None) -> Fraction | None:
+    """The exact number a text holds, ``None`` when it holds none.
+
+    >>> number_in(" 1.5 "), number_in("three")
+    (Fraction(3, 2), None)
+    """
+    try:
+        return Fraction((text or "").strip())
+    except (ValueError, ZeroDivisionError):
+        return None
