@@ -139,7 +139,7 @@ _NAMES: tuple[tuple[re.Pattern[str], str], ...] = tuple(
     )
 )
 
-_LOW_NAMES = re.compile(r"\bbari|\bbass", re.IGNORECASE)
+_LOW_NAMES = re.compile(r"\bbari|\bbass", re.IGNORECASE)  # alone, "Bass" means two things
 
 # General MIDI programs (1-based, as MusicXML writes them), for names that say nothing.
 _BY_PROGRAM = {
@@ -179,7 +179,7 @@ def instrument_of(
     >>> instrument_of("Bb Clarinet 2"), instrument_of("2nd Tenor"), instrument_of("Snare drum")
     ('Clarinet in Bb', 'Tenor', 'Snare drum')
     """
-    if name in INSTRUMENTS:
+    if name in INSTRUMENTS and not _LOW_NAMES.fullmatch(name):
         return name
     flat = name.replace("♭", "b").replace("♯", "#")
     program, sound, inner = _facts(row)

@@ -41,11 +41,11 @@ def _order_of_movement(signs: Sequence[Signs], start: int, end: int) -> list[int
     longest = (end - start) * _LONGEST_ORDER_PER_MEASURE
     while at < end and len(order) < longest:
         sign = signs[at]
-        if sign.forward and at != section:
-            section, turn = at, 1
-        if endings[at] and not _plays(endings, at, turn, jumped):
+        if endings[at] and at != section and not _plays(endings, at, turn, jumped):
             at += 1
             continue
+        if sign.forward and at != section:
+            section, turn = at, 1
         order.append(at)
         if sign.fine and jumped:
             break
@@ -63,7 +63,8 @@ def _order_of_movement(signs: Sequence[Signs], start: int, end: int) -> list[int
             at, jumped = start if segno is None else segno, True
             section, turn = at, 1
             continue
-        leaves_ending = endings[at] and (at + 1 >= end or not endings[at + 1])
+        begun_inside = section < end and endings[section] == endings[at]
+        leaves_ending = endings[at] and not begun_inside and not _ending_follows(endings, at, end)
         if (sign.backward_times and not _ending_follows(endings, at, end)) or leaves_ending:
             section, turn = at + 1, 1
         at += 1
