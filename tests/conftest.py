@@ -1,11 +1,5 @@
 """What every test may ask for: a data folder of its own, and the cast."""
 
-import os
-import tempfile
-
-# Before Django reads its settings: tests never touch a school's folder.
-os.environ.setdefault("STANDLIGHT_DATA", tempfile.mkdtemp(prefix="standlight-test-"))
-
 import datetime
 
 import pytest

@@ -45,7 +45,9 @@ def test_one_bad_row_keeps_none_of_the_group(cast, scene):
     good = HeardAtStand(cast.musician, 1, ALL_THREE)
     with pytest.raises(StandlightError):
         hear_live(
-            cast.director, scene.check, [good, HeardAtStand(cast.second_musician, 1, {"notes": "9"})]
+            cast.director,
+            scene.check,
+            [good, HeardAtStand(cast.second_musician, 1, {"notes": "9"})],
         )
     assert not Turn.objects.exists()
 

@@ -28,7 +28,8 @@ def band(cast):
 
 def test_groups_stand_in_the_order_of_the_days_periods_with_days_to_the_concert(cast, scene):
     groups = today_page(cast.director).groups
-    assert [group.heading for group in groups] == ["Period 3, Concert Band", "Period 5, Mixed Choir"]
+    headings = [group.heading for group in groups]
+    assert headings == ["Period 3, Concert Band", "Period 5, Mixed Choir"]
     assert groups[0].concert == "Winter concert in 16 days"
     assert groups[1].concert == "no concert set"
 

@@ -63,9 +63,8 @@ def test_a_slip_brings_the_form_back_with_what_was_tapped(client, cast, scene):
     bad = form(cast.musician) | {f"level-{cast.musician.pk}-notes": "7"}
     page = client.post(address(scene), bad).content.decode()
     assert "is not between 1 and 4" in page
-    assert f'name="level-{cast.musician.pk}-intonation" value="2" aria-label="Developing" checked' in (
-        page
-    )
+    kept = f'name="level-{cast.musician.pk}-intonation" value="2" aria-label="Developing" checked'
+    assert kept in page
     assert not Turn.objects.exists()
 
 
