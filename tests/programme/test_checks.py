@@ -73,7 +73,7 @@ def test_a_part_that_rests_throughout_says_so_and_has_no_notation(cast, check):
     assert row.notation_digest == "" and row.first_measure is None
     page = check_page(cast.director, check)
     assert [line.part_name for line in page.resting] == ["Snare drum"]
-    assert page.resting[0].reason == row.reason != ""
+    assert page.resting[0].reason == row.reason == "This part rests throughout."
     assert [line.part_name for line in page.passages] == ["Clarinet in Bb"]
 
 
@@ -87,12 +87,14 @@ def test_a_moved_passage_is_cut_again_and_marked_as_chosen(cast, check):
     before = row.notation_digest
     checks.move_passage(cast.director, row, 9, 10)
     row = CheckPassage.objects.get(pk=row.pk)
-    assert (row.printed, row.moved_by_hand, row.reason) == ("10 to 11", True, "Chosen by you.")
+    assert (row.printed, row.moved_by_hand) == ("10 to 11", True)
+    assert row.reason.startswith("Chosen by you: 8 notes")
     assert row.notation_digest != before
     assert len(score.read_passage(store.fetch(row.notation_digest)).measures) == 2
     resting = check.passages.select_related("part__piece").get(part__name="Snare drum")
     checks.move_passage(cast.director, resting, 0, 0)
-    assert CheckPassage.objects.get(pk=resting.pk).printed == "1"
+    resting = CheckPassage.objects.get(pk=resting.pk)
+    assert (resting.printed, resting.reason) == ("1", "Chosen by you: rests throughout.")
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from standlight.programme.actions.passages import (
     check_range,
     complete_passages,
     cut_rows,
-    printed_range,
+    say_why,
 )
 from standlight.programme.models import (
     Account,
@@ -88,8 +88,8 @@ def move_passage(account: Account, passage: CheckPassage, first: int, last: int)
         raise StandlightError("a paper passage is named by its printed measures")
     check_range(check.piece, first, last)
     passage.first_measure, passage.last_measure = first, last
-    passage.moved_by_hand, passage.reason = True, "Chosen by you."
-    _cut_again(check, [passage])
+    passage.moved_by_hand = True
+    _cut_again(check, [passage], "Chosen by you")
 
 
 @transaction.atomic
@@ -101,8 +101,8 @@ def same_place(account: Account, check: PlayingCheck, first: int, last: int) -> 
     rows = list(check.passages.filter(part__isnull=False).select_related("part__piece"))
     for row in rows:
         row.first_measure, row.last_measure = first, last
-        row.moved_by_hand, row.reason = True, "The same place for all parts."
-    _cut_again(check, rows)
+        row.moved_by_hand = True
+    _cut_again(check, rows, "The same place for all parts")
     return len(rows)
 
 
@@ -185,11 +185,11 @@ def _say_where(check: PlayingCheck, section: Section | None, printed: str) -> No
     row.save()
 
 
-def _cut_again(check: PlayingCheck, rows: Sequence[CheckPassage]) -> None:
-    """Cut and save moved rows."""
-    for row in rows:
-        row.printed = printed_range(check.piece, row.first_measure, row.last_measure)
-    cut_rows(store.fetch(check.piece.score_digest), rows)
+def _cut_again(check: PlayingCheck, rows: Sequence[CheckPassage], lead: str) -> None:
+    """Cut and save moved rows; their reason is ``lead`` and what the measures offer."""
+    data = store.fetch(check.piece.score_digest)
+    cut_rows(data, rows)
+    say_why(data, rows, lead)
     CheckPassage.objects.bulk_update(
         rows,
         ["first_measure", "last_measure", "moved_by_hand", "reason", "printed", "notation_digest"],

@@ -21,8 +21,8 @@ from standlight.programme.notation import ask_to_draw
 PASSAGE_MEASURES = 8
 """A first length: about twenty seconds at a moderate march, one answer of the Desk's clock."""
 
-RESTS = "This part has nothing long enough to play alone in this piece."
-"""What a part without a proposal is told."""
+LONGEST_REASON = 240
+"""Characters a passage's reason may have."""
 
 
 def parts_in_use(piece: Piece) -> list[Part]:
@@ -45,10 +45,9 @@ def complete_passages(check: PlayingCheck) -> int:
     if not missing:
         return 0
     data = store.fetch(piece.score_digest)
-    proposals = score.propose_passages(
-        score.read_score(data, name=piece.title), length_measures=PASSAGE_MEASURES
-    )
-    rows = [_proposed(check, part, proposals[part.index]) for part in missing]
+    read = score.read_score(data, name=piece.title)
+    proposals = score.propose_passages(read, length_measures=PASSAGE_MEASURES)
+    rows = [_proposed(check, part, read, proposals[part.index]) for part in missing]
     cut_rows(data, rows)
     CheckPassage.objects.bulk_create(rows)
     ask_to_draw([row.notation_digest for row in rows])
@@ -95,14 +94,30 @@ def check_range(piece: Piece, first: int, last: int) -> None:
         )
 
 
-def _proposed(check: PlayingCheck, part: Part, proposal: score.Proposal | None) -> CheckPassage:
-    """The row of a proposal, not saved yet; for ``None`` a row that says that the part rests."""
+def say_why(data: bytes, rows: Sequence[CheckPassage], lead: str) -> None:
+    """Set each row's reason: ``lead``, then what its measures offer; rows are not saved."""
+    read = score.read_score(data)
+    for row in rows:
+        offers = score.passage_reason(read, row.part.index, row.first_measure, row.last_measure)
+        row.reason = f"{lead}: {offers}."[:LONGEST_REASON]
+
+
+def _proposed(
+    check: PlayingCheck, part: Part, read: score.Score, proposal: score.Proposal | None
+) -> CheckPassage:
+    """The row of a proposal, not saved yet; for ``None`` a row that says why there is none."""
     if proposal is None:
-        return CheckPassage(check_row=check, part=part, reason=RESTS)
+        why = score.why_no_passage(read, part.index)
+        return CheckPassage(check_row=check, part=part, reason=_sentence(f"this part {why}"))
     return CheckPassage(
         check_row=check,
         part=part,
         first_measure=proposal.first,
         last_measure=proposal.last,
-        reason=proposal.reason[:240],
+        reason=_sentence(proposal.reason),
     )
+
+
+def _sentence(words: str) -> str:
+    """``words`` as a sentence that fits its column."""
+    return f"{words[:1].upper()}{words[1:]}"[: LONGEST_REASON - 1].rstrip(".") + "."
