@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
 from standlight.criteria import CRITERIA, Criterion, Reading, Spot, spots_of
-from standlight.errors import StandlightError, UnreadableScore
+from standlight.errors import StandlightError
 from standlight.score import INSTRUMENTS, read_passage
 from standlight.score.values import Passage
 from standlight.sound import (
@@ -121,28 +121,53 @@ def listen(task: ListeningTask) -> ListeningReport:
 
     Raises KeyError for a criterion that is not in the table.
     """
-    criteria = _asked(task.criteria, task.instrument)
-    try:
-        recording = decode(task.take)
-    except StandlightError as problem:
-        verdict = Verdict("unreadable", _as_sentence(problem))
-        readings = _none(criteria, verdict.sentence)
-        return ListeningReport(METHOD, 0.0, 0.0, (verdict,), readings=readings)
-    passage = None
+    passage, problem = None, None
     if task.notation is not None:
         try:
             passage = read_passage(task.notation)
-        except UnreadableScore as problem:
-            verdict = Verdict("unreadable_notation", _as_sentence(problem))
-            return _refused(recording, [verdict], criteria)
-    return hear(
-        recording,
+        except StandlightError as unreadable:
+            problem = Verdict("unreadable_notation", _as_sentence(unreadable))
+    return listen_to(
+        task.take,
         passage,
         task.tempo_qpm,
         instrument=task.instrument,
         a4_hz=task.a4_hz,
         criteria=task.criteria,
         octave_free=task.octave_free,
+        problem=problem,
+    )
+
+
+def listen_to(
+    take: bytes,
+    passage: Passage | None,
+    tempo_qpm: float,
+    *,
+    instrument: str | None = None,
+    a4_hz: float = 440.0,
+    criteria: Sequence[str] = (),
+    octave_free: bool = False,
+    problem: Verdict | None = None,
+) -> ListeningReport:
+    """`listen` for a passage that is already read; ``problem`` says why it could not be."""
+    chosen = _asked(criteria, instrument)
+    try:
+        recording = decode(take)
+    except StandlightError as unreadable:
+        verdict = Verdict("unreadable", _as_sentence(unreadable))
+        readings = _none(chosen, verdict.sentence)
+        return ListeningReport(METHOD, 0.0, 0.0, (verdict,), readings=readings)
+    if problem is not None:
+        return _refused(recording, [*verdicts_on_sound(recording), problem], chosen)
+    return hear(
+        recording,
+        passage,
+        tempo_qpm,
+        instrument=instrument,
+        a4_hz=a4_hz,
+        criteria=criteria,
+        octave_free=octave_free,
     )
 
 
@@ -308,5 +333,6 @@ __all__ = [
     "Verdict",
     "hear",
     "listen",
+    "listen_to",
     "report_as_json",
 ]
