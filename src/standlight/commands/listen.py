@@ -92,7 +92,8 @@ def passage_from_csv(text: str, name: str = "the list") -> Passage:
 
     Raises `UnreadableLine` naming the row.
 
-    >>> passage_from_csv("onset_quarters,duration_quarters,midi\\n0,1,60\\n1,1/2,62").length_quarters
+    >>> head = "onset_quarters,duration_quarters,midi\\n"
+    >>> passage_from_csv(head + "0,1,60\\n1,1/2,62").length_quarters
     Fraction(3, 2)
     """
     rows = list(csv.DictReader(text.splitlines()))
@@ -106,7 +107,12 @@ def passage_from_csv(text: str, name: str = "the list") -> Passage:
         raise UnreadableLine("the notes are not in order of onset", where=name)
     end = max(note.onset_quarters + note.duration_quarters for note in notes)
     return Passage(
-        part_name="", instrument="", printed="", measures=(), notes=tuple(notes), length_quarters=end
+        part_name="",
+        instrument="",
+        printed="",
+        measures=(),
+        notes=tuple(notes),
+        length_quarters=end,
     )
 
 
@@ -123,9 +129,9 @@ def _note(row: dict[str, str | None], number: int, name: str) -> Note:
             measure=int(onset // QUARTERS_A_MEASURE),
         )
     except (ValueError, ZeroDivisionError) as problem:
-        raise UnreadableLine(
-            str(problem), where=f"line {number} of {name}", slip="a fraction like 3/2, a whole midi?"
-        ) from problem
+        where = f"line {number} of {name}"
+        slip = "a fraction like 3/2, a whole midi?"
+        raise UnreadableLine(str(problem), where=where, slip=slip) from problem
 
 
 def _part_index(score: Score, wanted: str) -> int:
@@ -171,7 +177,8 @@ def _each(read: partial, takes: Sequence[tuple[bytes, str]]) -> list[dict]:
     workers = min(MOST_WORKERS, len(takes), os.cpu_count() or 1)
     if workers < 2:
         return [read(take) for take in takes]
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    # Spawning would run the command line's own start again in each worker.
+    with ProcessPoolExecutor(workers, mp_context=get_context("fork")) as pool:
         return list(pool.map(read, takes))
 
 
