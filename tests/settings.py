@@ -10,4 +10,4 @@ os.environ["STANDLIGHT_DATA"] = tempfile.mkdtemp(prefix="standlight-test-")
 
 atexit.register(shutil.rmtree, os.environ["STANDLIGHT_DATA"], ignore_errors=True)
 
-from standlight.web.settings import *  # noqa: F403
+from standlight.web.settings import *  # noqa: E402, F403
