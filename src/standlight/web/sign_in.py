@@ -51,7 +51,7 @@ class CardForm(AuthenticationForm):
     }
 
     def clean_username(self) -> str:
-        """Cards are printed in groups with a hyphen; spaces and case do not matter."""
+        """Cards are printed in groups; spaces and case do not matter."""
         return _plain(self.cleaned_data["username"])
 
 
