@@ -12,7 +12,7 @@ from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, evidence_of,
 from standlight.sound.following import frame_weight as weight_of
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.onsets import onset_evidence
-from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
+from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path, strong_near
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.strokes import follow_strokes
@@ -49,6 +49,10 @@ TRACKER_SE_CENTS = 1.0
 
 SHIFT_MARGIN = 0.15
 """The written octave and key are believed unless another shift explains this much more."""
+
+NEIGHBOUR_SEMITONES, GLIDE_S = 1.2, 0.10
+"""How near to the part's notes, and how long around them, sound counts as the player's own
+(scoops of a semitone and slides of a tenth of a second are usual in untrained voices)."""
 
 TUNING_REDO_SEMITONES = 0.15
 """If matched notes put the tuning so far from the first guess, the part is followed again."""
@@ -92,8 +96,9 @@ def perform(
     settled = settle(
         hearing.path, line, recording, hearing.track, hearing.onset, hearing.offset
     )
+    frames = _Frames(recording, hearing, candidates)
     return _assemble(
-        recording, passage, line, hearing, settled, tempo_qpm, a4_offset, octave_free
+        recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free
     )
 
 
@@ -194,9 +199,12 @@ def _matched_offset(hearing: _Hearing, line: WrittenLine) -> float | None:
 class _Frames:
     """Frame signals that a note's figures are read from."""
 
-    def __init__(self, recording: Recording, hearing: _Hearing) -> None:
+    def __init__(
+        self, recording: Recording, hearing: _Hearing, candidates: PitchCandidates
+    ) -> None:
         """Gather pitch, weight, level in decibel and K-weighted power by frame."""
-        self.midi, self.weight = hearing.track.midi, weight_of(hearing.track)
+        self.candidates = candidates
+        self.midi, self.weight = hearing.track.midi.copy(), weight_of(hearing.track)
         power = power_by_frame(recording.samples, recording.rate_hz, HOP_S)
         self.level_db = 10.0 * np.log10(np.maximum(power, 1e-12))
         self.floor_db = float(np.percentile(self.level_db, 5))
@@ -205,7 +213,7 @@ class _Frames:
 
     def span(self, start_s: float, end_s: float) -> np.ndarray:
         """Frame numbers from ``start_s`` up to ``end_s``, at least one."""
-        first = min(int(np.ceil(start_s / HOP_S)), self.count - 1)
+        first = min(max(int(np.ceil(start_s / HOP_S)), 0), self.count - 1)
         return np.arange(first, max(min(int(end_s / HOP_S), self.count), first + 1))
 
     def end_of(self, start_s: float, until_s: float) -> float:
@@ -224,13 +232,13 @@ def _assemble(
     passage: Passage,
     line: WrittenLine,
     hearing: _Hearing,
+    frames: _Frames,
     settled: tuple[Sounding, ...],
     qpm: float,
     a4_offset: float,
     octave_free: bool,
 ) -> Performance:
     """Every figure of every note, chosen among attempts, then the take's own figures."""
-    frames = _Frames(recording, hearing)
     heard = [
         _heard(sounding, line, frames, hearing, a4_offset, octave_free)
         for sounding in settled
@@ -289,6 +297,11 @@ def _heard(
         return HeardNote(index=index, outcome="missing", probability=1.0 - float(sure.mean()))
     target = line.midi[index] + hearing.offset
     midi, se_semitones = _steady_pitch(span, sure, frames, target)
+    if midi < target - OTHER_PITCH_SEMITONES:
+        strong, peak = strong_near(frames.candidates, span, target, OTHER_PITCH_SEMITONES)
+        if strong[sure].mean() >= 0.5:
+            frames.midi[span[strong]] = peak[strong]
+            midi, se_semitones = _steady_pitch(span, sure & strong, frames, target)
     apart = midi - target
     octave = 12.0 * np.round(apart / 12.0) if octave_free else 0.0
     played = abs(apart - octave) <= OTHER_PITCH_SEMITONES
@@ -414,16 +427,28 @@ def _fit(final: list[HeardNote]) -> float:
     return float(np.mean([n.probability if n.outcome == "played" else 0.0 for n in final]))
 
 
-def _explained(final, attempts, frames, line, offset, a4_offset) -> float:  # noqa: ANN001
-    """Share of pitched sound that lies on the note it belongs to, 0..1."""
-    on_part = 0.0
+def _explained(
+    final: list[HeardNote],
+    attempts: list[HeardNote],
+    frames: _Frames,
+    line: WrittenLine,
+    offset: float,
+    a4_offset: float,
+) -> float:
+    """Share of pitched sound near the note it belongs to or that note's neighbours, 0..1.
+
+    Neighbours, because a voice slides from one note to the next; ``NEIGHBOUR_SEMITONES``
+    wide, because it scoops.
+    """
+    on_part = np.zeros(frames.count, dtype=bool)
     for note in [*final, *attempts]:
-        if note.onset_s is None:
+        if note.onset_s is None or note.offset_s is None:
             continue
-        span = frames.span(note.onset_s, note.offset_s)
-        target = line.midi[note.index] + offset
-        if note.outcome == "other_pitch":
-            target = note.midi_heard + a4_offset
-        near = np.abs(frames.midi[span] - target) < OTHER_PITCH_SEMITONES
-        on_part += float(frames.weight[span][near].sum())
-    return on_part / max(float(frames.weight.sum()), 1e-9)
+        span = frames.span(note.onset_s - GLIDE_S, note.offset_s + GLIDE_S)
+        targets = line.midi[max(note.index - 1, 0) : note.index + 2] + offset
+        if note.outcome == "other_pitch" and note.midi_heard is not None:
+            targets = np.append(targets, note.midi_heard + a4_offset)
+        apart = np.abs(frames.midi[span][:, None] - targets[None, :]).min(axis=1)
+        on_part[span] |= apart < NEIGHBOUR_SEMITONES
+    weight = frames.weight[: frames.count]
+    return float(weight[on_part].sum()) / max(float(weight.sum()), 1e-9)

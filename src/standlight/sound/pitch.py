@@ -36,13 +36,18 @@ WEAKEST_PEAK = 0.3
 VOICED_FROM = 0.55
 """Strength at which a frame counts as pitched (Boersma's default threshold is 0.45)."""
 
-OCTAVE_COST = 0.03
-"""Strength lost for each octave down from the highest pitch (Boersma's default 0.01)."""
+OCTAVE_COST = 0.10
+"""Strength lost for each octave down from the highest pitch. McLeod & Wyvill take the first
+peak within 10 to 20 percent of the strongest; Boersma's default of 0.01 let open strings and
+echoes pull fast violin notes to a common lower multiple of their period."""
 
 OUTSIDE_COST = 0.04
 """Strength lost for each semitone outside the expected range, at most ``OUTSIDE_MOST``."""
 
 OUTSIDE_MOST = 0.25
+SUBHARMONIC_SHARE = 0.8
+"""McLeod & Wyvill's lower bound for the first peak against the strongest."""
+
 JUMP_COST = 0.35
 """Strength lost for each octave jumped between frames (Boersma's default), at most one."""
 
@@ -169,7 +174,8 @@ def pitch_path(
     local = np.where(strength > 0.0, local, -9.0)
     decibel = 10.0 * np.log10(np.maximum(candidates.power, 1e-12))
     quiet = decibel < np.percentile(decibel, 95) + SILENCE_DB
-    base = VOICED_FROM - OCTAVE_COST * (candidates.highest_midi - expected_high) / 12.0
+    middle = 0.5 * (expected_low + expected_high)
+    base = VOICED_FROM - OCTAVE_COST * (candidates.highest_midi - middle) / 12.0
     unvoiced = base + np.where(quiet, 0.5, 0.0)
     score = np.concatenate([local, unvoiced[:, None]], axis=1).astype(np.float32)
     choice = _best_path(midi.astype(np.float32), score)
@@ -181,6 +187,26 @@ def pitch_path(
         confidence=np.where(voiced, strength[rows, picked], 0.0),
         voiced=voiced,
     )
+
+
+def strong_near(
+    candidates: PitchCandidates, frames: np.ndarray, target: float, within: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Where ``frames`` have a strong peak near ``target`` though another one was chosen.
+
+    Gives a mask and the peaks' midi, both ``(len(frames),)``. Strong is ``SUBHARMONIC_SHARE``
+    of the frame's strongest: a lower multiple of a period is as strong as the period, so a
+    sound at the target often looks like one below it, hardly ever the other way round.
+    """
+    midi, strength = candidates.midi[frames], candidates.strength[frames]
+    near = np.abs(midi - target) <= within
+    level = np.where(near, strength, 0.0)
+    best = level.argmax(axis=1)
+    rows = np.arange(len(frames))
+    strong = level[rows, best] >= np.maximum(
+        SUBHARMONIC_SHARE * strength.max(axis=1), 1.2 * WEAKEST_PEAK
+    )
+    return strong, midi[rows, best]
 
 
 def _best_path(midi: np.ndarray, score: np.ndarray) -> np.ndarray:

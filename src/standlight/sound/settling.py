@@ -15,7 +15,6 @@ from standlight.sound.following import (
     ADDED,
     NO_ONSET,
     ONSET_BONUS,
-    OTHER,
     WRITTEN,
     Path,
     frame_weight,
@@ -85,7 +84,9 @@ def settle(
         settled.append((segment, onset_s, targets[place]))
     ends = [onset_s for _, onset_s, _ in settled[1:]] + [bounds[-1] * HOP_S]
     return tuple(
-        Sounding(segment.kind, segment.index, onset_s, max(end_s, onset_s + HOP_S), target)
+        Sounding(
+            segment.kind, segment.index, float(onset_s), float(max(end_s, onset_s + HOP_S)), target
+        )
         for (segment, onset_s, target), end_s in zip(settled, ends, strict=True)
     )
 
@@ -215,6 +216,3 @@ def _crossing(start, earlier, target, midi, weight) -> float | None:  # noqa: AN
                 share = -toward[frame - 1] / (toward[frame] - toward[frame - 1])
                 chosen = (frame - 1 + share) * HOP_S
     return chosen
-
-
-__all__ = ["OTHER", "Sounding", "settle"]
