@@ -194,13 +194,18 @@ def hear(
         return _refused(recording, verdicts, chosen)
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
+    family = _family(instrument or passage.instrument, passage)
     performance = perform(
-        recording, passage, tempo_qpm, a4_hz=a4_hz, octave_free=octave_free
+        recording,
+        passage,
+        tempo_qpm,
+        a4_hz=a4_hz,
+        octave_free=octave_free,
+        sung=family == "voice",
     )
     verdicts.extend(verdicts_on_performance(recording, performance, octave_free=octave_free))
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
-    family = _family(instrument or passage.instrument, performance)
     performance = replace(
         performance,
         loudness_trusted=all(verdict.code != "clipped" for verdict in verdicts),
@@ -299,11 +304,12 @@ def _read(
     return criterion.read(performance)
 
 
-def _family(instrument: str, performance: Performance) -> str:
+def _family(instrument: str, passage: Passage) -> str:
     """The instrument's family by the table; by the notes where the table does not know it."""
     if instrument in INSTRUMENTS:
         return INSTRUMENTS[instrument].family
-    return "percussion" if performance.unpitched else "other"
+    unpitched = all(note.midi is None for note in passage.notes)
+    return "percussion" if unpitched else "other"
 
 
 def _note_reading(note: HeardNote) -> NoteReading:

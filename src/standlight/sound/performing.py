@@ -16,7 +16,7 @@ from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.strokes import follow_strokes
-from standlight.sound.timing import timing_of
+from standlight.sound.timing import Timing, timing_of
 from standlight.sound.values import (
     HOP_S,
     AddedSound,
@@ -77,10 +77,12 @@ def perform(
     *,
     a4_hz: float = STANDARD_A4_HZ,
     octave_free: bool = False,
+    sung: bool = False,
 ) -> Performance:
     """Follow ``passage`` through ``recording``; an unpitched passage by its strokes.
 
-    ``tempo_qpm`` is the marked tempo in quarters a minute. Raises ValueError for a passage
+    ``tempo_qpm`` is the marked tempo in quarters a minute. ``sung`` notes start with their
+    vowel. Raises ValueError for a passage
     without notes.
     """
     line = written_line(passage)
@@ -94,7 +96,7 @@ def perform(
     candidates = pitch_candidates(recording, lowest, highest)
     hearing = _best_hearing(recording, candidates, line, tempo_qpm, a4_offset)
     settled = settle(
-        hearing.path, line, recording, hearing.track, hearing.onset, hearing.offset
+        hearing.path, line, recording, hearing.track, hearing.onset, hearing.offset, sung=sung
     )
     frames = _Frames(recording, hearing, candidates)
     return _assemble(
@@ -377,7 +379,9 @@ def _first_after(heard: list[HeardNote], time_s: float, index: int) -> float:
     return min(onsets, default=time_s)
 
 
-def _timed(final, line: WrittenLine, jumps):  # noqa: ANN001, ANN202
+def _timed(
+    final: list[HeardNote], line: WrittenLine, jumps: tuple[Resumed, ...]
+) -> tuple[list[HeardNote], Timing]:
     """The notes with asynchrony and sounding share filled in, and the take's `Timing`."""
     sounded = [note for note in final if note.onset_s is not None]
     resumed = {jump.to_index for jump in jumps}

@@ -51,7 +51,7 @@ TOO_NOISY_DB, TOO_NOISY_CONFIDENCE = 11.0, 0.82
 """Noise at 5 dB gave 0.77 to 0.81: there pitch and ends of notes become guesses."""
 
 OTHER_PIECE_SHARE = 0.5
-"""Under this share of notes found, between the first and the last found, it is another piece
+"""Under this share of notes found, between the first and the last heard, it is another piece
 (random lines in the same key found 25 to 50 percent, right ones over 90)."""
 
 FEWEST_FOUND_SHARE = 0.15
@@ -180,7 +180,8 @@ def is_other_piece(performance: Performance) -> bool:
     played = [note.index for note in performance.notes if note.outcome == "played"]
     if len(played) <= FEWEST_FOUND_SHARE * len(performance.notes):
         return True
-    span = played[-1] - played[0] + 1 + len(performance.added)
+    sounded = [note.index for note in performance.notes if note.onset_s is not None]
+    span = sounded[-1] - sounded[0] + 1 + len(performance.added)
     return len(played) / span < OTHER_PIECE_SHARE
 
 

@@ -17,6 +17,7 @@ from standlight.sound.following import (
     ONSET_BONUS,
     WRITTEN,
     Path,
+    Segment,
     frame_weight,
     match_score,
     other_score,
@@ -41,10 +42,18 @@ FINE_HOP_S = 0.002
 RISE_DB = 5.0
 """An energy rise from here on shows a tongued, struck or bowed start (synthetic takes)."""
 
-RISE_SHARE = 0.25
+RISE_SHARE = 0.15
 """The onset is where the envelope has climbed this share of its rise in decibel."""
 
-LOOK_BACK_S, LOOK_AHEAD_S = 0.075, 0.055
+DEEPER_DB, DEEPEST_DB = 6.0, 45.0
+"""A valley this much deeper than the foot of the steepest rise is the true start; nothing
+further below the note than the second figure counts, since that is a room's own noise."""
+
+BEFORE_PITCH_S = 0.015
+"""A sung note starts at most this long before its pitch can be seen: with the vowel, as
+annotators of singing place it; what comes earlier is a consonant or a breath."""
+
+LOOK_BACK_S, LOOK_AHEAD_S = 0.110, 0.055
 """Where around the second pass's onset the fine look searches."""
 
 
@@ -66,8 +75,13 @@ def settle(
     track: PitchTrack,
     onset: np.ndarray,
     offset: float,
+    *,
+    sung: bool = False,
 ) -> tuple[Sounding, ...]:
-    """Exact onsets for the segments of ``path``; ``offset`` is the take's shift in semitones."""
+    """Exact onsets for the segments of ``path``; ``offset`` is the take's shift in semitones.
+
+    ``sung`` notes start with their vowel.
+    """
     if not path.segments:
         return ()
     frames = min(len(track.midi), len(onset))
@@ -80,7 +94,9 @@ def settle(
         start, end = bounds[place], bounds[place + 1]
         before = bounds[place - 1] if place else 0
         earlier = targets[place - 1] if place else None
-        onset_s = _refined(start, before, end, earlier, targets[place], envelope, midi, weight)
+        onset_s = _refined(
+            (before, start, end), (earlier, targets[place]), envelope, midi, weight, sung=sung
+        )
         settled.append((segment, onset_s, targets[place]))
     ends = [onset_s for _, onset_s, _ in settled[1:]] + [bounds[-1] * HOP_S]
     return tuple(
@@ -91,7 +107,9 @@ def settle(
     )
 
 
-def _target(segment, line, midi, weight, offset) -> float | None:  # noqa: ANN001
+def _target(
+    segment: Segment, line: WrittenLine, midi: np.ndarray, weight: np.ndarray, offset: float
+) -> float | None:
     """The pitch a segment should sound: written, or the median of what is heard in it."""
     if segment.kind == WRITTEN:
         return float(line.midi[segment.index] + offset)
@@ -100,7 +118,14 @@ def _target(segment, line, midi, weight, offset) -> float | None:  # noqa: ANN00
     return float(np.median(heard)) if len(heard) else None
 
 
-def _second_pass(path, line, midi, weight, onset, targets) -> list[int]:  # noqa: ANN001
+def _second_pass(
+    path: Path,
+    line: WrittenLine,
+    midi: np.ndarray,
+    weight: np.ndarray,
+    onset: np.ndarray,
+    targets: list[float | None],
+) -> list[int]:
     """Boundaries in frames of ``HOP_S`` by a chain through all segments; one more than segments."""
     frames = len(midi)
     reach = int(REACH_S / HOP_S)
@@ -135,7 +160,9 @@ def _second_pass(path, line, midi, weight, onset, targets) -> list[int]:  # noqa
     return bounds[::-1]
 
 
-def _summed(midi, weight, target, any_pitch) -> np.ndarray:  # noqa: ANN001
+def _summed(
+    midi: np.ndarray, weight: np.ndarray, target: float | None, any_pitch: np.ndarray
+) -> np.ndarray:
     """Cumulative match with one target pitch, ``(frames + 1,)``; with any pitch for None."""
     if target is None:
         return any_pitch
@@ -143,7 +170,9 @@ def _summed(midi, weight, target, any_pitch) -> np.ndarray:  # noqa: ANN001
     return np.append(0.0, np.cumsum(match))
 
 
-def _length_cost(segment, line, path, length) -> np.ndarray:  # noqa: ANN001
+def _length_cost(
+    segment: Segment, line: WrittenLine, path: Path, length: np.ndarray
+) -> np.ndarray:
     """Cost of segment lengths in frames against the coarse path's own length and the tempo."""
     own = max((segment.end_s - segment.start_s) / HOP_S, 1.0)
     if segment.kind == ADDED:
@@ -169,8 +198,21 @@ def _envelope(recording: Recording) -> np.ndarray:
     return 10.0 * np.log10(np.maximum(smooth, 1e-9))
 
 
-def _refined(start, before, end, earlier, target, envelope, midi, weight) -> float:  # noqa: ANN001
-    """Onset in seconds of one segment whose second-pass boundary is frame ``start``."""
+def _refined(
+    bounds: tuple[int, int, int],
+    pitches: tuple[float | None, float | None],
+    envelope: np.ndarray,
+    midi: np.ndarray,
+    weight: np.ndarray,
+    *,
+    sung: bool,
+) -> float:
+    """Onset in seconds of one segment; ``bounds`` are the frames before, at and after it.
+
+    ``pitches`` are those of the segment before and of this one.
+    """
+    before, start, end = bounds
+    earlier, target = pitches
     rough_s = start * HOP_S
     low_s = max(rough_s - LOOK_BACK_S, 0.5 * (before + start) * HOP_S, 0.0)
     high_s = min(rough_s + LOOK_AHEAD_S, 0.5 * (start + end) * HOP_S)
@@ -178,10 +220,25 @@ def _refined(start, before, end, earlier, target, envelope, midi, weight) -> flo
     piece = envelope[low:high]
     if len(piece) >= 8:
         rise = _rise(piece)
-        if rise is not None:
+        if rise is not None and not sung:
             return (low + rise) * FINE_HOP_S
+        if rise is not None:
+            earliest_s = _pitch_start(low_s, high_s, target, midi, weight) - BEFORE_PITCH_S
+            return max((low + rise) * FINE_HOP_S, min(earliest_s, high_s))
     crossing = _crossing(start, earlier, target, midi, weight)
     return rough_s if crossing is None else crossing
+
+
+def _pitch_start(
+    low_s: float, high_s: float, target: float | None, midi: np.ndarray, weight: np.ndarray
+) -> float:
+    """Where the target pitch first lasts three frames within the look; its start if nowhere."""
+    first, last = int(low_s / HOP_S), min(int(high_s / HOP_S) + 4, len(midi))
+    near = weight[first:last] > 0.2
+    if target is not None:
+        near = near & (np.abs(midi[first:last] - target) < 1.0)
+    lasting = np.flatnonzero(near[2:] & near[1:-1] & near[:-2])
+    return (first + int(lasting[0])) * HOP_S if len(lasting) else low_s
 
 
 def _rise(piece: np.ndarray) -> float | None:
@@ -195,13 +252,22 @@ def _rise(piece: np.ndarray) -> float | None:
         return None
     begin = max(top - 10, 0)
     foot = begin + int(piece[begin : top + span // 2 + 1].argmin())
+    valley = int(piece[: top + 1].argmin())
+    if piece[valley] < piece[foot] - DEEPER_DB:  # a soft start: it rose before its steepest rise
+        foot = valley
     peak = foot + int(piece[foot : top + 2 * span].argmax())
-    level = piece[foot] + RISE_SHARE * (piece[peak] - piece[foot])
-    above = np.flatnonzero(piece[foot : peak + 1] >= level)
+    low = max(piece[foot], piece[peak] - DEEPEST_DB)
+    above = np.flatnonzero(piece[foot : peak + 1] >= low + RISE_SHARE * (piece[peak] - low))
     return float(foot + above[0]) if len(above) else None
 
 
-def _crossing(start, earlier, target, midi, weight) -> float | None:  # noqa: ANN001
+def _crossing(
+    start: int,
+    earlier: float | None,
+    target: float | None,
+    midi: np.ndarray,
+    weight: np.ndarray,
+) -> float | None:
     """Seconds at which the pitch passes half-way from ``earlier`` to ``target``; None if never."""
     if earlier is None or target is None or abs(target - earlier) < 0.6:
         return None

@@ -86,7 +86,16 @@ def match_strokes(
     return _trace(ends, times_s, line, tempo, back)
 
 
-def _from(stroke, earlier, times_s, extra, line, best, tempo, back) -> None:  # noqa: ANN001
+def _from(
+    stroke: int,
+    earlier: int,
+    times_s: np.ndarray,
+    extra: np.ndarray,
+    line: WrittenLine,
+    best: np.ndarray,
+    tempo: np.ndarray,
+    back: np.ndarray,
+) -> None:
     """Arrivals at ``stroke`` from a match of the stroke ``earlier``."""
     gap = times_s[stroke] - times_s[earlier]
     between = extra[stroke] - extra[earlier + 1]
@@ -113,7 +122,14 @@ def _from(stroke, earlier, times_s, extra, line, best, tempo, back) -> None:  # 
         back[stroke, target, :, 1][better] = numbers[better]
 
 
-def _resume(stroke, times_s, line, best, tempo, back) -> None:  # noqa: ANN001
+def _resume(
+    stroke: int,
+    times_s: np.ndarray,
+    line: WrittenLine,
+    best: np.ndarray,
+    tempo: np.ndarray,
+    back: np.ndarray,
+) -> None:
     """Arrivals at ``stroke`` by a stop after the stroke before it and a jump to any note."""
     earlier = stroke - 1
     lanes = np.arange(best.shape[2])
@@ -132,7 +148,9 @@ def _resume(stroke, times_s, line, best, tempo, back) -> None:  # noqa: ANN001
     back[stroke, :, :, 1][better] = -2 - np.broadcast_to(source, better.shape)[better]
 
 
-def _trace(ends, times_s, line, tempo, back) -> StrokePath:  # noqa: ANN001
+def _trace(
+    ends: np.ndarray, times_s: np.ndarray, line: WrittenLine, tempo: np.ndarray, back: np.ndarray
+) -> StrokePath:
     """Follow the back pointers from the best ending; a jump is marked by -2 - note."""
     stroke, note, lane = (int(k) for k in np.unravel_index(int(ends.argmax()), ends.shape))
     matches, jumps = [], []
@@ -208,7 +226,9 @@ def follow_strokes(
     )
 
 
-def _heard_stroke(note, stroke, probability, times_s, power) -> HeardNote:  # noqa: ANN001
+def _heard_stroke(
+    note: int, stroke: int, probability: float, times_s: np.ndarray, power: np.ndarray
+) -> HeardNote:
     """The figures of one matched stroke."""
     onset_s = float(times_s[stroke])
     following = float(times_s[stroke + 1]) if stroke + 1 < len(times_s) else onset_s + STROKE_S
@@ -238,7 +258,13 @@ def _with_asynchrony(note: HeardNote, asynchrony_ms: float | None) -> HeardNote:
     )
 
 
-def _extra(times_s, strengths, used, path, line) -> tuple[AddedSound, ...]:  # noqa: ANN001
+def _extra(
+    times_s: np.ndarray,
+    strengths: np.ndarray,
+    used: set[int],
+    path: StrokePath,
+    line: WrittenLine,
+) -> tuple[AddedSound, ...]:
     """Strong strokes between the first and the last match that nobody wrote, rolls left out."""
     if not path.matches:
         return ()

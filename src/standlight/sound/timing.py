@@ -22,7 +22,11 @@ FEWEST_NEIGHBOURS = 7
 FEWEST_NOTES = 4
 """A run of fewer notes has no tempo of its own."""
 
-ROBUST_STEPS = 3
+ROBUST_STEPS = 6
+FINEST_SCALE_S = 0.030
+"""Notes closer than this to the curve are never outliers: onsets are read to about 5 ms, and
+six times that is where bisquare weights end."""
+
 PAUSE_SHARE = 0.5
 """A gap longer than the local tempo asks by this share of a quarter, and by half of the
 note's own length, starts a new run: a pause is a stop, not sixty late notes."""
@@ -110,7 +114,7 @@ def _local_lines(quarters: np.ndarray, onsets_s: np.ndarray) -> tuple[np.ndarray
         own = quarters - middle
         residual = onsets_s - (centre + slope * own)
         pull = np.diag(weights) * (1.0 / total + own**2 / spread)
-        scale = max(6.0 * float(np.median(np.abs(residual))), 1e-4)
+        scale = max(6.0 * float(np.median(np.abs(residual))), FINEST_SCALE_S)
         robust = np.maximum((1.0 - np.clip(residual / scale, -1, 1) ** 2) ** 2, 1e-3)
     return residual / np.sqrt(np.clip(1.0 - pull, 0.2, 1.0)), slope
 

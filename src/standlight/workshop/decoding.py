@@ -13,6 +13,7 @@ import io
 import json
 import struct
 import sys
+from typing import Any
 
 import numpy as np
 
@@ -74,6 +75,10 @@ def _ask(take: bytes, wanted: str) -> tuple[Recording, bytes]:
     """Refuse what needs no decoder to refuse, then run the child and read its answer."""
     if not take:
         raise UnreadableTake("the file is empty", slip="was the upload cut off?")
+    if _looks_like_text(take):
+        raise UnreadableTake(
+            "this is a text file, not a recording", slip="renamed, or the wrong file?"
+        )
     if len(take) > LARGEST_BYTES:
         raise UnreadableTake(
             f"the file has {len(take) / 1e6:.0f} MB, more than {LARGEST_BYTES / 1e6:.0f} MB",
@@ -102,8 +107,6 @@ def _child(wanted: str) -> None:
 
     av.logging.set_level(None)
     take = sys.stdin.buffer.read()
-    if _looks_like_text(take):
-        refuse(f"this is a text file, not a recording (renamed or the wrong file?). {_ADVICE}")
     options = {
         "format_whitelist": ",".join(CONTAINERS),
         "codec_whitelist": ",".join(CODECS),
@@ -145,7 +148,7 @@ def _child(wanted: str) -> None:
     out.flush()
 
 
-def _samples_of(container, stream, av) -> tuple[np.ndarray, int, int, bool]:  # noqa: ANN001
+def _samples_of(container: Any, stream: Any, av: Any) -> tuple[np.ndarray, int, int, bool]:
     """Mono float32 samples, their rate, the channels there were, and whether it broke off."""
     resampler, pieces, count, broken, channels, rate_hz = None, [], 0, 0, 1, 0
     packets = container.demux(stream)
@@ -185,7 +188,7 @@ def _mono(planes: np.ndarray) -> np.ndarray:
     return planes.mean(axis=0, dtype=np.float32)
 
 
-def _flac(samples: np.ndarray, rate_hz: int, av) -> bytes:  # noqa: ANN001
+def _flac(samples: np.ndarray, rate_hz: int, av: Any) -> bytes:
     """``samples`` as a mono 16-bit FLAC file with its length in the header."""
     target = io.BytesIO()
     whole = np.round(samples * 32767.0).astype(np.int16)
