@@ -45,9 +45,11 @@ RISE_DB = 5.0
 RISE_SHARE = 0.15
 """The onset is where the envelope has climbed this share of its rise in decibel."""
 
-DEEPER_DB, DEEPEST_DB = 6.0, 45.0
-"""A valley this much deeper than the foot of the steepest rise is the true start; nothing
-further below the note than the second figure counts, since that is a room's own noise."""
+LEAST_CLIMB_DB = 3.0
+"""At least so far above the valley before it: less is a ripple of echo or noise."""
+
+DEEPEST_DB = 45.0
+"""Nothing further below the note than this counts as a valley: it is the room's own noise."""
 
 BEFORE_PITCH_S = 0.015
 """A sung note starts at most this long before its pitch can be seen: with the vowel, as
@@ -250,15 +252,12 @@ def _rise(piece: np.ndarray) -> float | None:
     top = int(climbed.argmax())
     if climbed[top] < RISE_DB:
         return None
-    begin = max(top - 10, 0)
-    foot = begin + int(piece[begin : top + span // 2 + 1].argmin())
     valley = int(piece[: top + 1].argmin())
-    if piece[valley] < piece[foot] - DEEPER_DB:  # a soft start: it rose before its steepest rise
-        foot = valley
-    peak = foot + int(piece[foot : top + 2 * span].argmax())
-    low = max(piece[foot], piece[peak] - DEEPEST_DB)
-    above = np.flatnonzero(piece[foot : peak + 1] >= low + RISE_SHARE * (piece[peak] - low))
-    return float(foot + above[0]) if len(above) else None
+    peak = top + int(piece[top : top + 2 * span].argmax())
+    low = max(piece[valley], piece[peak] - DEEPEST_DB)
+    level = low + max(RISE_SHARE * (piece[peak] - low), LEAST_CLIMB_DB)
+    below = np.flatnonzero(piece[valley : peak + 1] < level)
+    return float(valley + below[-1] + 1) if len(below) else float(valley)
 
 
 def _crossing(

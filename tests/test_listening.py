@@ -1,0 +1,131 @@
+"""The whole line from bytes to a report, and what it says of bytes that are no take."""
+
+import io
+import json
+from dataclasses import fields
+
+import numpy as np
+import pytest
+
+from standlight.criteria import CRITERIA
+from standlight.listening import METHOD, ListeningTask, NoteReading, listen, report_as_json
+from standlight.score import line_to_musicxml
+from tests.sound.real_takes import RECORDINGS
+
+ODE = (
+    "A4 q A4 q Bb4 q C5 q | C5 q Bb4 q A4 q G4 q | F4 q F4 q G4 q A4 q | A4 q. G4 e G4 h"
+)  # the tune of the spliced takes as it is written: the trumpet's seventh note sounds a G#
+TRUMPET = RECORDINGS / "spliced" / "trumpet_ode_sd15c_sd30ms_1wrong.flac"
+
+CONTRACT = {
+    "method", "verdicts", "tuning_cents", "tempo_qpm", "notes", "added", "restarts", "attempts",
+    "readings",
+}  # fmt: skip
+"""Keys of the JSON contract, beside ``file``."""
+
+
+def notation():
+    return line_to_musicxml(ODE, instrument="Flute")
+
+
+def task(take, **more):
+    return ListeningTask(take=take, notation=notation(), tempo_qpm=100.0, **more)
+
+
+def test_a_real_take_gives_notes_readings_and_words():
+    report = listen(task(TRUMPET.read_bytes(), instrument="Trumpet in C"))
+    assert report.method == METHOD
+    assert report.verdicts == ()
+    assert report.seconds == pytest.approx(11.1, abs=0.01)
+    assert report.first_note_s == pytest.approx(0.5, abs=0.02)
+    assert report.tempo_qpm == pytest.approx(100.0, abs=2.0)
+    assert len(report.notes) == 15
+    assert [note.index for note in report.notes if note.outcome != "played"] == [6]
+    assert len(report.spots) <= 3
+    for reading in report.readings:
+        assert reading.sentence if reading.value is not None else reading.because
+
+
+def test_the_report_is_the_json_contract():
+    body = report_as_json(listen(task(TRUMPET.read_bytes())))
+    assert set(body) >= CONTRACT
+    assert json.loads(json.dumps(body, allow_nan=False)) == body
+    assert set(body["notes"][0]) == {field.name for field in fields(NoteReading)}
+    assert {"criterion", "name", "value", "low", "high", "unit", "n_notes", "because"} <= set(
+        body["readings"][0]
+    )
+
+
+def test_only_the_asked_criteria_are_read_and_those_for_ears_say_so():
+    report = listen(task(TRUMPET.read_bytes(), criteria=("tone", "intonation")))
+    assert {reading.criterion for reading in report.readings} == {"tone", "intonation"}
+    tone = report.readings[0]
+    assert tone.value is None and tone.because == CRITERIA["tone"].by_ear
+
+
+def test_a_criterion_the_instrument_cannot_show_is_absent_with_the_reason():
+    report = listen(task(TRUMPET.read_bytes(), instrument="Trumpet in C", criteria=("evenness",)))
+    assert [r.value for r in report.readings] == [None]
+    assert "brass" in report.readings[0].because
+
+
+def test_another_tuning_note_moves_every_deviation_alike():
+    usual = listen(task(TRUMPET.read_bytes()))
+    high = listen(task(TRUMPET.read_bytes(), a4_hz=442.0))
+    # ISO 16: 442 Hz lies 7.85 cents above 440 Hz
+    assert usual.tuning_cents - high.tuning_cents == pytest.approx(7.85, abs=0.3)
+
+
+def test_a_take_without_notation_is_judged_by_its_sound_alone():
+    report = listen(ListeningTask(TRUMPET.read_bytes(), None, 100.0))
+    assert [verdict.code for verdict in report.verdicts] == ["no_notation"]
+    assert report.notes == ()
+    assert report.first_note_s == pytest.approx(0.5, abs=0.05)
+
+
+def test_notation_that_is_no_score_is_told_and_nothing_is_lost():
+    report = listen(ListeningTask(TRUMPET.read_bytes(), b"<html/>", 100.0))
+    assert "unreadable_notation" in {verdict.code for verdict in report.verdicts}
+    assert report.seconds > 11.0 and report.notes == ()
+
+
+BAD = {
+    "empty": (b"", "empty"),
+    "text renamed": (b"Dear director, my phone was broken.\n" * 40, "text file"),
+    "nonsense": (np.random.default_rng(2).bytes(20_000), "not a recording"),
+    "cut at the start": (TRUMPET.read_bytes()[:30], "recording"),
+    "a drawing": (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "text file"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bytes_that_are_no_take_become_a_sentence(name):
+    take, words = BAD[name]
+    report = listen(task(take))
+    assert [verdict.code for verdict in report.verdicts] == ["unreadable"]
+    assert words in report.verdicts[0].sentence
+    assert report.notes == () and report.first_note_s == 0.0
+    assert all(reading.value is None and reading.because for reading in report.readings)
+
+
+def test_an_hour_is_refused_in_words():
+    av = pytest.importorskip("av")
+    target = io.BytesIO()
+    with av.open(target, "w", format="flac") as out:
+        stream = out.add_stream("flac", rate=8000, layout="mono")
+        second = np.zeros((1, 8000), dtype=np.int16)
+        for number in range(3600):
+            frame = av.AudioFrame.from_ndarray(second, format="s16", layout="mono")
+            frame.sample_rate, frame.pts = 8000, number * 8000
+            out.mux(stream.encode(frame))
+        out.mux(stream.encode(None))
+    report = listen(task(target.getvalue()))
+    assert "longer than 10 minutes" in report.verdicts[0].sentence
+
+
+def test_a_truncated_take_gives_its_beginning():
+    report = listen(task(TRUMPET.read_bytes()[:150_000]))
+    codes = {verdict.code for verdict in report.verdicts}
+    assert codes & {"damaged", "cut_off", "stopped_early"}
+    assert report.notes[0].outcome == "played"
+    assert report.notes[-1].outcome == "missing"
