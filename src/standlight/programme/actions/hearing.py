@@ -12,8 +12,8 @@ from standlight.programme import store
 from standlight.programme.models import Report, Take
 from standlight.workshop import playback_copy
 
-UNDECODED = frozenset({"undecodable", "empty", "too_long", "no_sound_track"})
-"""Verdict codes after which there is nothing to play."""
+UNREADABLE = "unreadable"
+"""The listening's verdict on bytes that hold no sound: there is nothing to play."""
 
 
 def keep_report(key: UUID | str, report: ListeningReport, sound: bytes) -> None:
@@ -37,7 +37,7 @@ def keep_report(key: UUID | str, report: ListeningReport, sound: bytes) -> None:
 
 def _listening_copy(sound: bytes, report: ListeningReport) -> str:
     """Digest of the seekable copy, empty when the bytes hold no sound."""
-    if UNDECODED & {verdict.code for verdict in report.verdicts}:
+    if any(verdict.code == UNREADABLE for verdict in report.verdicts):
         return ""
     try:
         return store.keep(playback_copy(sound))
