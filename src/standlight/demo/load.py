@@ -26,6 +26,7 @@ from standlight.demo.scenario import SEED, scenario
 from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.actions.cards import CARD_LENGTH, CARD_SYMBOLS
+from standlight.programme.actions.folder import keep_score
 from standlight.programme.models import (
     Account,
     Casting,
@@ -34,7 +35,6 @@ from standlight.programme.models import (
     Ensemble,
     MarkingPeriod,
     Musician,
-    Part,
     Piece,
     PlayingCheck,
     Programme,
@@ -236,52 +236,20 @@ def _musicians(loading: Loading, seed: int) -> None:
 
 
 def _piece(loading: Loading, plan: PiecePlan) -> None:
-    data, score = loading.scores.get(plan.key, (None, None))
-    piece = Piece.objects.create(
+    piece = Piece(
         ensemble=loading.ensembles[plan.group],
         cycle=loading.cycles[plan.group],
         title=plan.title,
         composer=plan.composer,
         credit=plan.credit,
-        score_digest=store.keep(data) if data else "",
-        measures=_measures(score) if score else [],
-        tempo_qpm=next((m.tempo_qpm for m in score.measures if m.tempo_qpm), None)
-        if score
-        else None,
     )
-    loading.pieces[plan.key] = piece
+    data, score = loading.scores.get(plan.key, (None, None))
     if score is None:
-        return
-    rows = Part.objects.bulk_create(
-        Part(
-            piece=piece,
-            index=part.index,
-            name=part.name,
-            instrument=part.instrument,
-            transposition_semitones=part.transposition_semitones,
-            lowest_midi=part.lowest_midi,
-            highest_midi=part.highest_midi,
-            n_notes=len(part.notes),
-            unpitched=part.unpitched,
-        )
-        for part in score.parts
-    )
-    loading.parts.update({(plan.key, row.name): row for row in rows})
-
-
-def _measures(score: Score) -> list[dict]:
-    """The measures as a piece keeps them."""
-    return [
-        {
-            "index": m.index,
-            "printed": m.printed,
-            "movement": m.movement,
-            "rehearsal": m.rehearsal,
-            "beats": m.beats,
-            "beat_unit": m.beat_unit,
-        }
-        for m in score.measures
-    ]
+        piece.save()
+    else:
+        rows = keep_score(piece, score, data)
+        loading.parts.update({(plan.key, row.name): row for row in rows})
+    loading.pieces[plan.key] = piece
 
 
 def _cast(loading: Loading, plan: PiecePlan) -> None:

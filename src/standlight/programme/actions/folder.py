@@ -224,28 +224,34 @@ def _seats_by_section(ensemble: Ensemble) -> list[tuple[SectionFacts, list[int]]
 
 def _keep_piece(piece: Piece, read: score.Score, data: bytes) -> Piece:
     """Save the piece with its parts and cast it, all or nothing."""
+    with transaction.atomic():
+        keep_score(piece, read, data)
+        cast_missing(piece)
+    return piece
+
+
+@transaction.atomic
+def keep_score(piece: Piece, read: score.Score, data: bytes) -> list[Part]:
+    """Save ``piece`` with the score it was read from, and its parts, which come back."""
     piece.score_digest = store.keep(data)
     piece.measures = [_measure_facts(measure) for measure in read.measures]
     piece.remarks = [_remark_facts(remark) for remark in read.remarks[:MOST_REMARKS_KEPT]]
     piece.tempo_qpm = next((one.tempo_qpm for one in read.measures if one.tempo_qpm), None)
-    with transaction.atomic():
-        piece.save()
-        Part.objects.bulk_create(
-            Part(
-                piece=piece,
-                index=part.index,
-                name=part.name[:120],
-                instrument=part.instrument,
-                transposition_semitones=part.transposition_semitones,
-                lowest_midi=part.lowest_midi,
-                highest_midi=part.highest_midi,
-                n_notes=len(part.notes),
-                unpitched=part.unpitched,
-            )
-            for part in read.parts
+    piece.save()
+    return Part.objects.bulk_create(
+        Part(
+            piece=piece,
+            index=part.index,
+            name=part.name[:120],
+            instrument=part.instrument,
+            transposition_semitones=part.transposition_semitones,
+            lowest_midi=part.lowest_midi,
+            highest_midi=part.highest_midi,
+            n_notes=len(part.notes),
+            unpitched=part.unpitched,
         )
-        cast_missing(piece)
-    return piece
+        for part in read.parts
+    )
 
 
 def _measure_facts(measure: score.Measure) -> Mapping[str, object]:

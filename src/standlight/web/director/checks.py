@@ -21,8 +21,7 @@ from standlight.programme.models import CheckPassage, Piece, PlayingCheck, Secti
 from standlight.programme.notation import svg_of
 from standlight.programme.queries import checks as queries
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.director.folder import day_of
-from standlight.web.director.musicians import number_in
+from standlight.web.fields import acted, day_of, number_in
 from standlight.web.takes import ranged
 
 HERE = "folder"
@@ -255,15 +254,9 @@ def _done(
     said: str = "Saved.",
 ) -> HttpResponse:
     """Do ``act`` and go back to the check, with what was done or why not."""
-    try:
-        act()
-    except StandlightError as slip:
-        messages.error(request, f"{slip}.")
-    else:
-        messages.success(request, said)
     answer = redirect("check", row.pk)
     answer["Location"] += place
-    return answer
+    return acted(request, act, said, answer)
 
 
 urlpatterns = [

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -18,7 +17,7 @@ from standlight.programme.actions import folder as actions
 from standlight.programme.models import ConcertCycle, Ensemble, Part, Piece, Seat
 from standlight.programme.queries import folder as queries
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.director.musicians import number_in
+from standlight.web.fields import day_of, number_in
 
 HERE = "folder"
 MOST_SCORE_BYTES = 64_000_001
@@ -217,16 +216,6 @@ def add_cycle(request: HttpRequest) -> HttpResponse:
         "here": HERE,
     }
     return render(request, "director/folder_cycle.html", context, status=422 if slip else 200)
-
-
-def day_of(text: str) -> date:
-    """A day as a date field writes it (``2026-11-25``); raises `StandlightError` otherwise."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise StandlightError(
-            f"{text!r} is no day", slip="write it as year-month-day, such as 2027-03-09"
-        ) from None
 
 
 def _piece(request: HttpRequest, pk: int) -> Piece:

@@ -21,6 +21,7 @@ from standlight.programme.models import Ensemble, Musician, Seat, Section
 from standlight.programme.queries import roster as queries
 from standlight.programme.roster_file import LARGEST_ROSTER_BYTES, roster_csv
 from standlight.web.access import director_page, seen_or_404
+from standlight.web.fields import acted, number_in
 
 HERE = "musicians"
 WAITING_ROSTER = "roster_file"
@@ -165,7 +166,7 @@ def seat(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a musician a further seat."""
     row = seen_or_404(Musician, request, pk=pk)
     section = seen_or_404(Section, request, pk=number_in(request.POST, "section"))
-    return _done(
+    return acted(
         request,
         lambda: roster.seat_musician(request.user, row, section),
         f"{row.name} sits in {section.name} now.",
@@ -179,14 +180,14 @@ def seat_move(request: HttpRequest, pk: int) -> HttpResponse:
     """Move a seat to another section, or end it (no section)."""
     row = seen_or_404(Seat.objects.select_related("section", "musician"), request, pk=pk)
     if request.POST.get("leave"):
-        return _done(
+        return acted(
             request,
             lambda: roster.leave_seat(request.user, row),
             f"{row.musician.name} has left {row.section.name}. What they made is kept.",
             redirect("musicians"),
         )
     section = seen_or_404(Section, request, pk=number_in(request.POST, "section"))
-    return _done(
+    return acted(
         request,
         lambda: roster.move_seat(request.user, row, section),
         f"{row.musician.name} sits in {section.name} now.",
@@ -223,7 +224,7 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     """An ensemble's name and period, and its sections in concert order."""
     row = seen_or_404(Ensemble, request, pk=pk)
     if request.method == "POST":
-        return _done(
+        return acted(
             request,
             lambda: roster.change_ensemble(request.user, row, **_ensemble_cells(request.POST)),
             "Saved.",
@@ -245,7 +246,7 @@ def add_section(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a section of an ensemble."""
     row = seen_or_404(Ensemble, request, pk=pk)
     name, instrument = request.POST.get("name", ""), request.POST.get("instrument", "")
-    return _done(
+    return acted(
         request,
         lambda: roster.make_section(request.user, row, name, instrument),
         f"{name} is a section now.",
@@ -263,7 +264,7 @@ def change_section(request: HttpRequest, pk: int) -> HttpResponse:
         roster.move_section(request.user, row, earlier=move == "earlier")
         return redirect("ensemble", row.ensemble_id)
     name, instrument = request.POST.get("name", ""), request.POST.get("instrument", "")
-    return _done(
+    return acted(
         request,
         lambda: roster.change_section(request.user, row, name, instrument),
         f"{name} is saved.",
@@ -328,23 +329,6 @@ def _qr(request: HttpRequest, code: str) -> SafeString:
 def _is_own_machine(request: HttpRequest) -> bool:
     """True when the address in use opens on this computer only."""
     return request.get_host().rsplit(":", 1)[0] in OWN_MACHINE
-
-
-def _done(request: HttpRequest, act: object, said: str, answer: HttpResponse) -> HttpResponse:
-    """Do ``act`` and say so, or say why not."""
-    try:
-        act()
-    except StandlightError as slip:
-        messages.error(request, f"{slip}.")
-    else:
-        messages.success(request, said)
-    return answer
-
-
-def number_in(cells: Mapping[str, str], name: str) -> int:
-    """The whole number in a field; 0, which no row has, for anything else."""
-    text = cells.get(name) or ""
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
 
 
 def _ensemble_cells(cells: Mapping[str, str]) -> dict[str, object]:

@@ -1,0 +1,48 @@
+"""Reading what a form sent, and saying what came of it: the same for every place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+
+from standlight.errors import StandlightError
+
+
+def number_in(cells: Mapping[str, str], name: str) -> int:
+    """The whole number in a field; 0, which no row has, for anything else.
+
+    >>> number_in({"pk": "12"}, "pk"), number_in({"pk": "-1"}, "pk"), number_in({}, "pk")
+    (12, 0, 0)
+    """
+    text = cells.get(name) or ""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
+
+
+def day_of(text: str) -> date:
+    """A day as a date field writes it (``2026-11-25``); raises `StandlightError` otherwise.
+
+    >>> day_of("2027-03-09")
+    datetime.date(2027, 3, 9)
+    """
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise StandlightError(
+            f"{text!r} is no day", slip="write it as year-month-day, such as 2027-03-09"
+        ) from None
+
+
+def acted(
+    request: HttpRequest, act: Callable[[], object], said: str, answer: HttpResponse
+) -> HttpResponse:
+    """Do ``act`` and give ``answer``; the next page says what was done, or why not."""
+    try:
+        act()
+    except StandlightError as slip:
+        messages.error(request, f"{slip}.")
+    else:
+        messages.success(request, said)
+    return answer
