@@ -8,7 +8,6 @@ exactly (shared data, credit in tests/browser/CREDITS.md); nothing here is told 
 import csv
 import datetime
 import io
-from pathlib import Path
 
 import pytest
 from django.urls import reverse
@@ -19,14 +18,9 @@ from standlight.programme import jobs
 from standlight.programme.models import MarkingPeriod, PlayingCheck, Report, Take, Turn
 from standlight.score import line_to_musicxml
 from tests.browser.conftest import DESK, PHONE, as_wav, until
+from tests.hearing_scene import RECORDING, TUNE
 
-RECORDING = Path(__file__).parent / "clarinet_ode_sd15c_sd30ms.flac"
 CHOSEN = ("intonation", "rhythm", "notes")
-TUNE = (
-    "time 4/4 tempo 84 B4 q B4 q C5 q D5 q | D5 q C5 q B4 q A4 q | "
-    "G4 q G4 q A4 q B4 q | B4 q. A4 e A4 h"
-)
-"""The written clarinet part: the recording's score_midi a whole tone higher."""
 
 
 @pytest.fixture(scope="module")

@@ -8,9 +8,7 @@ from standlight.listening import ListeningReport
 from standlight.programme import jobs, store
 from standlight.programme.actions.hearing import keep_report
 from standlight.programme.models import (
-    Casting,
     CheckPassage,
-    Part,
     Piece,
     PlayingCheck,
     Report,
@@ -19,29 +17,15 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.queries.hearing import listening_task, passage_of
-from standlight.score import line_to_musicxml
 from tests.browser.conftest import as_wav
-from tests.browser.test_whole_line import RECORDING, TUNE
+from tests.hearing_scene import RECORDING, clarinet_check
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def check(cast):
-    """A check of one clarinet part, with the passage's own notation."""
-    piece = Piece.objects.create(ensemble=cast.band, title="Tune", score_digest="0" * 64)
-    part = Part.objects.create(piece=piece, index=0, name="Clarinet", instrument="Clarinet in Bb")
-    check = PlayingCheck.objects.create(
-        ensemble=cast.band, piece=piece, title="Check", criteria=["intonation", "rhythm", "notes"],
-        tempo_qpm=84, due_on=datetime.date(2026, 11, 6), made_by=cast.director,
-    )
-    notation = line_to_musicxml(TUNE, instrument="Clarinet in Bb", title="Tune")
-    CheckPassage.objects.create(
-        check_row=check, part=part, first_measure=0, last_measure=3, printed="1 to 4",
-        notation_digest=store.keep(notation),
-    )
-    Casting.objects.create(seat=Seat.objects.get(musician=cast.musician), piece=piece, part=part)
-    return check
+    return clarinet_check(cast)
 
 
 def waiting(check, musician, sound):
