@@ -42,6 +42,10 @@ def run(options: argparse.Namespace) -> int:
     bring_up_to_date()
     _first_start()
 
+    from standlight.programme.jobs import schedule_daily
+
+    schedule_daily()
+
     from standlight.errors import StandlightError
     from standlight.web.settings_table import setting
 

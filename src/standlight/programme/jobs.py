@@ -13,6 +13,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
+from django_q.models import Schedule
 from django_q.tasks import async_task
 
 from standlight.programme.models import Take
@@ -20,11 +21,29 @@ from standlight.programme.models import Take
 LISTEN = "standlight.programme.jobs.listen_to_take"
 """The errand's dotted name, as the engine stores it."""
 
+EXPIRE = "standlight.programme.jobs.remove_expired_sound"
+"""The daily errand's dotted name."""
+
 
 def ask_to_listen(take: Take) -> None:
     """Queue the hearing of ``take`` once the present transaction is committed."""
     key = str(take.key)
     transaction.on_commit(lambda: async_task(LISTEN, key, task_name=f"take {key[:8]}"))
+
+
+def remove_expired_sound() -> str:
+    """The daily errand of the school's rule on keeping takes; how many lost their sound."""
+    from standlight.programme.actions import retention
+
+    return f"removed {retention.remove_expired_sound(timezone.now())}"
+
+
+def schedule_daily() -> None:
+    """Ask once for the errands of every day; safe to repeat."""
+    Schedule.objects.get_or_create(
+        name="remove expired sound",
+        defaults={"func": EXPIRE, "schedule_type": Schedule.DAILY, "repeats": -1},
+    )
 
 
 def claim(key: UUID | str) -> bool:

@@ -83,6 +83,7 @@ DATABASES = {
     }
 }
 STANDLIGHT_FILES = data_folder() / "files"
+STANDLIGHT_KEEP_TAKES_DAYS = int(setting("STANDLIGHT_KEEP_TAKES_DAYS"))
 
 AUTH_USER_MODEL = "programme.Account"
 AUTHENTICATION_BACKENDS = [

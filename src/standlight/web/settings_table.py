@@ -51,6 +51,11 @@ SETTINGS = (
     ),
     Setting("STANDLIGHT_DEMO", "yes", "no starts an empty programme instead of the invented one."),
     Setting("STANDLIGHT_TIME_ZONE", "UTC", "Time zone of due days, such as America/Chicago."),
+    Setting(
+        "STANDLIGHT_KEEP_TAKES_DAYS",
+        "400",
+        "After this many days the sound of a take is removed; levels and answers stay.",
+    ),
     Setting("STANDLIGHT_DEBUG", "no", "yes shows programming errors in full; never at a school."),
 )
 """The whole table, in the order of the manual."""

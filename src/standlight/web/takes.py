@@ -42,7 +42,7 @@ def sound(request: HttpRequest, key: str) -> HttpResponse:
     take = seen_or_404(Take, request, key=key)
     if take.playback_digest:
         return ranged(request, store.fetch(take.playback_digest), "audio/flac")
-    if take.digest and take.state != Take.REFUSED:
+    if take.digest and take.has_sound:
         return ranged(request, store.fetch(take.digest), take.media_type or "audio/webm")
     raise Http404
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError, UnreadableTake
 from standlight.programme import jobs, pieces, store
+from standlight.programme.forgetting import forget_sound
 from standlight.programme.models import (
     Musician,
     PlayingCheck,
@@ -224,16 +225,7 @@ def let_go(turn_key: tuple[int, int, int], key: UUID) -> None:
         raise NotAllowed("this turn is sent; its takes stay with it")
     digests = {take.digest, take.playback_digest} - {""}
     take.delete()
-    transaction.on_commit(lambda: _forget_sound(key, digests))
-
-
-def _forget_sound(key: UUID, digests: set[str]) -> None:
-    """Remove pieces and files of a take that is gone, but no file another take still needs."""
-    pieces.drop(key)
-    for digest in digests:
-        used = Take.objects.filter(digest=digest) | Take.objects.filter(playback_digest=digest)
-        if not used.exists():
-            store.path_of(digest).unlink(missing_ok=True)
+    transaction.on_commit(lambda: forget_sound(key, digests))
 
 
 @transaction.atomic

@@ -129,12 +129,16 @@ class Take(SeenModel):
     """One recording of a turn; its key is made where it is recorded: a repeat is the same take."""
 
     ARRIVING, WHOLE, HEARD, REFUSED = "arriving", "whole", "heard", "refused"
+    REMOVED = "removed"
     STATES = {
         ARRIVING: "Arriving",
         WHOLE: "Waiting to be heard",
         HEARD: "Heard",
         REFUSED: "Could not be decoded",
+        REMOVED: "Removed after the time the school has set",
     }
+    SOUNDLESS = (REFUSED, REMOVED)
+    """States without anything to play."""
 
     key = models.UUIDField(primary_key=True, default=uuid.uuid4)
     turn = models.ForeignKey(Turn, on_delete=models.CASCADE, related_name="takes")
@@ -163,6 +167,11 @@ class Take(SeenModel):
 
         abstract = False
         ordering = ("turn", "number")
+
+    @property
+    def has_sound(self) -> bool:
+        """True while there is, or may come, something to play."""
+        return self.state not in self.SOUNDLESS
 
 
 class TakePiece(models.Model):

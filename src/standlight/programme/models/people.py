@@ -19,9 +19,6 @@ class Programme(models.Model):
         blank=True,
         help_text="Whom a musician can turn to, shown beside every place to write.",
     )
-    keep_takes_days = models.PositiveIntegerField(
-        default=400, help_text="After this many days a take's sound is removed; the school decides."
-    )
     owns_music = models.BooleanField(
         default=False, help_text="The school confirms that it owns the music it loads."
     )

@@ -192,7 +192,7 @@ def _can_be_read(take: Take | None, passage: CheckPassage | None, on_its_way: bo
     """True when readings may come: there is notation, and a take that can be decoded."""
     if passage is None or not passage.notation_digest:
         return False
-    return on_its_way if take is None else take.state != Take.REFUSED
+    return on_its_way if take is None else take.has_sound
 
 
 def _readings(

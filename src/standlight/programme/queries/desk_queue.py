@@ -140,7 +140,7 @@ def foot(account: Account, turn: Turn) -> QueueFoot:
     if following is not None:
         found = (
             Take.objects.filter(turn=following)
-            .exclude(state__in=(Take.ARRIVING, Take.REFUSED))
+            .exclude(state__in=(Take.ARRIVING, *Take.SOUNDLESS))
             .order_by("-chosen", "-number")
             .first()
         )
@@ -157,7 +157,7 @@ def desk_take(take: Take, label: str) -> DeskTake:
         start_s=round(max(0.0, (take.first_note_s or 0.0) - LEAD_IN_S), 2),
         seconds=take.seconds,
         made_by_machine=take.made_by_machine,
-        playable=take.state != Take.REFUSED,
+        playable=take.has_sound,
         state_words=Take.STATES[take.state],
     )
 

@@ -136,7 +136,7 @@ def check_page(
         measures=_measures(check, passage),
         takes=_takes(draft),
         takes_kept=PlayingCheck.TAKES_KEPT,
-        sent_take=str(sent.key) if sent is not None and sent.state != Take.REFUSED else None,
+        sent_take=str(sent.key) if sent is not None and sent.has_sound else None,
         sent_at=last.sent_at if last is not None else None,
         answered_turn=last.pk if last is not None and last.answered_at else None,
         safety_contact=musician.programme.safety_contact,
@@ -204,7 +204,7 @@ def _takes(draft: Turn | None) -> tuple[KeptTake, ...]:
             key=str(take.key),
             number=take.number,
             seconds=take.seconds,
-            playable=take.state != Take.REFUSED,
+            playable=take.has_sound,
             came_as_file=take.settings.get("way") == "file",
             problem=_problem(take),
         )
@@ -214,7 +214,7 @@ def _takes(draft: Turn | None) -> tuple[KeptTake, ...]:
 
 def _problem(take: Take) -> str:
     """Why a take could not be decoded, as the hearing said it; empty when it could."""
-    if take.state != Take.REFUSED:
+    if take.has_sound:
         return ""
     for report in take.reports.all():
         for verdict in report.body.get("verdicts", ()):

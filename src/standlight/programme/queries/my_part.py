@@ -17,7 +17,6 @@ from standlight.programme.models import (
     Musician,
     PlayingCheck,
     Seat,
-    Take,
     Turn,
 )
 
@@ -150,7 +149,7 @@ def came_back(account: Account, turn: Turn, today: datetime.date | None = None) 
         where=_measures(check, answer.first_measure, answer.last_measure),
         written_by=answer.written_by.shown_name,
         levels=tuple(_level_line(key, standing.get(key), turn) for key in check.criteria),
-        take=str(chosen.key) if chosen is not None and chosen.state != Take.REFUSED else None,
+        take=str(chosen.key) if chosen is not None and chosen.has_sound else None,
         words=turn.words,
         may_try_again=last == turn and musician.way == Musician.RECORD,
     )

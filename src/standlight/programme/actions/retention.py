@@ -1,0 +1,44 @@
+"""Letting sound go when its time is over: the promise that musicians read on their page."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.db import transaction
+
+from standlight.programme.forgetting import forget_sound
+from standlight.programme.models import Take
+
+UNFINISHED_DAYS = 15
+"""A take still arriving after this was given up: its permit ended after fourteen days."""
+
+
+@transaction.atomic
+def remove_expired_sound(now: datetime) -> int:
+    """Remove the sound of takes older than the school keeps them; how many lost it.
+
+    Levels, answers and readings stay: they are the musician's record, the sound is not.
+    Takes that never became whole are removed as rows, too. Safe to repeat.
+    """
+    unfinished = Take.objects.filter(
+        state=Take.ARRIVING, started_at__lt=now - timedelta(days=UNFINISHED_DAYS)
+    )
+    removed = 0
+    for take in unfinished.exclude(made_by_machine=True):
+        _forget_after_commit(take)
+        take.delete()
+        removed += 1
+    last_kept = now - timedelta(days=settings.STANDLIGHT_KEEP_TAKES_DAYS)
+    for take in Take.objects.filter(started_at__lt=last_kept).exclude(state=Take.REMOVED):
+        _forget_after_commit(take)
+        take.state, take.digest, take.playback_digest = Take.REMOVED, "", ""
+        take.save(update_fields=("state", "digest", "playback_digest"))
+        removed += 1
+    return removed
+
+
+def _forget_after_commit(take: Take) -> None:
+    """Remove the files once no row names them any more."""
+    key, digests = take.key, {take.digest, take.playback_digest} - {""}
+    transaction.on_commit(lambda: forget_sound(key, digests))
