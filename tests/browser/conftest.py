@@ -25,15 +25,29 @@ DESK = {"width": 1280, "height": 900}
 PATIENCE_MS = 20_000
 
 
+def why_no_browser():
+    """The sentence why no browser can be driven here, empty when one can."""
+    if CHROMIUM is None:
+        return "there is no chromium on this machine"
+    from playwright._impl._driver import compute_driver_executable
+
+    node = compute_driver_executable()[0]
+    asked = subprocess.run([node, "--version"], capture_output=True, text=True, check=False)
+    if asked.returncode:
+        return f"the browser's driver does not start here: {asked.stderr.strip()[-80:]}"
+    return ""
+
+
 def pytest_collection_modifyitems(items):
     """Everything here drives a browser, and is skipped with a sentence where there is none."""
     here = Path(__file__).parent
+    reason = why_no_browser()
     for item in items:
         if here in Path(item.path).parents:
             item.add_marker(pytest.mark.browser)
             item.add_marker(pytest.mark.django_db(transaction=True))
-            if CHROMIUM is None:
-                item.add_marker(pytest.mark.skip(reason="there is no chromium on this machine"))
+            if reason:
+                item.add_marker(pytest.mark.skip(reason=reason))
 
 
 @pytest.fixture(scope="session")
