@@ -21,7 +21,7 @@ from standlight.programme.notation import ask_to_draw
 PASSAGE_MEASURES = 8
 """A first length: about twenty seconds at a moderate march, one answer of the Desk's clock."""
 
-LONGEST_REASON = 240
+LONGEST_REASON = 400
 """Characters a passage's reason may have."""
 
 

@@ -26,6 +26,7 @@ from standlight.programme.models.people import (
     Section,
 )
 from standlight.programme.models.sight import SeenModel, SeenQuerySet, Sight
+from standlight.programme.models.tables import EditedTable
 
 __all__ = [
     "Account",
@@ -34,6 +35,7 @@ __all__ = [
     "CheckPassage",
     "CommentLine",
     "ConcertCycle",
+    "EditedTable",
     "Ensemble",
     "GivenLevel",
     "MarkingPeriod",

@@ -71,7 +71,14 @@ class CheckPassage(SeenModel):
     first_measure = models.PositiveIntegerField(null=True, blank=True, help_text="0-based index.")
     last_measure = models.PositiveIntegerField(null=True, blank=True)
     printed = models.CharField(max_length=80, blank=True)
-    reason = models.CharField(max_length=240, blank=True)
+    reason = models.CharField(max_length=400, blank=True)
+    demand = models.FloatField(
+        null=True, blank=True, help_text="Mean percentile among the piece's windows, 0 to 1."
+    )
+    shows = models.JSONField(default=dict, help_text="Criterion to 0..1.")
+    alternatives = models.JSONField(
+        default=list, help_text="Other places: {first, last, printed, demand, shows, reason}."
+    )
     moved_by_hand = models.BooleanField(default=False)
     notation_digest = models.CharField(max_length=64, blank=True, help_text="The cut MusicXML.")
 

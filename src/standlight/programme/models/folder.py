@@ -51,6 +51,9 @@ class Piece(SeenModel):
         default=list, help_text="The reader's {code, sentence, part, measure}."
     )
     tempo_qpm = models.FloatField(null=True, blank=True)
+    from_midi = models.BooleanField(
+        default=False, help_text="Notes without an engraving: listened to, never drawn."
+    )
     added_at = models.DateTimeField(auto_now_add=True)
 
     SIGHT = Sight("ensemble__programme", "ensemble")
@@ -83,6 +86,9 @@ class Part(SeenModel):
     highest_midi = models.PositiveSmallIntegerField(null=True, blank=True)
     n_notes = models.PositiveIntegerField(default=0)
     unpitched = models.BooleanField(default=False)
+    octaves_moved = models.SmallIntegerField(
+        default=0, help_text="Octaves by which the director corrects how the part is written."
+    )
 
     SIGHT = Sight("piece__ensemble__programme", "piece__ensemble")
 
