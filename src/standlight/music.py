@@ -66,7 +66,8 @@ class Note:
     or a passage). ``midi`` is the sounding pitch, ``written_midi`` the printed
     one; both ``None`` for an unpitched stroke, which then has a ``drum`` name.
     ``measure`` is the 0-based index in the holder. ``marks`` holds words from
-    ``NOTE_MARKS``; ``dynamic`` the dynamic in force ("mf"), ``None`` before any.
+    ``NOTE_MARKS``; ``dynamic`` the dynamic in force ("mf"), ``None`` before any;
+    ``lyric`` the syllable sung from here on ("Glo-" when its word goes on), ``None`` for none.
     """
 
     onset_quarters: Fraction
@@ -79,10 +80,11 @@ class Note:
     staff: int = 1
     marks: frozenset[str] = frozenset()
     dynamic: str | None = None
+    lyric: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse a note that is both a pitch and a drum, or neither, or takes no time."""
-        if self.duration_quarters <= 0:
+        if self.duration_quarters.numerator <= 0:
             raise ValueError(f"a note lasts {self.duration_quarters} quarters (a grace note?)")
         if (self.midi is None) == (self.drum is None):
             raise ValueError("a note has either a sounding pitch or a drum name")

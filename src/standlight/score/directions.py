@@ -7,7 +7,13 @@ from fractions import Fraction
 
 from lxml import etree
 
-from standlight.score.walked import QUARTERS_OF_TYPE, PartWalk, WalkedMeasure, number_in
+from standlight.score.walked import (
+    QUARTERS_OF_TYPE,
+    PartWalk,
+    SignDraft,
+    WalkedMeasure,
+    number_in,
+)
 
 DYNAMIC_AFTER = {
     **{level: level for level in ("mp", "mf", "n")},
@@ -23,6 +29,10 @@ _DA_CAPO = re.compile(r"\bD\.?\s?C\.?(\s|$)|\bda capo\b", re.IGNORECASE)
 _DAL_SEGNO = re.compile(r"\bD\.?\s?S\.?(\s|$)|\bdal segno\b", re.IGNORECASE)
 _TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
 _FINE = re.compile(r"^\s*fine\.?\s*$", re.IGNORECASE)
+_LOUDER_OR_SOFTER = (
+    (re.compile(r"\b(?:decresc|dim\b|dimin|smorz|morendo|calando)", re.IGNORECASE), "diminuendo"),
+    (re.compile(r"\bcresc", re.IGNORECASE), "crescendo"),
+)
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -37,6 +47,7 @@ class DirectionReader:
         self.now = 0
         self.cursor = 0
         self.here = WalkedMeasure(None, False)
+        self.open_hairpins: dict[str, SignDraft] = {}
 
     def direction(self, direction: etree._Element) -> None:
         """Read dynamics, tempo, rehearsal marks, words and jumps."""
@@ -47,12 +58,14 @@ class DirectionReader:
         for child in direction.iterfind("direction-type/*"):
             if child.tag == "dynamics":
                 self.dynamic(child, staff, tick)
-            elif child.tag == "metronome" and not tempo:
-                self.metronome(child, tick)
+            elif child.tag == "metronome":
+                self.metronome(child, tick, silent=tempo)
+            elif child.tag == "wedge":
+                self.hairpin(child, staff, max(tick, 0))
             elif child.tag == "rehearsal" and (child.text or "").strip():
                 self.here.rehearsal = child.text.strip()
             elif child.tag == "words":
-                self.words(child.text or "", tick)
+                self.words(child.text or "", tick, staff)
             elif child.tag == "segno":
                 self.here.signs.segno = True
             elif child.tag == "coda":
@@ -70,19 +83,38 @@ class DirectionReader:
             if level is not None:
                 self.walk.dynamics.append((self.now, max(tick, 0), staff, level))
 
-    def metronome(self, metronome: etree._Element, tick: int) -> None:
-        """Note a tempo given as beats a minute of some note value."""
+    def hairpin(self, wedge: etree._Element, staff: int, tick: int) -> None:
+        """Open or close a hairpin; one that never closes is left out."""
+        kind, number = wedge.get("type"), f"{wedge.get('number', '1')} {staff}"
+        if kind == "stop":
+            sign = self.open_hairpins.pop(number, None)
+            if sign is not None:
+                sign.end_measure, sign.end_tick = self.now, tick
+                self.walk.signs.append(sign)
+        elif kind in ("crescendo", "diminuendo"):
+            self.open_hairpins[number] = SignDraft(kind, self.now, tick, self.now, tick, staff)
+
+    def metronome(self, metronome: etree._Element, tick: int, *, silent: bool) -> None:
+        """Note a tempo given as beats a minute of some note value; ``silent``: only the value."""
         unit = QUARTERS_OF_TYPE.get((metronome.findtext("beat-unit") or "").strip())
         number = _NUMBER.search(metronome.findtext("per-minute") or "")
         if unit is None or number is None or float(number.group()) <= 0:
             return
         dots = len(metronome.findall("beat-unit-dot"))
         quarters = unit * (2 - Fraction(1, 2**dots))
+        self.walk.tempo_beats.append((self.now, max(tick, 0), quarters))
+        if silent:
+            return
         qpm = round(float(number.group()) * float(quarters), 3)
         self.walk.tempos.append((self.now, max(tick, 0), qpm))
 
-    def words(self, text: str, tick: int) -> None:
-        """Read jumps written as words, and keep what heads the measure."""
+    def words(self, text: str, tick: int, staff: int) -> None:
+        """Read jumps and hairpins written as words, and keep what heads the measure."""
+        for pattern, kind in _LOUDER_OR_SOFTER:
+            if pattern.search(text):
+                at = max(tick, 0)
+                self.walk.signs.append(SignDraft(kind, self.now, at, self.now, at, staff))
+                break
         signs = self.here.signs
         signs.da_capo |= bool(_DA_CAPO.search(text))
         signs.dal_segno |= bool(_DAL_SEGNO.search(text))

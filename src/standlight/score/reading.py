@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
+from itertools import accumulate
 
 from lxml import etree
 
@@ -18,7 +20,7 @@ from standlight.music import Note
 from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, drum_names, instrument_of
 from standlight.score.play_order import play_order
-from standlight.score.values import Measure, Part, Remark, Score
+from standlight.score.values import Measure, Part, Remark, Score, Sign
 from standlight.score.walked import Draft, PartIdentity, PartWalk, Signs, WalkedMeasure
 from standlight.score.walking import resolution_of, walk_part
 
@@ -51,7 +53,9 @@ def read_score(data: bytes, *, name: str = "") -> Score:
     lengths = [length_of(column, resolution) for column in columns]
     signs = [merged_signs(column) for column in columns]
     movements = movements_of(columns)
-    measures = measures_of(columns, lengths, movements, tempos_of(walks), resolution)
+    measures = with_beats(
+        measures_of(columns, lengths, movements, tempos_of(walks), resolution), walks
+    )
     remarks.extend(_odd_measures(columns, lengths, movements, resolution))
     parts = tuple(
         _part(index, element, identity, walk, lengths, resolution)
@@ -181,13 +185,22 @@ def measures_of(
     return tuple(measures)
 
 
+def with_beats(measures: tuple[Measure, ...], walks: Sequence[PartWalk]) -> tuple[Measure, ...]:
+    """The measures with the note value that the tempo in force is printed in."""
+    beats = sorted({beat for walk in walks for beat in walk.tempo_beats}, reverse=True)
+    force, marked = None, []
+    for measure in measures:
+        while beats and beats[-1][:2] <= (measure.index, 0):
+            force = beats.pop()[2]
+        marked.append(replace(measure, tempo_beat_quarters=force) if force else measure)
+    return tuple(marked)
+
+
 def notes_of(
     walk: PartWalk, lengths: Sequence[int], resolution: int
 ) -> list[tuple[Draft, Note]]:
     """The part's notes in time order (then staff, voice, pitch), each with its draft."""
-    starts = [0]
-    for length in lengths:
-        starts.append(starts[-1] + length)
+    starts = [0, *accumulate(lengths)]
 
     @cache
     def quarters(ticks: int) -> Fraction:
@@ -217,6 +230,7 @@ def notes_of(
                 staff=draft.staff,
                 marks=frozenset(draft.marks),
                 dynamic=levels(draft),
+                lyric=draft.lyric,
             ),
         )
         for draft in drafts
@@ -262,7 +276,40 @@ def _part(
         notes=notes,
         staves=walk.staves,
         voices=tuple(voices) or ("1",),
+        key_fifths=_keys(walk, len(lengths)),
+        signs=_signs(walk, lengths, resolution),
     )
+
+
+def _keys(walk: PartWalk, count: int) -> tuple[int, ...]:
+    """The written key signature in force in each of ``count`` measures; 0 before any."""
+    keys, force, waiting = [], 0, list(reversed(walk.keys))
+    for at in range(count):
+        while waiting and waiting[-1][0] <= at:
+            force = waiting.pop()[1]
+        keys.append(force)
+    return tuple(keys)
+
+
+def _signs(walk: PartWalk, lengths: Sequence[int], resolution: int) -> tuple[Sign, ...]:
+    """The part's signs placed in the whole score, in time order."""
+    starts = [0, *accumulate(lengths)]
+
+    def at(measure: int, tick: int) -> Fraction:
+        return Fraction(starts[min(measure, len(lengths))] + tick, resolution)
+
+    signs = [
+        Sign(
+            draft.kind,
+            at(draft.measure, draft.tick),
+            at(draft.end_measure, draft.end_tick),
+            draft.measure,
+            draft.staff,
+            draft.count,
+        )
+        for draft in walk.signs
+    ]
+    return tuple(sorted(signs, key=lambda sign: (sign.onset_quarters, sign.kind)))
 
 
 def _odd_measures(

@@ -20,7 +20,11 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One written measure, by 0-based ``index``; ``printed`` is the number on paper, may repeat."""
+    """One written measure, by 0-based ``index``; ``printed`` is the number on paper, may repeat.
+
+    ``tempo_qpm`` is the tempo in force at its start in quarters a minute,
+    ``tempo_beat_quarters`` the note value that the print counts it in.
+    """
 
     index: int
     printed: str
@@ -31,11 +35,36 @@ class Measure:
     beat_unit: int
     tempo_qpm: float | None = None
     rehearsal: str | None = None
+    tempo_beat_quarters: Fraction | None = None
+
+
+SIGN_KINDS = frozenset({"crescendo", "diminuendo", "fermata_on_rest", "multi_rest"})
+"""What a `Sign` may be: hairpins (or the words for them), a held rest, rests counted together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """Something printed that belongs to no single note, of a kind in `SIGN_KINDS`.
+
+    ``end_quarters`` equals the onset where the print shows no end ("cresc."); ``count``
+    is the number of measures of a multi-rest.
+    """
+
+    kind: str
+    onset_quarters: Fraction
+    end_quarters: Fraction
+    measure: int
+    staff: int = 1
+    count: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One written line of the score; ``notes`` in time order, chords kept, grace notes left out."""
+    """One written line of the score; ``notes`` in time order, chords kept, grace notes left out.
+
+    ``key_fifths`` has one entry a measure: sharps (or minus flats) of the written key
+    signature at its start. ``signs`` are in time order.
+    """
 
     index: int
     name: str
@@ -44,6 +73,8 @@ class Part:
     notes: tuple[Note, ...] = field(repr=False)
     staves: int = 1
     voices: tuple[str, ...] = ("1",)
+    key_fifths: tuple[int, ...] = field(default=(), repr=False)
+    signs: tuple[Sign, ...] = field(default=(), repr=False)
 
     @property
     def unpitched(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 
 from lxml import etree
 
@@ -44,6 +45,20 @@ class Draft:
     element: etree._Element
     end_measure: int
     end_tick: int
+    lyric: str | None = None
+
+
+@dataclass(slots=True)
+class SignDraft:
+    """A `Sign` under way, in ticks from the starts of its measures."""
+
+    kind: str
+    measure: int
+    tick: int
+    end_measure: int
+    end_tick: int
+    staff: int = 1
+    count: int = 0
 
 
 @dataclass(slots=True)
@@ -89,17 +104,25 @@ class PartIdentity:
 
 @dataclass(slots=True)
 class PartWalk:
-    """Everything one walk found; ``tempos`` and ``dynamics`` as (measure, tick, value)."""
+    """Everything one walk found; ``tempos`` and ``dynamics`` as (measure, tick, value).
+
+    ``tempo_beats`` are (measure, tick, quarters of the printed beat unit); ``keys`` are
+    (measure, fifths).
+    """
 
     drafts: list[Draft] = field(default_factory=list)
     measures: list[WalkedMeasure] = field(default_factory=list)
     tempos: list[tuple[int, int, float]] = field(default_factory=list)
     dynamics: list[tuple[int, int, int, str]] = field(default_factory=list)
+    tempo_beats: list[tuple[int, int, Fraction]] = field(default_factory=list)
+    keys: list[tuple[int, int]] = field(default_factory=list)
+    signs: list[SignDraft] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     transposition: int = 0
     staves: int = 1
 
 
+@lru_cache(maxsize=4096)  # a score says the same few numbers many thousand times
 def number_in(text: str | None) -> Fraction | None:
     """The exact number a text holds, ``None`` when it holds none.
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from functools import lru_cache
 
 from lxml import etree
 
@@ -22,18 +23,19 @@ from standlight.score.walked import (
     Draft,
     PartIdentity,
     PartWalk,
+    SignDraft,
     WalkedMeasure,
     number_in,
 )
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-_ACCIDENTALS = {
-    "sharp": 1,
-    "flat": -1,
-    "double-sharp": 2,
-    "sharp-sharp": 2,
-    "flat-flat": -2,
-    "double-flat": -2,
+_ALTER_OF_ACCIDENTAL = {
+    "sharp": "1",
+    "flat": "-1",
+    "double-sharp": "2",
+    "sharp-sharp": "2",
+    "flat-flat": "-2",
+    "double-flat": "-2",
 }
 _MARK_OF_ELEMENT = {
     "staccato": ("staccato",),
@@ -143,6 +145,8 @@ class _Walker(DirectionReader):
             self.here.content = max(self.here.content, self.cursor)
             self.chord_marks = set()
         if "rest" in found:
+            if "notations" in found and found["notations"].find("fermata") is not None:
+                self.held_rest(ticks)
             return
         if "cue" in found:
             self.remark("cue", "Cue notes are left out: they belong to another part.", once=True)
@@ -165,6 +169,15 @@ class _Walker(DirectionReader):
             self.grace_before.discard(voice)
         if "notations" in found:
             self.notations(note, draft)
+        if "lyric" in found and draft.lyric is None:
+            draft.lyric = _syllable(note)
+
+    def held_rest(self, ticks: int) -> None:
+        """Note a fermata on the rest that has just been passed."""
+        start = self.cursor - ticks
+        self.walk.signs.append(
+            SignDraft("fermata_on_rest", self.now, start, self.now, self.cursor)
+        )
 
     def length_without_duration(
         self, found: dict[str, etree._Element], note: etree._Element
@@ -197,24 +210,22 @@ class _Walker(DirectionReader):
                 return None
             step, octave = stroke.findtext("display-step"), stroke.findtext("display-octave")
             return None, None, self.drum(found, step, octave)
-        step = _STEPS.get((pitch.findtext("step") or "").strip().upper())
-        octave = number_in(pitch.findtext("octave"))
-        if step is None or octave is None:
-            self.remark("no_pitch", "A note with half a pitch is left out.")
-            return None
-        alter = number_in(pitch.findtext("alter"))
+        texts = {child.tag: child.text for child in pitch}
+        alter = texts.get("alter")
         if alter is None and "accidental" in found:
-            alter = _ACCIDENTALS.get((found["accidental"].text or "").strip())
+            alter = _ALTER_OF_ACCIDENTAL.get((found["accidental"].text or "").strip())
             if alter is not None:
                 self.remark(
                     "accidental", "An accidental is printed but not sounded; it is sounded here."
                 )
-        semitones = math.floor((alter or 0) + Fraction(1, 2))
-        if alter is not None and alter != semitones:
+        written, rounded = _written_midi(texts.get("step"), texts.get("octave"), alter)
+        if written is None:
+            self.remark("no_pitch", "A note with half a pitch is left out.")
+            return None
+        if rounded:
             self.remark(
                 "microtone", "A pitch between two semitones is rounded to the nearer.", once=True
             )
-        written = 12 * (int(octave) + 1) + step + semitones
         shift = self.transpositions.get(staff, self.transpositions.get(0, 0))
         return written, written + shift, None
 
@@ -331,6 +342,20 @@ class _Walker(DirectionReader):
                 self.percussion_clefs[staff] = child.findtext("sign", "").strip() == "percussion"
             elif child.tag == "transpose":
                 self.transpose(child)
+            elif child.tag == "key":
+                fifths = number_in(child.findtext("fifths"))
+                if fifths is not None:
+                    self.walk.keys.append((self.now, int(fifths)))
+            elif child.tag == "measure-style":
+                count = number_in(child.findtext("multiple-rest"))
+                if count is not None:
+                    self.multi_rest(int(count))
+
+    def multi_rest(self, count: int) -> None:
+        """Note rests that are printed together as one sign of ``count`` measures."""
+        self.walk.signs.append(
+            SignDraft("multi_rest", self.now, 0, self.now + count, 0, count=count)
+        )
 
     def time(self, time: etree._Element) -> None:
         """Take over a meter; several fractions are added, none means free time."""
@@ -364,3 +389,28 @@ class _Walker(DirectionReader):
         self.transpositions[int(staff or 0)] = semitones
         if not self.walk.drafts:
             self.walk.transposition = semitones
+
+
+def _syllable(note: etree._Element) -> str | None:
+    """The first verse's syllable at a note, with a hyphen when its word goes on."""
+    lyrics = note.findall("lyric")
+    first = min(lyrics, key=lambda lyric: number_in(lyric.get("number")) or 1)
+    text = "".join(part.text or "" for part in first.iterfind("text")).strip()
+    if not text:
+        return None
+    goes_on = (first.findtext("syllabic") or "").strip() in ("begin", "middle")
+    return f"{text}-" if goes_on else text
+
+
+@lru_cache(maxsize=4096)  # a piece has a few dozen different pitches, each some hundred times
+def _written_midi(
+    step: str | None, octave: str | None, alter: str | None
+) -> tuple[int | None, bool]:
+    """The MIDI number of a written pitch and whether it was rounded; ``None`` for half a pitch."""
+    semitones_of_step = _STEPS.get((step or "").strip().upper())
+    octave_number, altered = number_in(octave), number_in(alter) or Fraction(0)
+    if semitones_of_step is None or octave_number is None:
+        return None, False
+    semitones = math.floor(altered + Fraction(1, 2))
+    written = 12 * (int(octave_number) + 1) + semitones_of_step + semitones
+    return written, altered != semitones
