@@ -1,16 +1,26 @@
 """The workshop: foreign machinery in child processes with limits, bytes in and bytes out.
 
-`engrave` draws MusicXML as SVG; `decode` gives a take's samples, `playback_copy` a seekable
-copy of its sound. Everything here may fail on a damaged file; then it
+`engrave` and `engrave_many` draw MusicXML as SVG, `engrave_png` as a picture, `pages_pdf`
+puts drawings and words on printed pages; `decode` gives a take's samples, `playback_copy` a
+seekable copy of its sound. Everything here may fail on a damaged file; then it
 raises `WorkshopFailure` (or the error of its own trade) and nothing else is harmed.
 """
 
 from typing import Any
 
-from standlight.workshop.child import Limits, refuse, run_child
-from standlight.workshop.engraving import engrave
+from standlight.workshop.child import Limits, refuse, run_child, run_list
+from standlight.workshop.engraving import engrave, engrave_many
 
-__all__ = ["Limits", "decode", "engrave", "playback_copy", "refuse", "run_child"]
+__all__ = [
+    "Limits",
+    "decode",
+    "engrave",
+    "engrave_many",
+    "playback_copy",
+    "refuse",
+    "run_child",
+    "run_list",
+]
 
 
 def __getattr__(name: str) -> Any:

@@ -5,7 +5,11 @@ A tool is a module beside this one (``standlight.workshop.<tool>``) that is run 
 and exits 0. A tool that refuses its input calls `refuse` (exit status 3, one sentence
 on standard error). The child sees an empty environment, a cap on memory, processor
 time and written bytes, and ends when the wall clock runs out. Nothing in the parent
-can be harmed by a file that crashes the foreign machinery in the child.
+can be harmed by a file that crashes the foreign machinery in the child. It works in an
+empty folder of its own, which the parent takes away when the child has ended.
+
+A tool that answers many small tasks is run by `run_list`: it reads `listed` tasks, and
+writes one `told` answer each as soon as it has it, so that a crash costs one task only.
 
 The limits are set inside the child before the tool starts, because running code
 between fork and exec is unsafe in a process with threads (Python's subprocess manual).
@@ -17,12 +21,13 @@ import os
 import resource
 import runpy
 import signal
+import struct
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryFile
+from tempfile import TemporaryDirectory, TemporaryFile
 from typing import IO, NoReturn
 
 from standlight.errors import StandlightError, WorkshopFailure
@@ -33,6 +38,11 @@ REFUSED_STATUS = 3
 _SOURCES = Path(__file__).resolve().parents[2]
 _START = "from standlight.workshop.child import _inside; _inside()"
 _LONGEST_SENTENCE_BYTES = 2_000
+_FRAME = struct.Struct("<BI")
+_ANSWERED, _REFUSED = 0, 1
+
+MOST_DEATHS = 3
+"""A list on which so many children died is given up: its other tasks fail with the last reason."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +78,47 @@ def run_child(
     Raises ``refusal`` with the tool's own sentence when the tool refuses its input, and
     `WorkshopFailure` when the child crashes or runs over one of its ``limits``.
     """
+    answer, failure = _run(tool, given, arguments, limits, refusal)
+    if failure is not None:
+        raise failure
+    return answer
+
+
+def run_list(
+    tool: str,
+    tasks: Sequence[bytes],
+    *,
+    arguments: Sequence[str] = (),
+    limits: Limits = Limits(),
+) -> list[bytes | WorkshopFailure]:
+    """An answer to each of ``tasks``, or why there is none, by one child as long as it lives.
+
+    ``limits`` are for the whole list. A task on which the child dies fails with the cause;
+    a new child takes the tasks after it. Nothing is raised.
+    """
+    answers: list[bytes | WorkshopFailure] = []
+    deaths = 0
+    while len(answers) < len(tasks):
+        rest = tasks[len(answers) :]
+        given = b"".join(_framed(_ANSWERED, task) for task in rest)
+        answer, failure = _run(tool, given, arguments, limits, WorkshopFailure)
+        answers.extend(_heard(answer, len(rest)))
+        if len(answers) < len(tasks):
+            deaths += 1
+            silent = WorkshopFailure(f"the {tool} tool left a task without an answer")
+            cause = failure if isinstance(failure, WorkshopFailure) else silent
+            answers.extend([cause] * (1 if deaths < MOST_DEATHS else len(rest)))
+    return answers[: len(tasks)]
+
+
+def _run(
+    tool: str,
+    given: bytes,
+    arguments: Sequence[str],
+    limits: Limits,
+    refusal: type[StandlightError],
+) -> tuple[bytes, StandlightError | None]:
+    """What one child wrote, and why it did not end well (``None`` if it did)."""
     command = [
         sys.executable,
         "-c",
@@ -78,7 +129,12 @@ def run_child(
         tool,
         *arguments,
     ]
-    with TemporaryFile() as source, TemporaryFile() as answer, TemporaryFile() as words:
+    with (
+        TemporaryFile() as source,
+        TemporaryFile() as answer,
+        TemporaryFile() as words,
+        TemporaryDirectory() as folder,
+    ):
         source.write(given)
         source.seek(0)
         child = subprocess.Popen(
@@ -87,25 +143,84 @@ def run_child(
             stdout=answer,
             stderr=words,
             env={"PYTHONPATH": str(_SOURCES), "LANG": "C.UTF-8", "PYTHONDONTWRITEBYTECODE": "1"},
-            cwd="/",
+            cwd=folder,
             start_new_session=True,
         )
+        status = None
         try:
             status = child.wait(timeout=limits.wall_seconds)
-        except subprocess.TimeoutExpired as late:
-            raise WorkshopFailure(
-                f"the {tool} tool did not answer within {limits.wall_seconds:g} s",
-                slip="a damaged or very large file?",
-            ) from late
+        except subprocess.TimeoutExpired:
+            pass
         finally:
             _end(child)
+        answer.seek(0)
+        written = answer.read()
         if status == 0:
-            answer.seek(0)
-            return answer.read()
+            return written, None
         sentence = _last_line(words)
+    if status is None:
+        return written, WorkshopFailure(
+            f"the {tool} tool did not answer within {limits.wall_seconds:g} s",
+            slip="a damaged or very large file?",
+        )
     if status == REFUSED_STATUS:
-        raise refusal(sentence or f"the {tool} tool refused this file")
-    raise WorkshopFailure(_cause_of_death(tool, status, sentence, limits))
+        return written, refusal(sentence or f"the {tool} tool refused this file")
+    return written, WorkshopFailure(_cause_of_death(tool, status, sentence, limits))
+
+
+def listed() -> Iterator[bytes]:
+    """The tasks of a list, one after the other (child side, for `run_list`)."""
+    given = sys.stdin.buffer.read()
+    for _, task in _frames(given):
+        yield task
+
+
+def told(answer: bytes) -> None:
+    """Write the answer to the task under way (child side)."""
+    _write(_framed(_ANSWERED, answer))
+
+
+def declined(sentence: str) -> None:
+    """Refuse the task under way with one ``sentence`` and go on to the next (child side)."""
+    _write(_framed(_REFUSED, " ".join(sentence.split()).encode()[:_LONGEST_SENTENCE_BYTES]))
+
+
+def _write(frame: bytes) -> None:
+    """Write at once, so that a later crash leaves it whole."""
+    sys.stdout.buffer.write(frame)
+    sys.stdout.buffer.flush()
+
+
+def _framed(kind: int, content: bytes) -> bytes:
+    """``content`` with its kind and length before it."""
+    return _FRAME.pack(kind, len(content)) + content
+
+
+def _frames(data: bytes) -> Iterator[tuple[int, bytes]]:
+    """(kind, content) of every whole frame in ``data``.
+
+    >>> list(_frames(_framed(0, b"ab") + _framed(1, b"")[:3]))
+    [(0, b'ab')]
+    """
+    start = 0
+    while start + _FRAME.size <= len(data):
+        kind, length = _FRAME.unpack_from(data, start)
+        start += _FRAME.size
+        if start + length > len(data):
+            return
+        yield kind, data[start : start + length]
+        start += length
+
+
+def _heard(answer: bytes, most: int) -> list[bytes | WorkshopFailure]:
+    """A child's answers in the order of its tasks, at most ``most``."""
+    heard: list[bytes | WorkshopFailure] = []
+    for kind, content in _frames(answer):
+        refused = kind != _ANSWERED
+        heard.append(
+            WorkshopFailure(content.decode("utf-8", "replace")) if refused else content
+        )
+    return heard[:most]
 
 
 def refuse(sentence: str) -> NoReturn:
