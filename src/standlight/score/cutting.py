@@ -3,13 +3,18 @@
 The cut carries in what is in force (meter, key, clef, transposition, dynamic, tempo, an
 8va line), drops what hangs over its edges (ties, slurs, hairpins), keeps the printed
 measure numbers, and leaves out layout, repeats and jumps, since a passage is played once
-as written. Note ``n0`` is the first note the player plays, ``n1`` the next.
+as written. The tempo is printed, whichever part of the score prints it. Note ``n0`` is the
+first note the player plays, ``n1`` the next.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
+from dataclasses import dataclass
+from fractions import Fraction
 
 from lxml import etree
 
@@ -18,6 +23,7 @@ from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, instrument_of
 from standlight.score.numbering import number_notes
 from standlight.score.player_line import player_line_places
+from standlight.score.printed_tempo import beat_in_force, tempo_direction
 from standlight.score.reading import (
     columns_of,
     identities_of,
@@ -26,9 +32,10 @@ from standlight.score.reading import (
     notes_of,
     tempos_of,
     title_of,
+    with_beats,
 )
 from standlight.score.tidying import tidy
-from standlight.score.values import Passage
+from standlight.score.values import Measure, Passage
 from standlight.score.walked import PartWalk, number_in
 from standlight.score.walking import resolution_of, walk_part
 
@@ -64,11 +71,15 @@ def cut_passages(data: bytes, places: Sequence[tuple[int, int, int]]) -> tuple[b
     columns = columns_of(walks)
     lengths = [length_of(column, resolution) for column in columns]
     tempos = tempos_of(walks)
+    measures = with_beats(
+        measures_of(columns, lengths, [0] * len(columns), tempos, resolution), walks
+    )
+    times = _Times(lengths, measures, tempos, _printed_beats(walks))
     cuts = []
     for part_index, first, last in places:
         _check_place(walks, part_index, first, last)
         cut = _Cut(root, elements[part_index], walks[part_index], first, last, resolution)
-        cuts.append(cut.made(lengths, tempos))
+        cuts.append(cut.made(times))
     return tuple(cuts)
 
 
@@ -90,7 +101,9 @@ def read_passage(notation: bytes, *, voice: str | None = None) -> Passage:
     walk = walk_part(part, identity, index=0, resolution=resolution)
     columns = columns_of([walk])
     lengths = [length_of(column, resolution) for column in columns]
-    measures = measures_of(columns, lengths, [0] * len(columns), tempos_of([walk]), resolution)
+    measures = with_beats(
+        measures_of(columns, lengths, [0] * len(columns), tempos_of([walk]), resolution), [walk]
+    )
     notes = [note for _, note in notes_of(walk, lengths, resolution)]
     row = root.find("part-list/score-part")
     first, last = measures[0].printed, measures[-1].printed
@@ -103,6 +116,44 @@ def read_passage(notation: bytes, *, voice: str | None = None) -> Passage:
         length_quarters=measures[-1].onset_quarters + measures[-1].length_quarters,
         tempo_qpm=next((one.tempo_qpm for one in measures if one.tempo_qpm), None),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Times:
+    """What a cut asks of the whole score's time.
+
+    ``lengths`` of the measures in ticks, ``tempos`` as (measure, tick, quarters a minute) in
+    time order, ``printed`` the beat in quarters of each printed tempo by measure and tick.
+    """
+
+    lengths: Sequence[int]
+    measures: Sequence[Measure]
+    tempos: Sequence[tuple[int, int, float]]
+    printed: Mapping[int, Mapping[int, Fraction]]
+
+    def at(self, measure: int, tick: int = 0) -> float | None:
+        """The tempo in force at a moment, in quarters a minute."""
+        place = bisect_right(self.tempos, (measure, tick, math.inf))
+        return self.tempos[place - 1][2] if place else None
+
+
+def _printed_beats(walks: Sequence[PartWalk]) -> dict[int, dict[int, Fraction]]:
+    """The beat of each printed tempo by measure and tick, whichever part prints it."""
+    printed: dict[int, dict[int, Fraction]] = {}
+    for walk in walks:
+        for measure, tick, beat in walk.tempo_beats:
+            printed.setdefault(measure, {}).setdefault(tick, beat)
+    return printed
+
+
+def _tempo_marks(
+    tempo_qpm: float | None, beat: Fraction, offset: int
+) -> list[etree._Element]:
+    """The printed tempo, a silent one where it cannot be read, nothing without a tempo."""
+    if tempo_qpm is None:
+        return []
+    printed = tempo_direction(tempo_qpm, beat, offset=offset)
+    return [etree.Element("sound", tempo=f"{tempo_qpm:g}") if printed is None else printed]
 
 
 def _check_place(walks: Sequence[PartWalk], part_index: int, first: int, last: int) -> None:
@@ -135,8 +186,8 @@ class _Cut:
         self.source, self.part, self.walk = root, part, walk
         self.first, self.last, self.resolution = first, last, resolution
 
-    def made(self, lengths: Sequence[int], tempos: Sequence[tuple[int, int, float]]) -> bytes:
-        """The cut as UTF-8 bytes; ``lengths`` (ticks) and ``tempos`` are the whole score's."""
+    def made(self, times: _Times) -> bytes:
+        """The cut as UTF-8 bytes; ``times`` are the whole score's."""
         measures = list(self.part.iterchildren("measure"))
         inside = [deepcopy(measure) for measure in measures[self.first : self.last + 1]]
         carried = _carried_attributes(measures[: self.first])
@@ -148,9 +199,9 @@ class _Cut:
         if inside[0].find("attributes/clef") is None:
             self._clef(inside[0][0])
         self._dynamics_in_force(inside)
-        self._tempos(inside, tempos)
+        self._tempos(inside, divisions, times)
         tidy(inside)
-        self._pad(inside, divisions, lengths)
+        self._pad(inside, divisions, times.lengths)
         root = self._frame(inside)
         number_notes(root)
         etree.indent(root)
@@ -214,31 +265,50 @@ class _Cut:
             note.addprevious(direction)
 
     def _tempos(
-        self, inside: Sequence[etree._Element], tempos: Sequence[tuple[int, int, float]]
+        self, inside: Sequence[etree._Element], divisions: int, times: _Times
     ) -> None:
-        """Write the tempo in force at each measure's start where it is new (silent: a sound)."""
+        """Write the tempo in force at each measure's start where it is new.
+
+        It is printed at the start of the cut and wherever the score prints one; elsewhere it
+        is a silent ``<sound>``, for those who listen.
+        """
         last = None
         for index, measure in enumerate(inside, start=self.first):
-            current = [qpm for at, tick, qpm in tempos if (at, tick) <= (index, 0)]
-            if current and current[-1] != last:
-                last = current[-1]
-                sound = etree.Element("sound", tempo=f"{last:g}")
-                measure.insert(_after_attributes(measure), sound)
+            divisions = _divisions_after(measure, divisions)
+            printed = dict(times.printed.get(index, {}))
+            if index == self.first:
+                printed.setdefault(0, beat_in_force(times.measures[index]))
+            marks = []
+            tempo_qpm = times.at(index)
+            if tempo_qpm != last and 0 not in printed:
+                marks.append(etree.Element("sound", tempo=f"{tempo_qpm:g}"))
+            for tick, beat in sorted(printed.items()):
+                offset = round(Fraction(tick * divisions, self.resolution))
+                marks.extend(_tempo_marks(times.at(index, tick), beat, offset))
+            last = tempo_qpm
+            place = _after_attributes(measure)
+            measure[place:place] = marks
 
     def _pad(
         self, inside: Sequence[etree._Element], divisions: int, lengths: Sequence[int]
     ) -> None:
         """Fill a measure that is shorter in this part than in the score, so that times agree."""
         for index, measure in enumerate(inside, start=self.first):
-            for child in measure.iterchildren("attributes"):
-                value = number_in(child.findtext("divisions"))
-                divisions = int(value) if value else divisions
+            divisions = _divisions_after(measure, divisions)
             missing = lengths[index] - self.walk.measures[index].content
             units = missing * divisions
             if missing > 0 and units % self.resolution == 0:
                 _go_to_end(measure, self.walk.measures[index], divisions, self.resolution)
                 forward = etree.SubElement(measure, "forward")
                 etree.SubElement(forward, "duration").text = str(units // self.resolution)
+
+
+def _divisions_after(measure: etree._Element, divisions: int) -> int:
+    """The divisions in force after ``measure``, which began with ``divisions``."""
+    for child in measure.iterchildren("attributes"):
+        value = number_in(child.findtext("divisions"))
+        divisions = int(value) if value else divisions
+    return divisions
 
 
 def _first_note_without_dynamic(

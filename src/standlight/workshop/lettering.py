@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from standlight.workshop.glyphs import MUSIC_FONT, shape, text_width
+from standlight.workshop.fonts import text_width
+from standlight.workshop.glyphs import MUSIC_FONT, shape
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _SHARE_BEFORE = {"start": 0.0, "middle": 0.5, "end": 1.0}
