@@ -9,6 +9,7 @@ from standlight.programme.models.answers import (
 )
 from standlight.programme.models.checks import (
     CheckPassage,
+    OwnVersion,
     PlayingCheck,
     Report,
     Take,
@@ -40,6 +41,7 @@ __all__ = [
     "GivenLevel",
     "MarkingPeriod",
     "Musician",
+    "OwnVersion",
     "Part",
     "Piece",
     "PlayingCheck",

@@ -212,3 +212,31 @@ class Report(SeenModel):
         constraints = [
             models.UniqueConstraint(fields=("take", "method"), name="one_report_an_edition")
         ]
+
+
+class OwnVersion(SeenModel):
+    """A musician's own version of a passage: an octave away or in another key, no penalty."""
+
+    passage = models.ForeignKey(
+        CheckPassage, on_delete=models.CASCADE, related_name="own_versions"
+    )
+    musician = models.ForeignKey(Musician, on_delete=models.CASCADE, related_name="own_versions")
+    semitones = models.SmallIntegerField(help_text="How far it is moved; below 0 is lower.")
+    notation_digest = models.CharField(max_length=64, help_text="The moved MusicXML.")
+    asked_by = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField(auto_now=True)
+
+    SIGHT = Sight(
+        "passage__check_row__ensemble__programme",
+        "passage__check_row__ensemble",
+        lambda account: Q(musician__account=account),
+    )
+
+    class Meta(SeenModel.Meta):
+        """One version a musician and passage."""
+
+        abstract = False
+        ordering = ("passage", "pk")
+        constraints = [
+            models.UniqueConstraint(fields=("passage", "musician"), name="own_version_once")
+        ]
