@@ -68,7 +68,13 @@ def shift_notation(notation: bytes, *, semitones: int) -> bytes:
             f"a passage is moved by an octave at most, not by {semitones} semitones",
             slip="octaves or cents instead of semitones?",
         )
-    root, part, walk = _opened(notation)
+    root, _ = open_score(notation, name="the passage")
+    part, walk = root.find("part"), _walked(root)
+    if all(draft.midi is None for draft in walk.drafts):
+        raise StandlightError(
+            "this passage has no pitches, so it cannot be set an octave lower or in another key",
+            slip="a percussion part?",
+        )
     if semitones == 0:
         return notation
     if semitones % OCTAVE_SEMITONES == 0:
@@ -91,8 +97,8 @@ def lowered(cut: bytes, octaves: int) -> bytes:
     """
     if octaves == 0:
         return cut
-    root, part, _ = _opened(cut)
-    _move_octaves(part, octaves, with_clefs=True)
+    root, _ = open_score(cut, name="the passage")
+    _move_octaves(root.find("part"), octaves, with_clefs=True)
     return _written(root)
 
 
@@ -138,19 +144,6 @@ def key_words(fifths: int) -> str:
     return f"{abs(fifths)} {kind}{'s' * (abs(fifths) != 1)}"
 
 
-def _opened(notation: bytes) -> tuple[etree._Element, etree._Element, PartWalk]:
-    """Root, part and walk of a cut with pitches; raises `StandlightError` for one without."""
-    root, _ = open_score(notation, name="the passage")
-    part = root.find("part")
-    walk = _walked(root)
-    if all(draft.midi is None for draft in walk.drafts):
-        raise StandlightError(
-            "this passage has no pitches, so it cannot be set an octave lower or in another key",
-            slip="a percussion part?",
-        )
-    return root, part, walk
-
-
 def _walked(root: etree._Element) -> PartWalk:
     """The walk through the cut's part."""
     part = root.find("part")
@@ -161,7 +154,7 @@ def _walked(root: etree._Element) -> PartWalk:
 def _written(root: etree._Element) -> bytes:
     """The moved cut as UTF-8 bytes; raises `StandlightError` when a note left MIDI's range."""
     sounding = [draft.midi for draft in _walked(root).drafts if draft.midi is not None]
-    if min(sounding) < 0 or max(sounding) > _HIGHEST_MIDI:
+    if any(not 0 <= midi <= _HIGHEST_MIDI for midi in sounding):
         raise _out_of_range()
     return etree.tostring(root, encoding="UTF-8", xml_declaration=True)
 

@@ -17,6 +17,7 @@ from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.models import Casting, CheckPassage, Part, Piece, PlayingCheck
 from standlight.programme.notation import ask_to_draw
+from standlight.score.shifting import lowered
 
 PASSAGE_MEASURES = 8
 """A first length: about twenty seconds at a moderate march, one answer of the Desk's clock."""
@@ -64,14 +65,15 @@ def complete_open_checks(piece: Piece) -> None:
 def cut_rows(data: bytes, rows: Sequence[CheckPassage]) -> None:
     """Cut each row's measures out of the score ``data`` and keep them; rows are not saved.
 
-    ``printed`` becomes what stands on paper. A row without measures is left without notation.
+    A part whose octave was put right sounds there. ``printed`` becomes what stands on paper.
+    A row without measures is left without notation.
     """
     placed = [row for row in rows if row.first_measure is not None]
     cuts = score.cut_passages(
         data, [(row.part.index, row.first_measure, row.last_measure) for row in placed]
     )
     for row, cut in zip(placed, cuts, strict=True):
-        row.notation_digest = store.keep(cut)
+        row.notation_digest = store.keep(lowered(cut, row.part.octaves_moved))
         row.printed = printed_range(row.part.piece, row.first_measure, row.last_measure)
 
 

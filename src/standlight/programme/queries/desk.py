@@ -17,6 +17,7 @@ from standlight.programme.models import (
     CheckPassage,
     CommentLine,
     GivenLevel,
+    OwnVersion,
     PlayingCheck,
     Remark,
     Report,
@@ -36,11 +37,17 @@ from standlight.programme.queries.desk_values import (
     Offer,
     SaidRemark,
 )
-from standlight.programme.queries.hearing import passage_of, seat_in
+from standlight.programme.queries.hearing import (
+    notation_digest_of,
+    own_version_of,
+    passage_of,
+    seat_in,
+)
 from standlight.programme.queries.passages import where_printed
 from standlight.programme.queries.reading_marks import Readings, readings_of
 from standlight.ratings import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_SHOWN, level_name
 from standlight.score import INSTRUMENTS, draw_readings, read_passage
+from standlight.score.shifting import shift_words
 
 OFFERS_A_PLACE = 3
 """Comment lines offered for one place of the answer: what fits beside it."""
@@ -63,6 +70,8 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
     check = turn.check_row
     seat = seat_in(turn)
     passage = passage_of(turn)
+    own = own_version_of(passage, turn.musician_id)
+    notation = notation_digest_of(passage, own)
     takes = _takes(turn)
     take = next((row for row in takes if row.turn_id == turn.pk and row.chosen), None)
     take = take or next((row for row in reversed(takes) if row.turn_id == turn.pk), None)
@@ -71,8 +80,8 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
     saved = set(check.criteria) <= set(given)
     rows = _criterion_rows(check, seat, given, turn.self_levels if saved else {})
     show_readings = saved or account.readings_before_rating
-    readings = _readings(check, passage, take, turn) if show_readings else None
-    music, narrow, no_music = _music(passage, readings)
+    readings = _readings(check, notation, take, turn) if show_readings else None
+    music, narrow, no_music = _music(passage, notation, readings)
     offers, offered_for = _offers(check, given) if saved else ({}, "")
     return DeskPage(
         check_pk=check.pk,
@@ -85,13 +94,13 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
         section=seat.section.name if seat else "no section",
         attempt=turn.attempt,
         way=turn.way,
-        passage=_passage_words(passage),
+        passage=_passage_words(passage, own),
         music=music,
         music_narrow=narrow,
         no_music=no_music,
         take=desk_take(take, "Take") if take else None,
         on_its_way=on_its_way,
-        by_ear_only=not _can_be_read(take, passage, on_its_way),
+        by_ear_only=not _can_be_read(take, notation, on_its_way),
         earlier=tuple(_earlier(takes, take)),
         rows=rows,
         saved=saved,
@@ -188,15 +197,15 @@ def _criterion_rows(
     return tuple(rows)
 
 
-def _can_be_read(take: Take | None, passage: CheckPassage | None, on_its_way: bool) -> bool:
+def _can_be_read(take: Take | None, notation: str, on_its_way: bool) -> bool:
     """True when readings may come: there is notation, and a take that can be decoded."""
-    if passage is None or not passage.notation_digest:
+    if not notation:
         return False
     return on_its_way if take is None else take.has_sound
 
 
 def _readings(
-    check: PlayingCheck, passage: CheckPassage | None, take: Take | None, turn: Turn
+    check: PlayingCheck, notation: str, take: Take | None, turn: Turn
 ) -> Readings:
     """What was heard, or the sentence why nothing is shown; never a guess."""
     if take is None:
@@ -205,10 +214,10 @@ def _readings(
     report = Report.objects.filter(take=take).order_by("-made_at", "-pk").first()
     if report is None:
         return Readings(silent="This take has not been read yet. Your levels are saved; go on.")
-    found = readings_of(report.body, check.criteria, _written(passage))
+    found = readings_of(report.body, check.criteria, _written(notation))
     if take.state == Take.REFUSED:
         return Readings(found.verdicts, silent="This file could not be decoded: no readings.")
-    if passage is None or not passage.notation_digest:
+    if not notation:
         return Readings(
             found.verdicts,
             silent="This passage is on paper only, so there is nothing to read the take against. "
@@ -217,23 +226,25 @@ def _readings(
     return found
 
 
-def _written(passage: CheckPassage | None) -> tuple[Note, ...]:
+def _written(notation: str) -> tuple[Note, ...]:
     """The notes of the passage; none on paper only or when the file is gone (that is said)."""
-    if passage is None or not passage.notation_digest:
+    if not notation:
         return ()
     try:
-        return read_passage(store.fetch(passage.notation_digest)).notes
+        return read_passage(store.fetch(notation)).notes
     except StandlightError:
         return ()
 
 
-def _music(passage: CheckPassage | None, readings: Readings | None) -> tuple[str, str, str]:
+def _music(
+    passage: CheckPassage | None, notation: str, readings: Readings | None
+) -> tuple[str, str, str]:
     """The passage wide and narrow with the readings drawn in, or a sentence in their place."""
     if passage is None:
         return "", "", "No passage is set for this musician's part."
-    if not passage.notation_digest:
+    if not notation:
         return "", "", "On paper only: look at the printed part."
-    drawn = [svg_of(passage.notation_digest, width_mm=width) for width in (WIDE_MM, PHONE_MM)]
+    drawn = [svg_of(notation, width_mm=width) for width in (WIDE_MM, PHONE_MM)]
     if not all(picture.startswith("<svg") for picture in drawn):
         return "", "", "This music could not be drawn. Use the printed part."
     if readings and readings.marks:
@@ -245,16 +256,17 @@ def _music(passage: CheckPassage | None, readings: Readings | None) -> tuple[str
     return drawn[0], drawn[1], ""
 
 
-def _passage_words(passage: CheckPassage | None) -> str:
-    """Where it is printed, and whose part.
+def _passage_words(passage: CheckPassage | None, own: OwnVersion | None) -> str:
+    """Where it is printed, whose part, and how it is moved for this musician.
 
-    >>> _passage_words(None)
+    >>> _passage_words(None, None)
     ''
     """
     if passage is None:
         return ""
+    moved = f"{shift_words(own.semitones)} for this musician" if own is not None else ""
     part = passage.part.name if passage.part else ""
-    return ", ".join(filter(None, (where_printed(passage), part)))
+    return ", ".join(filter(None, (where_printed(passage), part, moved)))
 
 
 def bank_place(account: Account, turn: Turn) -> tuple[str, int] | None:

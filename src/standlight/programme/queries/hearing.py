@@ -6,7 +6,7 @@ from uuid import UUID
 
 from standlight.listening import ListeningTask
 from standlight.programme import store
-from standlight.programme.models import Casting, CheckPassage, Seat, Take, Turn
+from standlight.programme.models import Casting, CheckPassage, OwnVersion, Seat, Take, Turn
 
 
 def seat_in(turn: Turn) -> Seat | None:
@@ -36,19 +36,35 @@ def passage_of(turn: Turn) -> CheckPassage | None:
     return paper.filter(section=seat.section_id).first() or paper.filter(section=None).first()
 
 
+def own_version_of(passage: CheckPassage | None, musician_pk: int) -> OwnVersion | None:
+    """The musician's own version of the passage, ``None`` when they have it as it is cut."""
+    if passage is None:
+        return None
+    return OwnVersion.objects.filter(passage=passage, musician=musician_pk).first()
+
+
+def notation_digest_of(passage: CheckPassage | None, own: OwnVersion | None) -> str:
+    """The digest of what a musician has before them, and is read against.
+
+    Their ``own`` version's, else the passage's; empty on paper only.
+    """
+    if own is not None:
+        return own.notation_digest
+    return passage.notation_digest if passage is not None else ""
+
+
 def listening_task(key: UUID | str) -> ListeningTask:
     """The task of the take ``key``; without notation only the recording itself is judged."""
     take = Take.objects.select_related("turn__check_row__ensemble", "turn__musician").get(key=key)
     check = take.turn.check_row
     passage = passage_of(take.turn)
     seat = seat_in(take.turn)
-    notation = None
-    if passage is not None and passage.notation_digest:
-        notation = store.fetch(passage.notation_digest)
+    own = own_version_of(passage, take.turn.musician_id)
+    digest = notation_digest_of(passage, own)
     instrument = passage.part.instrument if passage is not None and passage.part else ""
     return ListeningTask(
         take=store.fetch(take.digest),
-        notation=notation,
+        notation=store.fetch(digest) if digest else None,
         tempo_qpm=check.tempo_qpm,
         instrument=instrument or (seat.section.instrument if seat else None),
         a4_hz=check.ensemble.a4_hz,

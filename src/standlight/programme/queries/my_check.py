@@ -24,7 +24,12 @@ from standlight.programme.queries.first_sound import (
     count_in,
     starting_sound,
 )
-from standlight.programme.queries.hearing import passage_of, seat_in
+from standlight.programme.queries.hearing import (
+    notation_digest_of,
+    own_version_of,
+    passage_of,
+    seat_in,
+)
 from standlight.programme.queries.my_part import (
     LEVEL_WORDS,
     WAY_SENTENCES,
@@ -35,6 +40,7 @@ from standlight.programme.queries.my_part import (
     state_of,
 )
 from standlight.score import INSTRUMENTS, Passage, read_passage
+from standlight.score.shifting import shift_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +67,11 @@ class KeptTake:
 
 @dataclass(frozen=True, slots=True)
 class CheckPage:
-    """All that the page of one check shows. ``attempt`` is ``None`` when nothing can be sent."""
+    """All that the page of one check shows. ``attempt`` is ``None`` when nothing can be sent.
+
+    ``own_version`` says how the passage is moved for this musician ("an octave lower"), empty
+    when it is as cut.
+    """
 
     pk: int
     owner: str
@@ -79,6 +89,7 @@ class CheckPage:
     way_sentence: str
     accommodation: str
     changed_goal: str
+    own_version: str
     has_notation: bool
     count_in: CountIn
     starting_sound: StartingSound | None
@@ -105,7 +116,8 @@ def check_page(
     draft = next((turn for turn in turns if turn.attempt == attempt), None)
     asked = Turn(check_row=check, musician=musician)
     passage, seat = passage_of(asked), seat_in(asked)
-    notation, music = _music(passage)
+    own = own_version_of(passage, musician.pk)
+    notation, music = _music(notation_digest_of(passage, own))
     instrument = _instrument(passage, seat)
     records = musician.way == Musician.RECORD
     sent = last.takes.filter(chosen=True).first() if last is not None else None
@@ -126,6 +138,7 @@ def check_page(
         way_sentence=WAY_SENTENCES[musician.way],
         accommodation=musician.accommodation,
         changed_goal=musician.changed_goal,
+        own_version=shift_words(own.semitones) if own is not None else "",
         has_notation=bool(notation),
         count_in=count_in(music.measures if music else (), check.tempo_qpm),
         starting_sound=starting_sound(music, notation, instrument, check.ensemble.a4_hz)
@@ -144,16 +157,17 @@ def check_page(
 
 
 def notation_of(account: Account, check: PlayingCheck) -> str:
-    """The digest of the musician's own passage, empty when there is no notation."""
-    passage = passage_of(Turn(check_row=check, musician=musician_of(account)))
-    return passage.notation_digest if passage is not None else ""
+    """The digest of what the musician has before them, empty when there is no notation."""
+    musician = musician_of(account)
+    passage = passage_of(Turn(check_row=check, musician=musician))
+    return notation_digest_of(passage, own_version_of(passage, musician.pk))
 
 
-def _music(passage: CheckPassage | None) -> tuple[bytes, Passage | None]:
-    """The passage's notation and what it asks, both empty on paper only."""
-    if passage is None or not passage.notation_digest:
+def _music(notation_digest: str) -> tuple[bytes, Passage | None]:
+    """The kept notation and what it asks, both empty on paper only."""
+    if not notation_digest:
         return b"", None
-    notation = store.fetch(passage.notation_digest)
+    notation = store.fetch(notation_digest)
     return notation, read_passage(notation)
 
 

@@ -1,0 +1,207 @@
+"""A musician's own version of a passage: an octave away or in another key, without penalty.
+
+Always moved from the passage itself, never from an older version, so that a change of mind
+costs no spelling. Until that musician has sent something; then what was sung is what stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from standlight.errors import NotAllowed, StandlightError
+from standlight.programme import store
+from standlight.programme.actions.passages import cut_rows
+from standlight.programme.jobs import ask_to_listen
+from standlight.programme.models import (
+    Account,
+    Casting,
+    CheckPassage,
+    Ensemble,
+    Musician,
+    OwnVersion,
+    Part,
+    PlayingCheck,
+    Report,
+    Take,
+    Turn,
+)
+from standlight.programme.notation import ask_to_draw
+from standlight.score.shifting import shift_notation
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A version as it is wished for, apart from any passage: who sings which part how far off."""
+
+    part_pk: int
+    musician_pk: int
+    semitones: int
+    asked_by_pk: int
+
+
+@transaction.atomic
+def set_own_version(
+    account: Account, passage: CheckPassage, musician: Musician, semitones: int
+) -> OwnVersion | None:
+    """Move ``passage`` by ``semitones`` for one musician; 0 takes the version away (``None``).
+
+    Raises `NotAllowed` for another's ensemble, someone who does not have this part, or once
+    they have sent something; `StandlightError` when the passage cannot be moved so.
+    """
+    _may_direct(account, passage)
+    if musician.pk not in _cast_to(passage):
+        raise NotAllowed(f"{musician.name} does not have this part")
+    if musician.pk in _have_sent(passage):
+        raise NotAllowed(
+            f"{musician.name} has already sent this passage, so it stays",
+            slip="make a new check for another version",
+        )
+    return _set(account.pk, passage, musician.pk, semitones)
+
+
+@transaction.atomic
+def set_part_version(account: Account, passage: CheckPassage, semitones: int) -> int:
+    """Move ``passage`` for everyone who has its part today; for how many it was set.
+
+    Who has already sent something keeps what they sang. Raises as `set_own_version`.
+    """
+    _may_direct(account, passage)
+    free = sorted(_cast_to(passage) - _have_sent(passage))
+    for musician_pk in free:
+        _set(account.pk, passage, musician_pk, semitones)
+    return len(free)
+
+
+def versions_again(rows: Sequence[CheckPassage]) -> int:
+    """Make every own version of these passages anew from their present notation; how many.
+
+    For passages that have just been cut again. Where a part now has no notation its versions
+    go. Raises `StandlightError` when a version cannot be moved so far in the new place.
+    """
+    notations = {row.pk: row.notation_digest for row in rows}
+    versions = list(OwnVersion.objects.filter(passage__in=notations))
+    gone = [one.pk for one in versions if not notations[one.passage_id]]
+    OwnVersion.objects.filter(pk__in=gone).delete()
+    kept = [one for one in versions if notations[one.passage_id]]
+    for one in kept:
+        one.notation_digest = _moved(notations[one.passage_id], one.semitones)
+    OwnVersion.objects.bulk_update(kept, ["notation_digest"])
+    ask_to_draw([one.notation_digest for one in kept])
+    return len(kept)
+
+
+def wishes_of(check: PlayingCheck) -> tuple[Wish, ...]:
+    """The check's own versions as wishes, to be kept while its passages are proposed anew."""
+    versions = OwnVersion.objects.filter(passage__check_row=check, passage__part__isnull=False)
+    return tuple(
+        Wish(one.passage.part_id, one.musician_id, one.semitones, one.asked_by_id)
+        for one in versions.select_related("passage")
+    )
+
+
+@transaction.atomic
+def wishes_again(check: PlayingCheck, wishes: Sequence[Wish]) -> int:
+    """Make versions of the check's present passages for earlier wishes; how many came back."""
+    passages = {row.part_id: row for row in check.passages.exclude(notation_digest="")}
+    fitting = [wish for wish in wishes if wish.part_pk in passages]
+    for wish in fitting:
+        _set(wish.asked_by_pk, passages[wish.part_pk], wish.musician_pk, wish.semitones)
+    return len(fitting)
+
+
+@transaction.atomic
+def cut_part_again(part: Part) -> int:
+    """Cut the part's passages anew in checks nobody has sent anything for; how many.
+
+    For a part whose octave has been put right; own versions follow.
+    """
+    sent = Turn.objects.filter(sent_at__isnull=False).values("check_row")
+    rows = list(
+        CheckPassage.objects.filter(part=part, first_measure__isnull=False)
+        .exclude(check_row__in=sent)
+        .select_related("part__piece")
+    )
+    if not rows:
+        return 0
+    for row in rows:
+        row.part = part
+    cut_rows(store.fetch(part.piece.score_digest), rows)
+    CheckPassage.objects.bulk_update(rows, ["notation_digest", "printed"])
+    ask_to_draw([row.notation_digest for row in rows])
+    versions_again(rows)
+    return len(rows)
+
+
+def _set(
+    asked_by_pk: int, passage: CheckPassage, musician_pk: int, semitones: int
+) -> OwnVersion | None:
+    """Make, change or take away one version; what was kept but not sent is heard anew."""
+    if not passage.notation_digest:
+        raise StandlightError(
+            "this passage is on paper only, so it cannot be set otherwise here",
+            slip="say it in the note to the musicians",
+        )
+    if semitones == 0:
+        OwnVersion.objects.filter(passage=passage, musician=musician_pk).delete()
+        _hear_kept_again(passage, musician_pk)
+        return None
+    version, _ = OwnVersion.objects.update_or_create(
+        passage=passage,
+        musician_id=musician_pk,
+        defaults={
+            "semitones": semitones,
+            "notation_digest": _moved(passage.notation_digest, semitones),
+            "asked_by_id": asked_by_pk,
+        },
+    )
+    ask_to_draw([version.notation_digest])
+    _hear_kept_again(passage, musician_pk)
+    return version
+
+
+def _moved(notation_digest: str, semitones: int) -> str:
+    """The digest of the kept notation, moved."""
+    return store.keep(shift_notation(store.fetch(notation_digest), semitones=semitones))
+
+
+def _hear_kept_again(passage: CheckPassage, musician_pk: int) -> None:
+    """Let takes that are kept but not sent be read against the new music."""
+    takes = Take.objects.filter(
+        turn__check_row=passage.check_row_id,
+        turn__musician=musician_pk,
+        turn__sent_at__isnull=True,
+        state=Take.HEARD,
+    )
+    for take in list(takes):
+        Report.objects.filter(take=take).delete()
+        take.state, take.claimed_at = Take.WHOLE, None
+        take.save(update_fields=["state", "claimed_at"])
+        ask_to_listen(take)
+
+
+def _cast_to(passage: CheckPassage) -> set[int]:
+    """Musicians who sit in the ensemble today and have the passage's part."""
+    left = Q(seat__left_on__isnull=False) & Q(seat__left_on__lte=timezone.localdate())
+    return set(
+        Casting.objects.filter(part=passage.part_id)
+        .exclude(left)
+        .values_list("seat__musician_id", flat=True)
+    )
+
+
+def _have_sent(passage: CheckPassage) -> set[int]:
+    """Musicians who have sent something for the passage's check."""
+    turns = Turn.objects.filter(check_row=passage.check_row_id, sent_at__isnull=False)
+    return set(turns.values_list("musician_id", flat=True))
+
+
+def _may_direct(account: Account, passage: CheckPassage) -> None:
+    """Refuse an ensemble that the account does not direct."""
+    seen = Ensemble.objects.visible_to(account).filter(pk=passage.check_row.ensemble_id)
+    if not (account.is_director and seen.exists()):
+        raise NotAllowed("this ensemble is not yours")
