@@ -9,11 +9,8 @@ first note the player plays, ``n1`` the next.
 
 from __future__ import annotations
 
-import math
-from bisect import bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from copy import deepcopy
-from dataclasses import dataclass
 from fractions import Fraction
 
 from lxml import etree
@@ -23,19 +20,20 @@ from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, instrument_of
 from standlight.score.numbering import number_notes
 from standlight.score.player_line import player_line_places
-from standlight.score.printed_tempo import beat_in_force, tempo_direction
+from standlight.score.printed_tempo import PrintedTempos, printed_beats, tempo_mark
 from standlight.score.reading import (
     columns_of,
     identities_of,
     length_of,
     measures_of,
+    movements_of,
     notes_of,
     tempos_of,
     title_of,
     with_beats,
 )
 from standlight.score.tidying import tidy
-from standlight.score.values import Measure, Passage
+from standlight.score.values import Passage
 from standlight.score.walked import PartWalk, number_in
 from standlight.score.walking import resolution_of, walk_part
 
@@ -71,15 +69,13 @@ def cut_passages(data: bytes, places: Sequence[tuple[int, int, int]]) -> tuple[b
     columns = columns_of(walks)
     lengths = [length_of(column, resolution) for column in columns]
     tempos = tempos_of(walks)
-    measures = with_beats(
-        measures_of(columns, lengths, [0] * len(columns), tempos, resolution), walks
-    )
-    times = _Times(lengths, measures, tempos, _printed_beats(walks))
+    measures = measures_of(columns, lengths, movements_of(columns), tempos, resolution)
+    printed = PrintedTempos(measures, tempos, printed_beats(walks))
     cuts = []
     for part_index, first, last in places:
         _check_place(walks, part_index, first, last)
         cut = _Cut(root, elements[part_index], walks[part_index], first, last, resolution)
-        cuts.append(cut.made(times))
+        cuts.append(cut.made(lengths, printed))
     return tuple(cuts)
 
 
@@ -118,44 +114,6 @@ def read_passage(notation: bytes, *, voice: str | None = None) -> Passage:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Times:
-    """What a cut asks of the whole score's time.
-
-    ``lengths`` of the measures in ticks, ``tempos`` as (measure, tick, quarters a minute) in
-    time order, ``printed`` the beat in quarters of each printed tempo by measure and tick.
-    """
-
-    lengths: Sequence[int]
-    measures: Sequence[Measure]
-    tempos: Sequence[tuple[int, int, float]]
-    printed: Mapping[int, Mapping[int, Fraction]]
-
-    def at(self, measure: int, tick: int = 0) -> float | None:
-        """The tempo in force at a moment, in quarters a minute."""
-        place = bisect_right(self.tempos, (measure, tick, math.inf))
-        return self.tempos[place - 1][2] if place else None
-
-
-def _printed_beats(walks: Sequence[PartWalk]) -> dict[int, dict[int, Fraction]]:
-    """The beat of each printed tempo by measure and tick, whichever part prints it."""
-    printed: dict[int, dict[int, Fraction]] = {}
-    for walk in walks:
-        for measure, tick, beat in walk.tempo_beats:
-            printed.setdefault(measure, {}).setdefault(tick, beat)
-    return printed
-
-
-def _tempo_marks(
-    tempo_qpm: float | None, beat: Fraction, offset: int
-) -> list[etree._Element]:
-    """The printed tempo, a silent one where it cannot be read, nothing without a tempo."""
-    if tempo_qpm is None:
-        return []
-    printed = tempo_direction(tempo_qpm, beat, offset=offset)
-    return [etree.Element("sound", tempo=f"{tempo_qpm:g}") if printed is None else printed]
-
-
 def _check_place(walks: Sequence[PartWalk], part_index: int, first: int, last: int) -> None:
     """Refuse a part or a stretch that the score does not have."""
     if not 0 <= part_index < len(walks):
@@ -186,8 +144,8 @@ class _Cut:
         self.source, self.part, self.walk = root, part, walk
         self.first, self.last, self.resolution = first, last, resolution
 
-    def made(self, times: _Times) -> bytes:
-        """The cut as UTF-8 bytes; ``times`` are the whole score's."""
+    def made(self, lengths: Sequence[int], tempos: PrintedTempos) -> bytes:
+        """The cut as UTF-8 bytes; ``lengths`` (ticks) and ``tempos`` are the whole score's."""
         measures = list(self.part.iterchildren("measure"))
         inside = [deepcopy(measure) for measure in measures[self.first : self.last + 1]]
         carried = _carried_attributes(measures[: self.first])
@@ -199,9 +157,9 @@ class _Cut:
         if inside[0].find("attributes/clef") is None:
             self._clef(inside[0][0])
         self._dynamics_in_force(inside)
-        self._tempos(inside, divisions, times)
+        self._tempos(inside, divisions, tempos)
         tidy(inside)
-        self._pad(inside, divisions, times.lengths)
+        self._pad(inside, divisions, lengths)
         root = self._frame(inside)
         number_notes(root)
         etree.indent(root)
@@ -265,7 +223,7 @@ class _Cut:
             note.addprevious(direction)
 
     def _tempos(
-        self, inside: Sequence[etree._Element], divisions: int, times: _Times
+        self, inside: Sequence[etree._Element], divisions: int, tempos: PrintedTempos
     ) -> None:
         """Write the tempo in force at each measure's start where it is new.
 
@@ -275,16 +233,14 @@ class _Cut:
         last = None
         for index, measure in enumerate(inside, start=self.first):
             divisions = _divisions_after(measure, divisions)
-            printed = dict(times.printed.get(index, {}))
-            if index == self.first:
-                printed.setdefault(0, beat_in_force(times.measures[index]))
+            printed = tempos.to_print(index, begins=index == self.first)
             marks = []
-            tempo_qpm = times.at(index)
+            tempo_qpm = tempos.at(index)
             if tempo_qpm != last and 0 not in printed:
                 marks.append(etree.Element("sound", tempo=f"{tempo_qpm:g}"))
             for tick, beat in sorted(printed.items()):
                 offset = round(Fraction(tick * divisions, self.resolution))
-                marks.extend(_tempo_marks(times.at(index, tick), beat, offset))
+                marks.append(tempo_mark(tempos.at(index, tick), beat, offset=offset))
             last = tempo_qpm
             place = _after_attributes(measure)
             measure[place:place] = marks
