@@ -10,6 +10,7 @@ from django.db import transaction
 from standlight import score
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import store
+from standlight.programme.actions.octaves import octave_questions
 from standlight.programme.actions.passages import complete_open_checks
 from standlight.programme.casting import PartFacts, SectionFacts, default_parts
 from standlight.programme.models import (
@@ -235,7 +236,10 @@ def keep_score(piece: Piece, read: score.Score, data: bytes) -> list[Part]:
     """Save ``piece`` with the score it was read from, and its parts, which come back."""
     piece.score_digest = store.keep(data)
     piece.measures = [_measure_facts(measure) for measure in read.measures]
-    piece.remarks = [_remark_facts(remark) for remark in read.remarks[:MOST_REMARKS_KEPT]]
+    piece.remarks = [
+        *octave_questions(read),
+        *(_remark_facts(remark) for remark in read.remarks[:MOST_REMARKS_KEPT]),
+    ]
     piece.tempo_qpm = next((one.tempo_qpm for one in read.measures if one.tempo_qpm), None)
     piece.save()
     return Part.objects.bulk_create(

@@ -9,6 +9,7 @@ from datetime import date
 from django.db.models import Count
 
 from standlight.music import pitch_name
+from standlight.programme.actions.octaves import QUESTION
 from standlight.programme.models import (
     Account,
     Casting,
@@ -72,6 +73,16 @@ class PartLine:
 
 
 @dataclass(frozen=True, slots=True)
+class OctaveLine:
+    """A voice part asked about, or answered for ("lower", "right", "" while it is open)."""
+
+    part_pk: int
+    part_name: str
+    sentence: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
 class RemarkLine:
     """One kind of remark of the score's reader, with where it was made, in words."""
 
@@ -125,6 +136,7 @@ class PiecePage:
     measures_words: str
     share_words: str
     parts: tuple[PartLine, ...]
+    octaves: tuple[OctaveLine, ...]
     remarks: tuple[RemarkLine, ...]
     sections: tuple[CastSection, ...]
     checks: tuple[CheckLine, ...]
@@ -208,6 +220,7 @@ def piece_page(account: Account, piece: Piece) -> PiecePage:
             )
             for part in parts
         ),
+        octaves=octave_lines(piece, parts),
         remarks=remark_lines(piece, parts),
         sections=sections,
         checks=tuple(
@@ -229,12 +242,14 @@ def cast_line(piece: Piece, seat: Seat) -> CastLine:
 
 
 def range_words(part: Part) -> str:
-    """The sounding range as pitch names, or why there is none."""
+    """The sounding range as pitch names, in the octave put right, or why there is none."""
     if not part.n_notes:
         return "no notes"
     if part.lowest_midi is None or part.highest_midi is None:
         return "strokes without pitch"
-    low, high = pitch_name(part.lowest_midi), pitch_name(part.highest_midi)
+    low, high = (
+        pitch_name(midi + 12 * part.octaves_moved) for midi in (part.lowest_midi, part.highest_midi)
+    )
     return low if low == high else f"{low} to {high}"
 
 
@@ -264,11 +279,24 @@ def share_words(piece: Piece) -> str:
     )
 
 
+def octave_lines(piece: Piece, parts: list[Part]) -> tuple[OctaveLine, ...]:
+    """The voice parts that are, or were, asked about: written an octave too high?"""
+    by_index = {part.index: part for part in parts}
+    return tuple(
+        OctaveLine(by_index[asked["part"]].pk, by_index[asked["part"]].name, asked["sentence"],
+                   asked["answer"])
+        for asked in piece.remarks
+        if asked["code"] == QUESTION and asked["part"] in by_index
+    )  # fmt: skip
+
+
 def remark_lines(piece: Piece, parts: list[Part]) -> tuple[RemarkLine, ...]:
     """The reader's remarks, equal sentences gathered, each with its places in words."""
     names = {part.index: part.name for part in parts}
     places: dict[str, list[str]] = {}
     for remark in piece.remarks:
+        if remark["code"] == QUESTION:
+            continue
         place = []
         if remark.get("part") is not None:
             place.append(names.get(remark["part"], f"part {remark['part'] + 1}"))

@@ -14,10 +14,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from standlight import score
 from standlight.errors import StandlightError
 from standlight.programme.actions import folder as actions
+from standlight.programme.actions import octaves
 from standlight.programme.models import ConcertCycle, Ensemble, Part, Piece, Seat
 from standlight.programme.queries import folder as queries
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.fields import day_of, number_in
+from standlight.web.fields import acted, day_of, number_in
 
 HERE = "folder"
 MOST_SCORE_BYTES = 64_000_001
@@ -181,6 +182,30 @@ def give_part(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @director_page
+def answer_octave(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep whether a voice part sounds an octave lower than it is written."""
+    row = _piece(request, pk)
+    part = seen_or_404(Part, request, pk=number_in(request.POST, "part"), piece=row)
+    part.piece = row
+    answer = request.POST.get("answer", "")
+    said = OCTAVE_SAID.get(answer, "").format(part=part.name)
+    return acted(
+        request,
+        lambda: octaves.answer_octave(request.user, part, answer),
+        said,
+        redirect(f"{request.path.removesuffix('octave/')}#parts"),
+    )
+
+
+OCTAVE_SAID = {
+    "lower": "{part} now sounds an octave lower. Passages already sent stay as they were.",
+    "right": "{part} is right as it is written.",
+}
+"""What is said after each answer."""
+
+
+@require_POST
+@director_page
 def cast_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Give the parts out anew; what was given by hand stays."""
     given = actions.cast_again(request.user, _piece(request, pk))
@@ -229,6 +254,7 @@ urlpatterns = [
     path("cycles/add/", add_cycle, name="cycle-add"),
     path("<int:pk>/", piece, name="piece"),
     path("<int:pk>/change/", change_piece, name="piece-change"),
+    path("<int:pk>/octave/", answer_octave, name="piece-octave"),
     path("<int:pk>/cast/", give_part, name="piece-cast"),
     path("<int:pk>/cast-again/", cast_again, name="piece-cast-again"),
 ]
