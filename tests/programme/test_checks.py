@@ -233,7 +233,9 @@ def test_passages_are_drawn_by_an_errand_and_the_page_starts_no_child(
     assert [task.func() for task in OrmQ.objects.all()] == [notation.DRAW]
     (line,) = check_page(cast.director, check).passages
     assert line.svg is None
-    monkeypatch.setattr("standlight.workshop.engrave", lambda *a, **k: "<svg/>", raising=False)
+    monkeypatch.setattr(
+        "standlight.workshop.engrave_many", lambda some, **k: ["<svg/>"] * len(some)
+    )
     assert drawn_page(check_page(cast.director, check)).passages[0].svg == "<svg/>"
     assert check_page(cast.director, check).passages[0].svg == "<svg/>"
 

@@ -14,11 +14,11 @@ def engraver(monkeypatch):
     """Counts the calls of an engraver that draws the same thing each time."""
     calls = []
 
-    def engrave(musicxml, *, width_mm=180, scale=40):
-        calls.append((musicxml, width_mm))
-        return SVG
+    def engrave_many(scores, *, width_mm=180, scale=40):
+        calls.append((list(scores), width_mm))
+        return [SVG for _ in scores]
 
-    monkeypatch.setattr(workshop, "engrave", engrave, raising=False)
+    monkeypatch.setattr(workshop, "engrave_many", engrave_many)
     return calls
 
 
@@ -33,10 +33,10 @@ def test_a_passage_is_drawn_once_for_each_width(engraver):
 
 
 def test_an_engraver_that_dies_leaves_a_sentence_and_nothing_kept(monkeypatch):
-    def engrave(musicxml, *, width_mm=180, scale=40):
-        raise WorkshopFailure("the engraver stopped <b>")
+    def engrave_many(scores, *, width_mm=180, scale=40):
+        return [WorkshopFailure("the engraver stopped <b>") for _ in scores]
 
-    monkeypatch.setattr(workshop, "engrave", engrave, raising=False)
+    monkeypatch.setattr(workshop, "engrave_many", engrave_many)
     digest = store.keep(b"<score-partwise/>")
     said = notation.svg_of(digest)
     assert said.startswith('<p class="slip">')
@@ -59,4 +59,20 @@ def test_the_errand_draws_both_widths_and_can_run_again(engraver):
     digests = [store.keep(b"<a/>"), store.keep(b"<b/>")]
     assert notation.draw_all(digests) == 4
     assert notation.draw_all(digests) == 4
-    assert len(engraver) == 4
+    assert engraver == [([b"<a/>", b"<b/>"], 180), ([b"<a/>", b"<b/>"], 90)]
+
+
+def test_many_passages_are_drawn_in_one_go_and_one_that_fails_harms_no_other(monkeypatch):
+    calls = []
+
+    def engrave_many(scores, *, width_mm=180, scale=40):
+        calls.append(list(scores))
+        return [WorkshopFailure("no") if score == b"<bad/>" else SVG for score in scores]
+
+    monkeypatch.setattr(workshop, "engrave_many", engrave_many)
+    good, bad, lost = store.keep(b"<good/>"), store.keep(b"<bad/>"), "0" * 64
+    found = notation.svgs_of([good, bad, lost, "", good])
+    assert calls == [[b"<good/>", b"<bad/>"]]
+    assert found[good] == SVG and notation.drawn(bad) is None
+    assert "could not be drawn: no." in found[bad]
+    assert "missing" in found[lost] and "no notation" in found[""]

@@ -18,7 +18,7 @@ from standlight.programme.models import (
     PlayingCheck,
     Seat,
 )
-from standlight.programme.notation import WIDE_MM, drawn, svg_of
+from standlight.programme.notation import WIDE_MM, drawn, svgs_of
 from standlight.programme.queries.standing import (
     EXCUSED,
     NOT_ASKED,
@@ -262,10 +262,11 @@ def check_page(account: Account, check: PlayingCheck) -> CheckPage:
 
 def drawn_page(page: CheckPage) -> CheckPage:
     """The same page with every passage drawn, for print and for the projector."""
+    svgs = svgs_of(line.notation_digest for line in page.passages)
     return replace(
         page,
         passages=tuple(
-            replace(line, svg=line.svg or svg_of(line.notation_digest)) for line in page.passages
+            replace(line, svg=svgs[line.notation_digest]) for line in page.passages
         ),
     )
 
