@@ -2,7 +2,7 @@
 
 `engrave` and `engrave_many` draw MusicXML as SVG, `engrave_png` as a picture, `pages_pdf`
 puts drawings and words on printed pages; `decode` gives a take's samples, `playback_copy` a
-seekable copy of its sound. Everything here may fail on a damaged file; then it
+seekable copy of its sound; `score_of_midi` makes a MIDI file a score. Everything here may fail on a damaged file; then it
 raises `WorkshopFailure` (or the error of its own trade) and nothing else is harmed.
 """
 
@@ -10,16 +10,25 @@ from typing import Any
 
 from standlight.workshop.child import Limits, refuse, run_child, run_list
 from standlight.workshop.engraving import engrave, engrave_many
+from standlight.workshop.pages import PAPERS, Sheet, pages_pdf
+from standlight.workshop.pictures import engrave_png
+from standlight.workshop.reading_midi import is_midi, score_of_midi
 
 __all__ = [
+    "PAPERS",
     "Limits",
+    "Sheet",
     "decode",
     "engrave",
     "engrave_many",
+    "engrave_png",
+    "is_midi",
+    "pages_pdf",
     "playback_copy",
     "refuse",
     "run_child",
     "run_list",
+    "score_of_midi",
 ]
 
 

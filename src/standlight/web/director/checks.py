@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils import timezone
+from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from standlight.criteria import CRITERIA
@@ -20,6 +21,7 @@ from standlight.programme.actions.folder import confirm_owns_music
 from standlight.programme.models import CheckPassage, Piece, PlayingCheck, Section
 from standlight.programme.notation import svg_of
 from standlight.programme.queries import checks as queries
+from standlight.programme.queries import print_pages as printing
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, day_of, number_in
 from standlight.web.takes import ranged
@@ -186,10 +188,35 @@ def music(request: HttpRequest, pk: int) -> HttpResponse:
 def print_pages(request: HttpRequest, pk: int) -> HttpResponse:
     """Passages to print: one page a part, or one a musician (``?by=musician``)."""
     row = _check(request, pk)
-    page = queries.drawn_page(queries.check_page(request.user, row))
     by_musician = request.GET.get("by") == "musician"
-    context = {"page": page, "by_musician": by_musician, "here": HERE}
+    pages = printing.print_pages(
+        row, queries.check_page(request.user, row), by_musician=by_musician
+    )
+    context = {"pages": pages, "page": pages.check, "by_musician": by_musician, "here": HERE}
     return render(request, "director/checks_print.html", context)
+
+
+@require_GET
+@director_page
+def print_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same pages in one PDF; ``?paper=letter`` for US Letter, else A4."""
+    row = _check(request, pk)
+    page = queries.check_page(request.user, row)
+    pages = printing.print_pages(row, page, by_musician=request.GET.get("by") == "musician")
+    paper = request.GET.get("paper", "a4")
+    if paper not in printing.PAPERS:
+        raise Http404
+    try:
+        pdf = printing.pages_pdf(pages, paper=paper)
+    except StandlightError as slip:
+        messages.error(request, f"{slip}.")
+        return redirect("check-print", pk)
+    name = f"{slugify(row.title) or 'check'}.pdf"
+    return HttpResponse(
+        pdf,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}"'},
+    )
 
 
 @require_GET
@@ -267,6 +294,7 @@ urlpatterns = [
     path("<int:pk>/where/", say_where, name="check-where"),
     path("<int:pk>/publish/", publish, name="check-publish"),
     path("<int:pk>/print/", print_pages, name="check-print"),
+    path("<int:pk>/print.pdf", print_pdf, name="check-pdf"),
     path("<int:pk>/launch/", launch, name="check-launch"),
     path("<int:pk>/model-take/", model_take, name="check-model-take"),
     path("passages/<int:pk>/", move_passage, name="passage-move"),
