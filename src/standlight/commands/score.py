@@ -7,6 +7,7 @@ import json
 import sys
 from pathlib import Path
 
+from standlight.commands._scores import score_bytes
 from standlight.music import Note, pitch_name
 from standlight.score import Part, Score, read_score
 
@@ -18,14 +19,14 @@ _REMARKS_SHOWN = 12
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The file, and whether every note is wanted."""
-    parser.add_argument("file", type=Path, help="a .musicxml, .xml or .mxl file")
+    parser.add_argument("file", type=Path, help="a .musicxml, .xml, .mxl or .mid file")
     parser.add_argument("--notes", action="store_true", help="list every note of every part")
     parser.add_argument("--json", action="store_true", help="answer with one JSON object")
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the score; 0, also when the reader had remarks."""
-    score = read_score(options.file.read_bytes(), name=options.file.name)
+    score = read_score(score_bytes(options.file), name=options.file.name)
     if options.json:
         json.dump(as_json(score, notes=options.notes), sys.stdout, ensure_ascii=False)
         sys.stdout.write("\n")

@@ -2,7 +2,8 @@
 
 The answer holds ``ticks_per_quarter``, ``tracks`` (name, program from 0, drums, notes as
 [onset, duration, key]), ``meters`` [tick, beats, beat unit], ``keys`` [tick, sharps or minus
-flats] and ``tempos`` [tick, quarters a minute]. Refuses what the parser cannot read.
+flats] and ``tempos`` [tick, quarters a minute]. Argument: the most notes
+that are taken. Refuses what the parser cannot read.
 """
 
 from __future__ import annotations
@@ -12,12 +13,12 @@ import sys
 
 from symusic import Score
 
-from standlight.score.midi_piece import MOST_NOTES
 from standlight.workshop.child import refuse
 
 
 def main() -> None:
     """Parse what stands on standard input."""
+    most_notes = int(sys.argv[1])
     try:
         score = Score.from_midi(sys.stdin.buffer.read())
     except (RuntimeError, ValueError, OverflowError) as broken:
@@ -28,9 +29,9 @@ def main() -> None:
     if score.ticks_per_quarter <= 0:
         refuse("the MIDI file has no unit of time (a damaged file?)")
     n_notes = sum(len(track.notes) for track in score.tracks)
-    if n_notes > MOST_NOTES:
+    if n_notes > most_notes:
         refuse(
-            f"the MIDI file has {n_notes:,} notes, more than {MOST_NOTES:,}"
+            f"the MIDI file has {n_notes:,} notes, more than {most_notes:,}"
             " (several pieces in one file?)"
         )
     facts = {

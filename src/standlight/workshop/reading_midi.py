@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 
 from standlight.errors import UnreadableScore, WorkshopFailure
-from standlight.score.midi_piece import MidiMeter, MidiNote, MidiPiece, MidiTrack
+from standlight.score.midi_piece import MOST_NOTES, MidiMeter, MidiNote, MidiPiece, MidiTrack
 from standlight.score.midi_writing import musicxml_of_midi
 from standlight.workshop.child import Limits, run_child
 
@@ -55,7 +55,13 @@ def score_of_midi(data: bytes, *, name: str = "") -> bytes:
             where=where,
             slip="with sounds inside?",
         )
-    answer = run_child("midi_reader", data, limits=MIDI_LIMITS, refusal=UnreadableScore)
+    answer = run_child(
+        "midi_reader",
+        data,
+        arguments=[str(MOST_NOTES)],
+        limits=MIDI_LIMITS,
+        refusal=UnreadableScore,
+    )
     return musicxml_of_midi(piece_of(answer))
 
 
