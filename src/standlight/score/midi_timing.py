@@ -15,7 +15,7 @@ from fractions import Fraction
 from standlight.errors import UnreadableScore
 from standlight.score.midi_piece import MidiMeter, MidiNote, MidiPiece
 
-WRITTEN_DENOMINATORS = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 5, 10, 20, 7, 14, 28, 9, 18)
+WRITTEN_DENOMINATORS = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 5, 10, 20, 7, 14, 28, 9, 18, 15)
 """Parts of a quarter at which written notes begin, the likeliest first (our choice)."""
 
 PLAYED_DENOMINATORS = (16, 12)
