@@ -34,7 +34,9 @@ _OCTAVES = range(10)
 """MusicXML 4.0, type ``octave``: 0 to 9."""
 
 _LINE_OF_FIFTHS = "FCGDAEB"
-_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+SEMITONES_OF_STEP = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+"""Semitones of each natural above the C below it."""
+
 _NAME_OF_ALTER = {2: "double-sharp", 1: "sharp", 0: "natural", -1: "flat", -2: "flat-flat"}
 _ALTER_OF_NAME = {
     **{name: alter for alter, name in _NAME_OF_ALTER.items()},
@@ -297,14 +299,14 @@ def _move_pitch(pitch: etree._Element, steps: int, semitones: int) -> bool:
     """Move one ``<pitch>``; True when it had to be spelled anew, past double accidentals."""
     step, alter = pitch.findtext("step", "").strip(), _alter_of(pitch)
     octave = number_in(pitch.findtext("octave"))
-    if step not in _SEMITONES or octave is None:
+    if step not in SEMITONES_OF_STEP or octave is None:
         return False
-    semitone = 12 * int(octave) + _SEMITONES[step] + alter + semitones
+    semitone = 12 * int(octave) + SEMITONES_OF_STEP[step] + alter + semitones
     step, moved = _name(_place(step, alter) + steps)
     respelled = moved not in _NAME_OF_ALTER
     if respelled:
         step, moved = _name(_place(step, moved) - (12 if moved > 0 else -12))
-    octave = (semitone - moved - _SEMITONES[step]) // 12
+    octave = (semitone - moved - SEMITONES_OF_STEP[step]) // 12
     if octave not in _OCTAVES:
         raise _out_of_range()
     pitch.find("step").text = step
@@ -378,7 +380,7 @@ def _move_harmony(harmony: etree._Element, steps: int) -> None:
     for kind in ("root", "bass"):
         for holder in harmony.iterfind(kind):
             step = holder.find(f"{kind}-step")
-            if step is None or (step.text or "").strip() not in _SEMITONES:
+            if step is None or (step.text or "").strip() not in SEMITONES_OF_STEP:
                 continue
             alter = int(number_in(holder.findtext(f"{kind}-alter")) or 0)
             name, moved = _name(_place(step.text.strip(), alter) + steps)

@@ -14,6 +14,7 @@ urlpatterns = [
     path("musicians/", include("standlight.web.director.musicians")),
     path("folder/", include("standlight.web.director.folder")),
     path("checks/", include("standlight.web.director.checks")),
+    path("checks/", include("standlight.web.director.shifting")),
     path("live/", include("standlight.web.director.live")),
     path("desk/", include("standlight.web.director.desk")),
     path("marks/", include("standlight.web.director.marks")),

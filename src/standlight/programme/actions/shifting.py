@@ -27,11 +27,13 @@ from standlight.programme.models import (
     Part,
     PlayingCheck,
     Report,
+    Seat,
     Take,
     Turn,
 )
 from standlight.programme.notation import ask_to_draw
 from standlight.score.shifting import shift_notation
+from standlight.score.singing_range import midi_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,7 @@ def set_own_version(
     Raises `NotAllowed` for another's ensemble, someone who does not have this part, or once
     they have sent something; `StandlightError` when the passage cannot be moved so.
     """
-    _may_direct(account, passage)
+    _may_direct(account, passage.check_row.ensemble_id)
     if musician.pk not in _cast_to(passage):
         raise NotAllowed(f"{musician.name} does not have this part")
     if musician.pk in _have_sent(passage):
@@ -70,11 +72,30 @@ def set_part_version(account: Account, passage: CheckPassage, semitones: int) ->
 
     Who has already sent something keeps what they sang. Raises as `set_own_version`.
     """
-    _may_direct(account, passage)
+    _may_direct(account, passage.check_row.ensemble_id)
     free = sorted(_cast_to(passage) - _have_sent(passage))
     for musician_pk in free:
         _set(account.pk, passage, musician_pk, semitones)
     return len(free)
+
+
+@transaction.atomic
+def mark_range(
+    account: Account, seat: Seat, lowest: str, highest: str, *, voice_changing: bool
+) -> None:
+    """Keep a singer's comfortable range as pitch names; an empty end is open, both is none.
+
+    Raises `StandlightError` for what is no pitch or stands upside down.
+    """
+    _may_direct(account, seat.section.ensemble_id)
+    low, high = _midi_named(lowest), _midi_named(highest)
+    if low is not None and high is not None and low > high:
+        raise StandlightError(
+            "the lowest comfortable note is above the highest", slip="typed the wrong way round?"
+        )
+    seat.comfort_low_midi, seat.comfort_high_midi = low, high
+    seat.voice_changing = voice_changing
+    seat.save(update_fields=["comfort_low_midi", "comfort_high_midi", "voice_changing"])
 
 
 def versions_again(rows: Sequence[CheckPassage]) -> int:
@@ -200,8 +221,13 @@ def _have_sent(passage: CheckPassage) -> set[int]:
     return set(turns.values_list("musician_id", flat=True))
 
 
-def _may_direct(account: Account, passage: CheckPassage) -> None:
+def _midi_named(text: str) -> int | None:
+    """The MIDI number of a typed pitch, ``None`` for an empty text."""
+    return midi_named(text) if text.strip() else None
+
+
+def _may_direct(account: Account, ensemble_pk: int) -> None:
     """Refuse an ensemble that the account does not direct."""
-    seen = Ensemble.objects.visible_to(account).filter(pk=passage.check_row.ensemble_id)
+    seen = Ensemble.objects.visible_to(account).filter(pk=ensemble_pk)
     if not (account.is_director and seen.exists()):
         raise NotAllowed("this ensemble is not yours")
