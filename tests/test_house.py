@@ -16,16 +16,17 @@ MAY_KNOW = {
     "errors": set(),
     "music": {"errors"},
     "score": PURE,
+    "passages": PURE | {"score"},
     "sound": PURE | {"score"},
-    "criteria": PURE | {"sound", "score"},
+    "criteria": PURE | {"sound", "score", "passages"},
     "workshop": PURE | {"sound", "score"},
     "listening": PURE | {"score", "sound", "criteria", "workshop"},
     "ratings": PURE,
-    "demo": PURE | {"score", "criteria", "ratings", "programme", "workshop"},
-    "programme": PURE | {"score", "criteria", "listening", "ratings", "workshop"},
-    "web": PURE | {"score", "criteria", "listening", "ratings", "programme"},
+    "demo": PURE | {"score", "passages", "criteria", "ratings", "programme", "workshop"},
+    "programme": PURE | {"score", "passages", "criteria", "listening", "ratings", "workshop"},
+    "web": PURE | {"score", "passages", "criteria", "listening", "ratings", "programme"},
     "commands": PURE
-    | {"score", "sound", "criteria", "listening", "workshop", "ratings"}
+    | {"score", "passages", "sound", "criteria", "listening", "workshop", "ratings"}
     | {"programme", "web", "demo"},
     "__init__": set(),
     "__main__": {"commands"},

@@ -90,6 +90,9 @@ class Note:
             raise ValueError("a note has either a sounding pitch or a drum name")
 
 
+LOUDNESS_ORDER = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
+"""Dynamic markings from soft to loud, as every primer gives them."""
+
 NOTE_MARKS = frozenset(
     {
         "staccato",

@@ -7,7 +7,8 @@ import pytest
 from tests.sound.real_takes import passage
 
 from standlight.criteria import CRITERIA, Criterion, Reading, spots_of
-from standlight.criteria.figures import counted, median_interval, robust_spread
+from standlight.criteria.figures import median_interval, robust_spread
+from standlight.passages import counted
 from standlight.sound import HeardNote, Performance
 
 KEYS = ["tone", "intonation", "notes", "rhythm", "pulse", "dynamics", "articulation",
@@ -71,7 +72,7 @@ def test_every_level_has_its_own_words_in_short_sentences():
 
 def test_a_criterion_without_all_levels_is_refused():
     with pytest.raises(ValueError, match="each level"):
-        Criterion("x", "X", "X?", {1: "a"}, ("voice",), by_ear="a person's ear")
+        Criterion("x", "X", "X?", {1: "a"}, ("voice",), CRITERIA["tone"].asks, by_ear="a person's ear")
 
 
 def test_an_absent_figure_without_a_reason_is_refused():

@@ -26,20 +26,20 @@ SILENT_PART = """<score-partwise version="4.0"><work><work-title>Two</work-title
 def score_of(n_measures=12):
     """A clarinet that plays and a snare drum that rests throughout."""
     head = (
-        "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time>"
+        "<attributes><divisions>2</divisions><time><beats>4</beats><beat-type>4</beat-type></time>"
         "{extra}</attributes>"
     )
     clarinet = "<transpose><chromatic>-2</chromatic></transpose>"
-    note = "<note><pitch><step>{}</step><octave>4</octave></pitch><duration>1</duration></note>"
+    note = "<note><pitch><step>{}</step><octave>4</octave></pitch><duration>{}</duration></note>"
     notes = "".join(
         f'<measure number="{n + 1}">{head.format(extra=clarinet) if n == 0 else ""}'
-        + "".join(note.format(step) for step in "CDEF")
+        + "".join(note.format(step, units) for step, units in zip("CDEF", (2, 1, 1, 4), strict=True))
         + "</measure>"
         for n in range(n_measures)
     )
     rests = "".join(
         f'<measure number="{n + 1}">{head.format(extra="") if n == 0 else ""}'
-        '<note><rest measure="yes"/><duration>4</duration></note></measure>'
+        '<note><rest measure="yes"/><duration>8</duration></note></measure>'
         for n in range(n_measures)
     )
     return SILENT_PART.format(notes=notes, rests=rests).encode()

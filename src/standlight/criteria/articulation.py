@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from standlight.criteria.figures import median_interval
 from standlight.criteria.values import SUSTAINING, Criterion, Reading
+from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
 
 KEY = "articulation"
@@ -51,6 +54,34 @@ def _reading(name: str, shares: list[float], words: str) -> Reading:
     return Reading(KEY, name, share, low, high, "percent", len(shares), sentence=sentence)
 
 
+def _shows(held: Held) -> np.ndarray:
+    """Kinds of marks, each by how often it stands (twice is enough), half for each kind."""
+    kinds = (held.slurs, held.staccatos, held.accents, held.tenutos)
+    return 0.5 * sum(np.minimum(count / 2.0, 1.0) for count in kinds)
+
+
+_MARKED = (
+    ("slurs", "slur"),
+    ("staccatos", "staccato note"),
+    ("accents", "accent"),
+    ("tenutos", "tenuto note"),
+)
+
+
+def _words(held: Held) -> str:
+    """The marks, counted."""
+    said = [
+        counted(int(getattr(held, field)[0]), word)
+        for field, word in _MARKED
+        if getattr(held, field)[0]
+    ]
+    return ", ".join(said) or "none written"
+
+
+ASKS = Asks(_shows, _words, needs="slurs, dots, lines or accents")
+"""Articulation is heard where it is marked."""
+
+
 CRITERION = Criterion(
     key="articulation",
     name="Articulation",
@@ -63,5 +94,6 @@ CRITERION = Criterion(
     },
     families=SUSTAINING,
     read=read,
+    asks=ASKS,
 )
 """Articulation, read by the tool beside the director's ear."""

@@ -2,7 +2,30 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from standlight.criteria.values import Criterion
+from standlight.passages import Asks, Held, counted
+
+ENOUGH_SYLLABLES = 16.0
+"""Syllables that let words be judged, about two lines of verse (our choice)."""
+
+
+def _shows(held: Held) -> np.ndarray:
+    """Syllables against enough of them."""
+    return held.syllables / ENOUGH_SYLLABLES
+
+
+def _words(held: Held) -> str:
+    """Syllables and the notes drawn out over them."""
+    said = counted(int(held.syllables[0]), "syllable")
+    drawn_out = int(held.melismas[0])
+    return f"{said}, {drawn_out} over more than one note" if drawn_out else said
+
+
+ASKS = Asks(_shows, _words, needs="words to sing")
+"""Diction is heard where there are words."""
+
 
 CRITERION = Criterion(
     key="diction",
@@ -16,5 +39,6 @@ CRITERION = Criterion(
     },
     families=("voice",),
     by_ear="Diction is for a person's ear: the tool does not listen to words.",
+    asks=ASKS,
 )
 """Clear words, rated by ear; voices only."""

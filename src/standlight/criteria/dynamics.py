@@ -6,13 +6,12 @@ import numpy as np
 
 from standlight.criteria.figures import NORMAL_95
 from standlight.criteria.values import EVERYONE, Criterion, Reading
+from standlight.music import LOUDNESS_ORDER
+from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
 
 KEY = "dynamics"
 NAME = "loud minus soft"
-
-LOUDNESS_ORDER = ("pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
-"""Dynamic markings from soft to loud, as every primer gives them."""
 
 FEWEST_NOTES = 3
 """Notes needed on each side of a contrast (our choice)."""
@@ -59,6 +58,27 @@ def _absent(because: str, count: int) -> Reading:
     return Reading(KEY, NAME, None, None, None, "LU", count, because=because)
 
 
+def _shows(held: Held) -> np.ndarray:
+    """Levels beyond the first and hairpins; two levels, or a level and a hairpin, are half."""
+    contrast = 0.5 * np.maximum(held.distinct_dynamics - 1, 0)
+    return contrast + 0.4 * np.minimum(held.hairpins, 2)
+
+
+def _words(held: Held) -> str:
+    """From the softest to the loudest, and the hairpins."""
+    soft, loud = int(held.softest[0]), int(held.loudest[0])
+    said = []
+    if soft >= 0:
+        levels = LOUDNESS_ORDER[soft], LOUDNESS_ORDER[loud]
+        said.append(levels[0] if soft == loud else f"{levels[0]} to {levels[1]}")
+    said += [counted(int(held.hairpins[0]), "hairpin")] if held.hairpins[0] else []
+    return ", ".join(said) or "none written"
+
+
+ASKS = Asks(_shows, _words, needs="two written levels, or a hairpin")
+"""Dynamics are heard where they change."""
+
+
 CRITERION = Criterion(
     key="dynamics",
     name="Dynamics",
@@ -71,5 +91,6 @@ CRITERION = Criterion(
     },
     families=EVERYONE,
     read=read,
+    asks=ASKS,
 )
 """Dynamics, read by the tool beside the director's ear."""

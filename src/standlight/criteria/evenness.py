@@ -6,6 +6,7 @@ import numpy as np
 
 from standlight.criteria.figures import robust_spread, spread_interval
 from standlight.criteria.values import Criterion, Reading
+from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
 
 KEY = "evenness"
@@ -56,6 +57,20 @@ def _loudness(performance: Performance) -> Reading:
     )  # fmt: skip
 
 
+def _shows(held: Held) -> np.ndarray:
+    """Notes in runs of equal quick strokes, against as many as the reading needs twice over."""
+    return held.quick_runs / (2.0 * FEWEST_STROKES)
+
+
+def _words(held: Held) -> str:
+    """The strokes in quick runs."""
+    return f"{counted(int(held.quick_runs[0]), 'stroke')} in quick equal runs"
+
+
+ASKS = Asks(_shows, _words, needs="runs of quick equal strokes")
+"""Evenness is heard in quick equal strokes."""
+
+
 CRITERION = Criterion(
     key="evenness",
     name="Even strokes",
@@ -68,5 +83,6 @@ CRITERION = Criterion(
     },
     families=("percussion",),
     read=read,
+    asks=ASKS,
 )
 """Even strokes, read by the tool beside the director's ear."""

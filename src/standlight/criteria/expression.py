@@ -2,7 +2,32 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from standlight.criteria.values import EVERYONE, Criterion
+from standlight.passages import Asks, Held, counted
+
+
+def _shows(held: Held) -> np.ndarray:
+    """Slurred or held lines, changes of loudness, and a phrase long enough to shape."""
+    line = np.minimum(1.0, (held.slurred + held.long_notes) / 8.0)
+    changes = held.hairpins + np.maximum(held.distinct_dynamics - 1, 0)
+    loudness = np.minimum(1.0, 0.5 * changes)
+    phrase = np.minimum(1.0, held.stretch_s / 4.0)
+    return 0.4 * line + 0.3 * loudness + 0.3 * phrase
+
+
+def _words(held: Held) -> str:
+    """The longest phrase, slurs and changes of loudness."""
+    said = [f"a phrase of {held.stretch_s[0]:.0f} seconds"]
+    said += [counted(int(held.slurs[0]), "slur")] if held.slurs[0] else []
+    said += [counted(int(held.hairpins[0]), "hairpin")] if held.hairpins[0] else []
+    return ", ".join(said)
+
+
+ASKS = Asks(_shows, _words, needs="a line to shape: slurs, held notes, hairpins")
+"""Expression is heard in a line that can be shaped."""
+
 
 CRITERION = Criterion(
     key="expression",
@@ -16,5 +41,6 @@ CRITERION = Criterion(
     },
     families=EVERYONE,
     by_ear="Expression is for a person's ear: the tool does not judge musical meaning.",
+    asks=ASKS,
 )
 """Phrasing and style, rated by ear."""

@@ -12,17 +12,6 @@ NORMAL_95 = 1.96
 ROBUST = 1.4826
 """Median absolute deviation to standard deviation of a normal spread."""
 
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-
-
-def counted(count: int, one: str, many: str) -> str:
-    """A count in words with its noun.
-
-    >>> counted(1, "note", "notes"), counted(12, "note", "notes")
-    ('one note', '12 notes')
-    """
-    number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-    return f"{number} {one if count == 1 else many}"
 
 
 def robust_spread(values: Iterable[float]) -> float:

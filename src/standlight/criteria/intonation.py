@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from standlight.criteria.figures import NORMAL_95, counted, robust_spread, spread_interval
+import numpy as np
+
+from standlight.criteria.figures import NORMAL_95, robust_spread, spread_interval
 from standlight.criteria.values import SUSTAINING, Criterion, Reading, Trouble
+from standlight.passages import Asks, Held, counted
 from standlight.sound.values import HeardNote, Performance
 
 KEY = "intonation"
@@ -93,6 +96,26 @@ def _spread_words(off: int, count: int) -> str:
     return f"{noun[0].upper()}{noun[1:]} of {count} {verb} out as sharp or flat."
 
 
+ENOUGH_LONG_NOTES = 10.0
+"""Held notes that let tuning be told from chance (as many as its reading wants, our choice)."""
+
+
+def _shows(held: Held) -> np.ndarray:
+    """How many held notes of different pitch there are, against enough of them."""
+    return np.minimum(held.long_notes / ENOUGH_LONG_NOTES, held.distinct_pitches / 4.0)
+
+
+def _words(held: Held) -> str:
+    """The notes long enough to hear in tune, and their pitches."""
+    notes = counted(int(held.long_notes[0]), "note")
+    pitches = counted(int(held.distinct_pitches[0]), "pitch", "pitches")
+    return f"{notes} long enough to tune, {pitches}"
+
+
+ASKS = Asks(_shows, _words, needs="held notes of several pitches")
+"""Tuning is heard on held notes of more than one or two pitches."""
+
+
 CRITERION = Criterion(
     key="intonation",
     name="Intonation",
@@ -106,5 +129,6 @@ CRITERION = Criterion(
     families=SUSTAINING,
     read=read,
     find=find,
+    asks=ASKS,
 )
 """Intonation, read by the tool beside the director's ear."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from standlight.criteria.figures import counted
+import numpy as np
+
 from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
+from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
 
 KEY = "notes"
@@ -68,6 +70,27 @@ def _sentence(count: int, of: int, outcome: str) -> str:
     return f"{words[0].upper()}{words[1:]} (of {of})."
 
 
+ENOUGH_PITCHES, ENOUGH_ONSETS = 6.0, 16.0
+"""Different pitches and notes that show whether a player knows the part (our choice)."""
+
+
+def _shows(held: Held) -> np.ndarray:
+    """The fewer of pitches and notes, each against enough of them."""
+    return np.minimum(held.distinct_pitches / ENOUGH_PITCHES, held.onsets / ENOUGH_ONSETS)
+
+
+def _words(held: Held) -> str:
+    """How many notes and pitches, and the accidentals among them."""
+    pitches = counted(int(held.distinct_pitches[0]), "pitch", "pitches")
+    said = f"{counted(int(held.onsets[0]), 'note')} of {pitches}"
+    outside = int(held.accidentals[0])
+    return f"{said}, {outside} outside the key" if outside else said
+
+
+ASKS = Asks(_shows, _words, needs="several different pitches")
+"""Knowing the notes is heard where they differ."""
+
+
 CRITERION = Criterion(
     key="notes",
     name="Notes",
@@ -81,5 +104,6 @@ CRITERION = Criterion(
     families=EVERYONE,
     read=read,
     find=find,
+    asks=ASKS,
 )
 """Notes, read by the tool beside the director's ear."""

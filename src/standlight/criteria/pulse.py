@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from standlight.criteria.figures import NORMAL_95, counted, robust_spread
+import numpy as np
+
+from standlight.criteria.figures import NORMAL_95, robust_spread
 from standlight.criteria.values import EVERYONE, Criterion, Reading
+from standlight.passages import Asks, Held, counted
 from standlight.sound.values import HeardNote, Performance
 
 KEY = "pulse"
@@ -73,6 +76,24 @@ def _absent(name: str, unit: str, because: str, count: int) -> Reading:
     return Reading(KEY, name, None, None, None, unit, count, because=because)
 
 
+ENOUGH_ONSETS_FOR_PULSE = 20.0
+"""Onsets from which a drift of the beat can be told (our choice)."""
+
+
+def _shows(held: Held) -> np.ndarray:
+    """Onsets against enough of them, and how much of the time sounds."""
+    return np.minimum(held.onsets / ENOUGH_ONSETS_FOR_PULSE, held.sounding_s / held.seconds)
+
+
+def _words(held: Held) -> str:
+    """How many onsets carry the beat for how long."""
+    return f"{counted(int(held.onsets[0]), 'note')} over {held.seconds[0]:.0f} seconds"
+
+
+ASKS = Asks(_shows, _words, needs="notes that go on without long rests")
+"""A steady beat is heard where notes go on."""
+
+
 CRITERION = Criterion(
     key="pulse",
     name="Steady pulse",
@@ -85,5 +106,6 @@ CRITERION = Criterion(
     },
     families=EVERYONE,
     read=read,
+    asks=ASKS,
 )
 """Steady pulse, read by the tool beside the director's ear."""

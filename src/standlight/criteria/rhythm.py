@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from standlight.criteria.figures import counted, robust_spread, spread_interval
+import numpy as np
+
+from standlight.criteria.figures import robust_spread, spread_interval
 from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
+from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
 
 KEY = "rhythm"
@@ -49,6 +52,31 @@ def find(performance: Performance) -> tuple[Trouble, ...]:
     return tuple(found)
 
 
+ENOUGH_INTERVALS = 4.0
+"""Different times between onsets that make a rhythm worth rating (our choice)."""
+
+
+def _shows(held: Held) -> np.ndarray:
+    """Different values beyond the first, with syncopations, dots and triplets in their favour."""
+    variety = (held.distinct_intervals - 1) / (ENOUGH_INTERVALS - 1)
+    spice = np.minimum(0.3, 0.05 * (held.syncopation + held.uneven))
+    return np.where(held.distinct_intervals > 1, variety + spice, 0.0)
+
+
+def _words(held: Held) -> str:
+    """Values, dots and triplets, syncopation."""
+    said = [counted(int(held.distinct_intervals[0]), "rhythm value")]
+    dotted = int(held.uneven[0] - held.tuplets[0])
+    said += [counted(dotted, "dotted or tied-over value")] if dotted else []
+    said += [counted(int(held.tuplets[0]), "triplet note")] if held.tuplets[0] else []
+    said += ["syncopated"] if held.syncopation[0] >= 2 else []
+    return ", ".join(said)
+
+
+ASKS = Asks(_shows, _words, needs="at least two different rhythm values")
+"""Rhythm is heard where values differ."""
+
+
 CRITERION = Criterion(
     key="rhythm",
     name="Rhythm",
@@ -62,5 +90,6 @@ CRITERION = Criterion(
     families=EVERYONE,
     read=read,
     find=find,
+    asks=ASKS,
 )
 """Rhythm, read by the tool beside the director's ear."""

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from standlight.criteria.figures import counted
 from standlight.criteria.values import Criterion, Trouble
+from standlight.passages import counted
 
 if TYPE_CHECKING:
     from standlight.score.values import Passage

@@ -2,7 +2,28 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from standlight.criteria.values import SUSTAINING, Criterion
+from standlight.passages import Asks, Held, counted
+
+ENOUGH_LONG_SECONDS = 6.0
+"""Held notes of this many seconds let a tone be judged fully (our choice)."""
+
+
+def _shows(held: Held) -> np.ndarray:
+    """How many seconds of held notes there are, against enough of them."""
+    return held.long_s / ENOUGH_LONG_SECONDS
+
+
+def _words(held: Held) -> str:
+    """The held notes."""
+    return counted(int(held.long_notes[0]), "held note")
+
+
+ASKS = Asks(_shows, _words, needs="notes held for half a second or more")
+"""Tone is heard on held notes."""
+
 
 CRITERION = Criterion(
     key="tone",
@@ -16,5 +37,6 @@ CRITERION = Criterion(
     },
     families=SUSTAINING,
     by_ear="Tone is for a person's ear: a microphone and a room change it too much to measure.",
+    asks=ASKS,
 )
 """Tone quality, rated by ear."""

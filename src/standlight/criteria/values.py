@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from standlight.passages import Asks
+
 if TYPE_CHECKING:
     from standlight.sound.values import Performance
 
@@ -71,8 +73,8 @@ class Criterion:
 
     ``question`` is what the director asks the recording; ``descriptors`` says what each
     level 1 to 4 sounds like; ``families`` are the instrument families it applies to;
-    ``read`` is ``None`` when only a person can hear it, and then ``by_ear`` says why;
-    ``find`` picks the notes worth another listen, when the criterion can.
+    ``asks`` is what a passage must hold to show it; ``read`` is ``None`` when only a person
+    can hear it, and then ``by_ear`` says why; ``find`` picks the notes worth another listen, when the criterion can.
     """
 
     key: str
@@ -80,6 +82,7 @@ class Criterion:
     question: str
     descriptors: Mapping[int, str]
     families: tuple[str, ...]
+    asks: Asks
     read: Reader | None = None
     find: Finder | None = None
     by_ear: str = ""

@@ -10,15 +10,9 @@ from standlight.score.cutting import cut_passage, cut_passages, read_passage
 from standlight.score.drawing import NotationMark, draw_readings, heard_name
 from standlight.score.instruments import INSTRUMENTS, Instrument, instrument_of
 from standlight.score.player_line import player_line
-from standlight.score.proposals import (
-    Proposal,
-    passage_reason,
-    propose_passages,
-    why_no_passage,
-)
 from standlight.score.reading import read_score
 from standlight.score.typed_line import line_to_musicxml
-from standlight.score.values import Measure, Part, Passage, Remark, Score
+from standlight.score.values import Measure, Part, Passage, Remark, Score, Sign
 
 __all__ = [
     "INSTRUMENTS",
@@ -27,19 +21,16 @@ __all__ = [
     "NotationMark",
     "Part",
     "Passage",
-    "Proposal",
     "Remark",
     "Score",
+    "Sign",
     "cut_passage",
     "cut_passages",
     "draw_readings",
     "heard_name",
     "instrument_of",
     "line_to_musicxml",
-    "passage_reason",
     "player_line",
-    "propose_passages",
     "read_passage",
     "read_score",
-    "why_no_passage",
 ]

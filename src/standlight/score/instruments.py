@@ -22,7 +22,8 @@ class Instrument:
     staves, "G2 8vb", "percussion"); ``transposition`` is sounding minus written in
     semitones; ``chromatic``, ``diatonic`` and ``octave_change`` are the same as MusicXML
     writes it. The range is ``None`` for unpitched percussion. ``source`` is a flag
-    explained beside the data.
+    explained beside the data. ``grade_ranges_midi`` are the sounding ranges usual in music
+    of grades 1 and 2, where a chart gives them.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Instrument:
     diatonic: int
     octave_change: int
     source: str
+    grade_ranges_midi: tuple[tuple[int, int] | None, tuple[int, int] | None] = (None, None)
 
 
 def _read_tables() -> dict[str, Instrument]:
@@ -59,9 +61,27 @@ def _read_tables() -> dict[str, Instrument]:
                 diatonic=int(row["mxml_diatonic"]),
                 octave_change=int(row["mxml_octave_change"]),
                 source=row["source_flag"],
+                grade_ranges_midi=(
+                    _sounding(row["grade1_written"], int(row["total_semitones"])),
+                    _sounding(row["grade2_written"], int(row["total_semitones"])),
+                ),
             )
     return table
 
+
+def _sounding(written: str | None, transposition: int) -> tuple[int, int] | None:
+    """A written range such as "Bb3-D5" in sounding MIDI numbers, ``None`` for none."""
+    names = re.findall(r"([A-G])([b#]?)(\d)", written or "")
+    if len(names) != 2:
+        return None
+    low, high = (
+        12 * (int(octave) + 1) + _SEMITONES[step] + {"b": -1, "#": 1, "": 0}[sign] + transposition
+        for step, sign, octave in names
+    )
+    return low, high
+
+
+_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 INSTRUMENTS: dict[str, Instrument] = _read_tables()
 """Every instrument and voice by its name."""

@@ -187,12 +187,20 @@ def _say_where(check: PlayingCheck, section: Section | None, printed: str) -> No
 
 def _cut_again(check: PlayingCheck, rows: Sequence[CheckPassage], lead: str) -> None:
     """Cut and save moved rows; their reason is ``lead`` and what the measures offer."""
-    data = store.fetch(check.piece.score_digest)
-    cut_rows(data, rows)
-    say_why(data, rows, lead)
+    cut_rows(store.fetch(check.piece.score_digest), rows)
+    say_why(check, rows, lead)
     CheckPassage.objects.bulk_update(
         rows,
-        ["first_measure", "last_measure", "moved_by_hand", "reason", "printed", "notation_digest"],
+        [
+            "first_measure",
+            "last_measure",
+            "moved_by_hand",
+            "reason",
+            "demand",
+            "shows",
+            "printed",
+            "notation_digest",
+        ],
     )
     ask_to_draw([row.notation_digest for row in rows])
 

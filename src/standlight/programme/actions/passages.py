@@ -13,14 +13,14 @@ from django.db.models import Q
 from django.utils import timezone
 
 from standlight import score
+from standlight.criteria import CRITERIA, Criterion
 from standlight.errors import StandlightError
+from standlight.passages import Look, PartFinding, find_passages, look
 from standlight.programme import store
 from standlight.programme.models import Casting, CheckPassage, Part, Piece, PlayingCheck
 from standlight.programme.notation import ask_to_draw
+from standlight.programme.surveys import survey_of
 from standlight.score.shifting import lowered
-
-PASSAGE_MEASURES = 8
-"""A first length: about twenty seconds at a moderate march, one answer of the Desk's clock."""
 
 LONGEST_REASON = 400
 """Characters a passage's reason may have."""
@@ -34,22 +34,25 @@ def parts_in_use(piece: Piece) -> list[Part]:
 
 @transaction.atomic
 def complete_passages(check: PlayingCheck) -> int:
-    """Propose and keep a passage for each part in use that has none; how many were added.
+    """Find and keep a passage for each part in use that has none; how many were added.
 
-    A part that rests throughout gets a row that says so, without notation.
+    All parts in use bear on the common demand. A part without a fair passage gets a row
+    that says why, without notation, with the nearest places beside it.
     """
     piece = check.piece
     if piece.on_paper_only:
         return 0
     have = set(check.passages.filter(part__isnull=False).values_list("part_id", flat=True))
-    missing = [part for part in parts_in_use(piece) if part.pk not in have]
+    used = parts_in_use(piece)
+    missing = [part for part in used if part.pk not in have]
     if not missing:
         return 0
-    data = store.fetch(piece.score_digest)
-    read = score.read_score(data, name=piece.title)
-    proposals = score.propose_passages(read, length_measures=PASSAGE_MEASURES)
-    rows = [_proposed(check, part, read, proposals[part.index]) for part in missing]
-    cut_rows(data, rows)
+    findings = find_passages(
+        survey_of(check), criteria_of(check), parts={part.index for part in used}
+    )
+    by_index = {one.part: one for one in findings.parts}
+    rows = [_found(check, part, by_index[part.index]) for part in missing]
+    cut_rows(store.fetch(piece.score_digest), rows)
     CheckPassage.objects.bulk_create(rows)
     ask_to_draw([row.notation_digest for row in rows])
     return len(rows)
@@ -96,30 +99,60 @@ def check_range(piece: Piece, first: int, last: int) -> None:
         )
 
 
-def say_why(data: bytes, rows: Sequence[CheckPassage], lead: str) -> None:
-    """Set each row's reason: ``lead``, then what its measures offer; rows are not saved."""
-    read = score.read_score(data)
+def criteria_of(check: PlayingCheck) -> tuple[Criterion, ...]:
+    """The criteria of a check, in its order."""
+    return tuple(CRITERIA[key] for key in check.criteria)
+
+
+def look_at(check: PlayingCheck, part: Part, first: int, last: int) -> Look:
+    """What measures ``first`` to ``last`` of a part ask and show, for the check's criteria."""
+    check_range(check.piece, first, last)
+    return look(survey_of(check), part.index, first, last, criteria_of(check))
+
+
+def say_why(check: PlayingCheck, rows: Sequence[CheckPassage], lead: str) -> None:
+    """Set each row's reason (``lead``, then what is offered), demand and shows; not saved."""
+    survey, criteria = survey_of(check), criteria_of(check)
     for row in rows:
-        offers = score.passage_reason(read, row.part.index, row.first_measure, row.last_measure)
-        row.reason = f"{lead}: {offers}."[:LONGEST_REASON]
+        seen = look(survey, row.part.index, row.first_measure, row.last_measure, criteria)
+        _take_over(row, seen, f"{lead}. {seen.reason}")
 
 
-def _proposed(
-    check: PlayingCheck, part: Part, read: score.Score, proposal: score.Proposal | None
-) -> CheckPassage:
-    """The row of a proposal, not saved yet; for ``None`` a row that says why there is none."""
-    if proposal is None:
-        why = score.why_no_passage(read, part.index)
-        return CheckPassage(check_row=check, part=part, reason=_sentence(f"this part {why}"))
-    return CheckPassage(
+def _found(check: PlayingCheck, part: Part, finding: PartFinding) -> CheckPassage:
+    """The row of a finding, not saved yet; without a passage it says why there is none."""
+    row = CheckPassage(
         check_row=check,
         part=part,
-        first_measure=proposal.first,
-        last_measure=proposal.last,
-        reason=_sentence(proposal.reason),
+        reason=_fitted(finding.because),
+        alternatives=[as_alternative(one) for one in finding.alternatives],
     )
+    if finding.passage is not None:
+        row.first_measure, row.last_measure = finding.passage.first, finding.passage.last
+        _take_over(row, finding.passage, finding.because)
+    return row
 
 
-def _sentence(words: str) -> str:
-    """``words`` as a sentence that fits its column."""
-    return f"{words[:1].upper()}{words[1:]}"[: LONGEST_REASON - 1].rstrip(".") + "."
+def _take_over(row: CheckPassage, seen: Look, reason: str) -> None:
+    """Keep what was seen at a row's measures."""
+    row.demand, row.shows = seen.demand, dict(seen.shows)
+    row.reason = _fitted(" ".join([reason, *seen.flags]))
+
+
+def as_alternative(seen: Look) -> dict[str, object]:
+    """Another place as it is kept beside a passage."""
+    return {
+        "first": seen.first,
+        "last": seen.last,
+        "printed": seen.printed,
+        "demand": seen.demand,
+        "shows": dict(seen.shows),
+        "missing": list(seen.missing),
+        "reason": _fitted(" ".join([seen.reason, *seen.flags])),
+    }
+
+
+def _fitted(words: str) -> str:
+    """``words``, cut at a sentence where they do not fit their column."""
+    if len(words) <= LONGEST_REASON:
+        return words
+    return words[: words.rfind(". ", 0, LONGEST_REASON) + 1] or words[:LONGEST_REASON]

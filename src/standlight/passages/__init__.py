@@ -1,0 +1,50 @@
+"""A fair passage for every part: what each asks of a player, what it shows, where and why.
+
+`survey_piece` measures a read score once; `find_passages` then proposes a passage for
+every part at a common demand that shows the chosen criteria, with reasons and other
+places; `look` says the same of any measures, `skyline` how demand runs through a part.
+Each criterion brings what it asks as `Asks`; tables of ranges, grades and weights come in
+as `Tables`. Pure: arrays and frozen values, no file but the tables that ship.
+"""
+
+from standlight.passages.choosing import common_window, find_passages
+from standlight.passages.demand import FEATURES, KEY_FEATURES, RANGE_FEATURES
+from standlight.passages.reasons import counted, times
+from standlight.passages.surveying import (
+    LONGEST_MEASURES,
+    SHORTEST_MEASURES,
+    Survey,
+    can_be_played,
+    look,
+    skyline,
+    survey_piece,
+)
+from standlight.passages.tables import SHIPPED_TABLES, Grade, InstrumentRanges, Range, Tables
+from standlight.passages.values import Asks, Findings, Held, Look, PartFinding
+
+__all__ = [
+    "FEATURES",
+    "KEY_FEATURES",
+    "LONGEST_MEASURES",
+    "RANGE_FEATURES",
+    "SHIPPED_TABLES",
+    "SHORTEST_MEASURES",
+    "Asks",
+    "Findings",
+    "Grade",
+    "Held",
+    "InstrumentRanges",
+    "Look",
+    "PartFinding",
+    "Range",
+    "Survey",
+    "Tables",
+    "can_be_played",
+    "common_window",
+    "counted",
+    "find_passages",
+    "look",
+    "skyline",
+    "survey_piece",
+    "times",
+]
