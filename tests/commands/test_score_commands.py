@@ -48,15 +48,27 @@ def test_people_read_sentences(capsys):
     assert "Clarinet in Bb 1 (Clarinet in Bb)" in out
 
 
-def test_passages_give_a_reason_or_say_why_not(capsys):
-    told = answer(capsys, "passages", MARCH, "--length", "6", "--json")
-    assert len(told["parts"]) == 28
+def test_passages_are_fair_and_give_a_reason_or_say_why_not(capsys):
+    told = answer(capsys, "passages", MARCH, "--criteria", "rhythm,articulation", "--json")
+    assert [row["index"] for row in told["parts"]] == list(range(28))
+    notes = answer(capsys, "score", MARCH, "--notes", "--json")["parts"]
     for row in told["parts"]:
         assert row["because"]
-        if row["passage"]:
-            assert row["passage"]["last"] - row["passage"]["first"] < 6
-            assert row["passage"]["demand"] is None
-    assert told["demand_sd"] is None and "not measured" in told["because"]
+        if row["passage"] is None:
+            continue
+        first, last = row["passage"]["first"], row["passage"]["last"]
+        assert last - first + 1 == 8 and 0 <= row["passage"]["demand"] <= 1
+        unpitched = notes[row["index"]]["unpitched"] or row["name"] in ("Timpani", "Bells")
+        assert set(row["passage"]["shows"]) == {"rhythm"} | (set() if unpitched else {"articulation"})
+        assert all(0.3 <= value <= 1 for value in row["passage"]["shows"].values())
+        assert any(first <= note["measure"] <= last for note in notes[row["index"]]["notes"])
+    assert told["demand_sd"] <= told["common_window_sd"] / 2
+    assert told["note_rate_sd"] > 0
+
+
+def test_passages_of_an_unknown_criterion_are_refused(capsys):
+    assert main(["passages", MARCH, "--criteria", "sparkle"]) == 2
+    assert "no criterion 'sparkle'" in capsys.readouterr().err
 
 
 def test_engrave_writes_a_drawing(tmp_path, capsys):
@@ -67,10 +79,21 @@ def test_engrave_writes_a_drawing(tmp_path, capsys):
     assert 'id="n0"' in out.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(("ending", "begins"), [("png", b"\x89PNG"), ("PDF", b"%PDF-")])
+def test_engrave_writes_a_picture_or_a_page(tmp_path, capsys, ending, begins):
+    out = tmp_path / f"passage.{ending}"
+    words = ["engrave", MARCH, "--part", "26", "--measures", "30-37", "-o", str(out)]
+    assert main([*words, "--paper", "letter", "--dpi", "100"]) == 0
+    assert "measures 31 to 38 as printed" in capsys.readouterr().err
+    assert out.read_bytes().startswith(begins)
+
+
 @pytest.mark.parametrize(
     ("words", "code", "says"),
     [
-        (["engrave", MARCH, "--part", "0", "--measures", "0-1", "-o", "x.pdf"], 2, "only"),
+        (["engrave", MARCH, "--part", "0", "--measures", "0-1", "-o", "x.doc"], 2, ".pdf"),
+        (["engrave", MARCH, "--part", "0", "--measures", "0-1", "-o", "x.png", "--dpi", "1"], 2,
+         "36 to 600"),
         (["engrave", MARCH, "--part", "28", "--measures", "0-1", "-o", "x.svg"], 1, "counted from"),
         (["engrave", MARCH, "--part", "Kazoo", "--measures", "0", "-o", "x.svg"], 1, "no part"),
         (["engrave", MARCH, "--part", "0", "--measures", "a", "-o", "x.svg"], 1, "8-15"),

@@ -72,7 +72,8 @@ def test_every_level_has_its_own_words_in_short_sentences():
 
 def test_a_criterion_without_all_levels_is_refused():
     with pytest.raises(ValueError, match="each level"):
-        Criterion("x", "X", "X?", {1: "a"}, ("voice",), CRITERIA["tone"].asks, by_ear="a person's ear")
+        asks = CRITERIA["tone"].asks
+        Criterion("x", "X", "X?", {1: "a"}, ("voice",), asks, by_ear="a person's ear")
 
 
 def test_an_absent_figure_without_a_reason_is_refused():

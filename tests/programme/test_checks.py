@@ -88,13 +88,13 @@ def test_a_moved_passage_is_cut_again_and_marked_as_chosen(cast, check):
     checks.move_passage(cast.director, row, 9, 10)
     row = CheckPassage.objects.get(pk=row.pk)
     assert (row.printed, row.moved_by_hand) == ("10 to 11", True)
-    assert row.reason.startswith("Chosen by you: 8 notes")
+    assert row.reason.startswith("Chosen by you. Tone: four held notes. Notes: eight notes")
     assert row.notation_digest != before
     assert len(score.read_passage(store.fetch(row.notation_digest)).measures) == 2
     resting = check.passages.select_related("part__piece").get(part__name="Snare drum")
     checks.move_passage(cast.director, resting, 0, 0)
     resting = CheckPassage.objects.get(pk=resting.pk)
-    assert (resting.printed, resting.reason) == ("1", "Chosen by you: rests throughout.")
+    assert (resting.printed, resting.reason) == ("1", "Chosen by you. Rests throughout.")
 
 
 @pytest.mark.parametrize(

@@ -33,7 +33,7 @@ def score_of(n_measures=12):
     note = "<note><pitch><step>{}</step><octave>4</octave></pitch><duration>{}</duration></note>"
     notes = "".join(
         f'<measure number="{n + 1}">{head.format(extra=clarinet) if n == 0 else ""}'
-        + "".join(note.format(step, units) for step, units in zip("CDEF", (2, 1, 1, 4), strict=True))
+        + "".join(note.format(*one) for one in zip("CDEF", (2, 1, 1, 4), strict=True))
         + "</measure>"
         for n in range(n_measures)
     )

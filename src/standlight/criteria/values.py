@@ -74,7 +74,8 @@ class Criterion:
     ``question`` is what the director asks the recording; ``descriptors`` says what each
     level 1 to 4 sounds like; ``families`` are the instrument families it applies to;
     ``asks`` is what a passage must hold to show it; ``read`` is ``None`` when only a person
-    can hear it, and then ``by_ear`` says why; ``find`` picks the notes worth another listen, when the criterion can.
+    can hear it, and then ``by_ear`` says why; ``find`` picks the notes worth another
+    listen, when the criterion can.
     """
 
     key: str

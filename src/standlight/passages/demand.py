@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from standlight.passages.profile import Clock, PartProfile, held_of
+from standlight.passages.holding import held_of
+from standlight.passages.profile import Clock, PartProfile
 from standlight.passages.tables import Tables
 from standlight.passages.values import Held
 

@@ -14,12 +14,12 @@ from standlight.passages.demand import (
     scale_of,
     window_features,
 )
+from standlight.passages.holding import held_of
 from standlight.passages.profile import (
     GROUPS,
     Clock,
     PartProfile,
     clock_of,
-    held_of,
     profile_of,
 )
 from standlight.passages.reasons import Setting, flags_of, reason_of
