@@ -7,6 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from standlight.programme.actions import folder
 from standlight.programme.models import Casting, ConcertCycle, Piece
+from tests.midi_makers import midi_of
 from tests.programme.test_folder import ENTITIES, score_of
 
 pytestmark = pytest.mark.django_db
@@ -106,6 +107,29 @@ def test_a_bad_score_gets_its_sentence_and_what_was_typed_stays(client, cast, da
     assert answer.status_code == 422 and words in page
     assert "My own title" in page and not Piece.objects.exists()
     assert client.post("/folder/add/", {**cells, "score": ""}).status_code == 422
+
+
+def test_a_midi_file_comes_in_and_the_page_says_that_no_music_is_shown(client, cast):
+    folder.confirm_owns_music(cast.director)
+    client.force_login(cast.director)
+    clarinet = ("", 71, False, [(beat * 480, 480, 58 + beat % 5) for beat in range(32)])
+    file = SimpleUploadedFile("Lantern walk.mid", midi_of(clarinet))
+    cells = {"ensemble": cast.band.pk, "how": "score", "score": file}
+    page = client.get(client.post("/folder/add/", cells)["Location"]).content.decode()
+    row = Piece.objects.get()
+    assert row.from_midi and row.title == "Lantern walk"
+    assert [measure["printed"] for measure in row.measures] == [str(n) for n in range(1, 9)]
+    part = row.parts.get()
+    assert (part.instrument, part.lowest_midi, part.highest_midi) == ("Clarinet in Bb", 58, 62)
+    assert row.castings.filter(seat__section=cast.clarinets).exists()
+    assert "no music to show" in page and "8 measures, 1 part" in page
+    assert "1 part from MIDI" in client.get("/folder/").content.decode()
+
+
+def test_a_score_with_notation_says_nothing_of_midi(client, cast, piece):
+    client.force_login(cast.director)
+    assert not piece.from_midi
+    assert "MIDI" not in client.get(f"/folder/{piece.pk}/").content.decode()
 
 
 def test_a_typed_line_with_a_slip_is_kept_in_its_field(client, cast):

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from pathlib import PurePath
 
 from django.db import transaction
 
-from standlight import score
+from standlight import score, workshop
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import store
 from standlight.programme.actions.octaves import octave_questions
@@ -50,17 +51,22 @@ def add_score(
 ) -> Piece:
     """Read a score file (``name`` is its file name), keep it, and give its parts out.
 
-    An empty ``title`` or ``composer`` is taken from the file. Raises `UnreadableScore` when
-    it is no score; then nothing is kept.
+    An empty ``title`` or ``composer`` is taken from the file. A MIDI file is kept as the score
+    made of it and the piece says so (``from_midi``). Raises `UnreadableScore` when it is
+    neither; then nothing is kept.
     """
     _own(account, ensemble)
+    from_midi = workshop.is_midi(data)
+    if from_midi:
+        data = workshop.score_of_midi(data, name=name)
     read = score.read_score(data, name=name)
     piece = Piece(
         ensemble=ensemble,
         cycle=_own_cycle(ensemble, cycle),
-        title=_title(title or _title_of(read) or name),
+        title=_title(title or _title_of(read) or PurePath(name).stem),
         composer=(composer or read.composer).strip()[:LONGEST_TITLE],
         credit=credit.strip()[:LONGEST_CREDIT],
+        from_midi=from_midi,
     )
     return _keep_piece(piece, read, data)
 
@@ -285,7 +291,7 @@ def _title_of(read: score.Score) -> str:
     movement = read.movements[0] if len(read.movements) == 1 else ""
     if movement and read.title and movement.lower() != read.title.lower():
         return f"{read.title}: {movement}"
-    return read.title or movement
+    return read.title  # without a title the only movement is called by its number
 
 
 def _title(text: str) -> str:

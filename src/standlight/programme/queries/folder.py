@@ -33,6 +33,7 @@ class PieceLine:
     n_checks: int
     on_paper_only: bool
     typed: bool
+    from_midi: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +132,7 @@ class PiecePage:
     cycle_pk: int | None
     cycles: tuple[tuple[int, str], ...]
     on_paper_only: bool
+    from_midi: bool
     typed_line: str
     n_measures: int
     measures_words: str
@@ -164,6 +166,7 @@ def folder_page(account: Account) -> FolderPage:
             piece.n_checks,
             piece.on_paper_only,
             bool(piece.typed_line),
+            piece.from_midi,
         )
         pieces.setdefault((piece.ensemble_id, piece.cycle_id), []).append(line)
     ensembles = Ensemble.objects.visible_to(account).prefetch_related("cycles")
@@ -205,6 +208,7 @@ def piece_page(account: Account, piece: Piece) -> PiecePage:
             ConcertCycle.objects.filter(ensemble=piece.ensemble_id).values_list("pk", "name")
         ),
         on_paper_only=piece.on_paper_only,
+        from_midi=piece.from_midi,
         typed_line=piece.typed_line,
         n_measures=len(piece.measures),
         measures_words=measures_words(piece),
