@@ -116,6 +116,115 @@ def test_a_cut_carries_key_meter_clef_transposition_tempo_and_dynamic():
     assert [(one.midi, one.dynamic) for one in passage.notes] == [(48, "p"), (50, "p")]
 
 
+def metronomes(cut: bytes) -> list[tuple[int, str, str, int, str]]:
+    """(measure, beat unit, per minute, dots, offset) of each printed tempo."""
+    found = []
+    for index, measure in enumerate(etree.fromstring(cut).iterfind("part/measure")):
+        for direction in measure.iterfind("direction"):
+            mark = direction.find("direction-type/metronome")
+            if mark is not None:
+                found.append((
+                    index, mark.findtext("beat-unit"), mark.findtext("per-minute"),
+                    len(mark.findall("beat-unit-dot")), direction.findtext("offset", "0"),
+                ))  # fmt: skip
+    return found
+
+
+def meter(beats: int, unit: int) -> str:
+    return ATTRIBUTES.replace("<beats>4<", f"<beats>{beats}<").replace(
+        "<beat-type>4<", f"<beat-type>{unit}<"
+    )
+
+
+@pytest.mark.parametrize(
+    ("beats", "unit", "quarters", "printed"),
+    [
+        (4, 4, 8, ("quarter", "96", 0)),
+        (6, 8, 6, ("quarter", "64", 1)),
+        (2, 2, 8, ("half", "48", 0)),
+        (3, 8, 3, ("eighth", "192", 0)),
+    ],
+)
+def test_a_tempo_for_players_only_is_printed_in_the_beat_of_the_meter(
+    beats, unit, quarters, printed
+):
+    whole = '<sound tempo="96"/>' + note("C", 4, quarters)
+    data = score_of(meter(beats, unit) + whole + "\n" + note("D", 4, quarters))
+    cut = cut_passage(data, 0, 1, 1)
+    name, number, dots = printed
+    assert metronomes(cut) == [(0, name, number, dots, "0")]
+    assert read_passage(cut).tempo_qpm == 96
+
+
+def test_the_printed_beat_is_kept_and_every_part_gets_it_whoever_prints_it():
+    mark = (
+        '<direction><direction-type><metronome><beat-unit>half</beat-unit>'
+        "<per-minute>60</per-minute></metronome></direction-type></direction>"
+    )
+    top = ATTRIBUTES + mark + note("C", 5, 8) + "\n" + note("C", 5, 8) + "\n" + note("C", 5, 8)
+    low = ATTRIBUTES + note("C", 3, 8) + "\n" + note("C", 3, 8) + "\n" + note("C", 3, 8)
+    rows = '<score-part id="P1"/><score-part id="P2"/>'
+    (inside,) = re.findall(b'<part id="P1">.*</part>', score_of(low))
+    data = score_of(top, part_list=rows).replace(
+        b"</score-partwise>", inside.replace(b"P1", b"P2") + b"</score-partwise>"
+    )
+    for part in (0, 1):
+        for first in (0, 1):
+            cut = cut_passage(data, part, first, 2)
+            assert metronomes(cut) == [(0, "half", "60", 0, "0")]
+            assert read_passage(cut).tempo_qpm == 120
+
+
+def test_a_tempo_printed_inside_stands_at_its_place_and_a_silent_one_stays_silent():
+    mark = (
+        '<direction><direction-type><metronome><beat-unit>quarter</beat-unit>'
+        "<per-minute>80</per-minute></metronome></direction-type></direction>"
+    )
+    data = score_of(
+        ATTRIBUTES + '<sound tempo="120"/>' + note("C", 4, 8) + "\n"
+        + note("D", 4, 4) + mark + note("E", 4, 4) + "\n"
+        + '<sound tempo="77.5"/>' + note("F", 4, 8)
+    )  # fmt: skip
+    cut = cut_passage(data, 0, 0, 2)
+    assert metronomes(cut) == [(0, "quarter", "120", 0, "0"), (1, "quarter", "80", 0, "4")]
+    assert [one.tempo_qpm for one in read_passage(cut).measures] == [120, 120, 77.5]
+
+
+def test_no_tempo_is_printed_that_the_movement_does_not_give():
+    """The second movement of the quartet, in 6/8, gives 116 quarters: 77 dotted ones."""
+    data = real("hensel_quartet_e_flat.mxl")
+    assert metronomes(cut_passage(data, 1, 100, 103)) == [(0, "quarter", "77", 1, "0")]
+    mark = '<sound tempo="120"/>'
+    data = score_of(
+        ATTRIBUTES + mark + note("C", 4, 8) + "\n" + note("D", 4, 8) + "\n" + note("E", 4, 8)
+    ).replace(b'number="3"', b'number="1"')
+    assert metronomes(cut_passage(data, 0, 1, 1)) != []
+    assert metronomes(cut_passage(data, 0, 2, 2)) == []
+    assert read_passage(cut_passage(data, 0, 2, 2)).tempo_qpm == 120
+
+
+def test_a_tempo_that_nobody_can_count_is_not_printed():
+    data = score_of(ATTRIBUTES + '<sound tempo="1000"/>' + note("C", 4, 8))
+    cut = cut_passage(data, 0, 0, 0)
+    assert metronomes(cut) == [] and read_passage(cut).tempo_qpm == 1000
+
+
+def test_hairpins_that_hang_over_an_edge_are_dropped_and_those_inside_stay():
+    wedge = '<direction><direction-type><wedge type="{}"/></direction-type></direction>'
+    data = score_of(
+        ATTRIBUTES + wedge.format("crescendo") + note("C", 4, 8) + "\n"
+        + note("D", 4, 8) + wedge.format("stop") + "\n"
+        + wedge.format("diminuendo") + note("E", 4, 4) + note("F", 4, 4) + wedge.format("stop")
+        + "\n" + note("G", 4, 8)
+    )  # fmt: skip
+    for place, kinds in {
+        (0, 1): ["crescendo", "stop"], (0, 0): [], (1, 1): [], (1, 2): ["diminuendo", "stop"],
+        (2, 3): ["diminuendo", "stop"], (3, 3): [],
+    }.items():  # fmt: skip
+        root = etree.fromstring(cut_passage(data, 0, *place))
+        assert [one.get("type") for one in root.iter("wedge")] == kinds, place
+
+
 def test_ties_and_slurs_that_cross_the_edge_are_dropped():
     tie = '<tie type="{0}"/>'
     slur = '<notations><tied type="{0}"/><slur type="{0}"/></notations>'

@@ -4,12 +4,12 @@ import re
 
 import pytest
 from lxml import etree
-from tests.scores import real
+from tests.scores import real, suite
 
 from standlight.errors import WorkshopFailure
 from standlight.score import cut_passages, line_to_musicxml, read_passage, read_score
-from standlight.workshop import engrave
-from standlight.workshop.engraving import cleaned
+from standlight.workshop import engrave, engrave_many
+from standlight.workshop.engraving import MOST_IN_ONE_CHILD, cleaned
 
 SVG = "{http://www.w3.org/2000/svg}"
 PLACES = {
@@ -25,6 +25,54 @@ def test_every_note_of_the_passage_is_drawn_with_its_id(name):
     for cut in cut_passages(real(name), PLACES[name]):
         ids = set(re.findall(r'id="(n\d+)"', engrave(cut)))
         assert ids == {f"n{index}" for index in range(len(read_passage(cut).notes))}
+
+
+def test_many_drawings_are_those_of_one_at_a_time_whatever_stands_beside_them():
+    cuts = cut_passages(real("tenth_regiment_hall.mxl"), [(4, 8, 15), (26, 30, 37), (0, 0, 5)])
+    drawn = engrave_many([cuts[0], b"not music", *cuts[1:], cuts[0]], width_mm=90)
+    assert isinstance(drawn[1], WorkshopFailure) and "cannot read" in str(drawn[1])
+    alone = [engrave(cut, width_mm=90) for cut in cuts]
+    assert [drawn[0], drawn[2], drawn[3], drawn[4]] == [*alone, alone[0]]
+
+
+def test_more_drawings_than_one_child_makes_come_in_order():
+    lines = [
+        line_to_musicxml(f"{step}4 w", instrument="Flute")
+        for step in "CDEFGAB" * (MOST_IN_ONE_CHILD // 7 + 1)
+    ]
+    drawn = engrave_many(lines)
+    assert len(drawn) == len(lines) > MOST_IN_ONE_CHILD
+    assert drawn[:7] == drawn[7:14] and drawn[-1] == drawn[6] and len(set(drawn)) == 7
+    assert engrave_many([]) == []
+
+
+def test_only_ids_of_our_own_notes_and_measures_are_left():
+    (cut,) = cut_passages(real("sullivan_long_day_closes_ttbb.mxl"), [(0, 1, 8)])
+    root = etree.fromstring(engrave(cut))
+    defined = {one.get("id") for one in root.iterfind(f".//{SVG}defs/{SVG}g")}
+    used = {one.get("href") for one in root.iter(f"{SVG}use")}
+    assert {f"#{name}" for name in defined} == used
+    others = {one.get("id") for one in root.iter() if one.get("id")} - defined
+    notes = {f"n{index}" for index in range(len(read_passage(cut).notes))}
+    assert others == notes | {f"m{index}" for index in range(8)}
+
+
+def test_rests_counted_together_in_the_print_are_drawn_measure_by_measure():
+    """The suite's file 02c holds a rest over several measures (its own description)."""
+    data = suite("02c")
+    count = len(read_score(data).measures)
+    (cut,) = cut_passages(data, [(0, 0, count - 1)])
+    root = etree.fromstring(engrave(cut))
+    drawn = [one for one in root.iter(f"{SVG}g") if one.get("class") == "measure"]
+    assert len(drawn) == count > 3
+    assert not [one for one in root.iter(f"{SVG}g") if one.get("class") == "multiRest"]
+
+
+def test_the_words_of_a_song_are_drawn():
+    (cut,) = cut_passages(real("sullivan_long_day_closes_ttbb.mxl"), [(0, 1, 8)])
+    words = [one.text for one in etree.fromstring(cut).iterfind(".//lyric/text")]
+    drawn = "".join(etree.fromstring(engrave(cut)).itertext())
+    assert len(words) > 10 and all(word in drawn for word in words)
 
 
 def test_the_drawing_holds_nothing_that_a_strict_page_forbids():

@@ -46,9 +46,9 @@ def pages_pdf(
 ) -> bytes:
     """All ``pages`` in one PDF, in their order; ``paper`` is a key of `PAPERS`.
 
-    The same sheets give the same bytes: the date inside is ``made_unix_s``, not the clock's.
-    A drawing that several pages share is kept once. Raises `ValueError` for no page, too
-    many or an unknown paper, `WorkshopFailure` when the pages cannot be set.
+    The file's date is ``made_unix_s``, since this room asks no clock.
+    Raises `ValueError` for no page, too many or an unknown paper, `WorkshopFailure` when the
+    pages cannot be set.
     """
     if paper not in PAPERS:
         raise ValueError(f"{paper!r} is no paper offered; there are {', '.join(PAPERS)}")
