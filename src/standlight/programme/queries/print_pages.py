@@ -20,6 +20,9 @@ from standlight.programme.queries.checks import CheckPage, PassageLine
 from standlight.score.shifting import shift_words
 from standlight.workshop import Sheet
 
+PAPERS = tuple(workshop.PAPERS)
+"""The papers a PDF may be for."""
+
 OWN_PLAYERS = "Short passages for this ensemble's own players; the school owns this music."
 NOT_YET_OWNED = (
     "Short passages for this ensemble's own players; the school has not yet confirmed that it"
