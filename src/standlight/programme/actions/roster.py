@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from standlight import score
 from standlight.errors import NotAllowed, StandlightError
+from standlight.passages import SHIPPED_TABLES
 from standlight.programme.actions.cards import new_code
 from standlight.programme.actions.folder import cast_newcomers
 from standlight.programme.models import Account, Casting, Ensemble, Musician, Seat, Section
@@ -242,13 +243,18 @@ def leave_seat(account: Account, seat: Seat) -> None:
 
 @transaction.atomic
 def make_ensemble(
-    account: Account, name: str, kind: str, period_number: int, period_minutes: int
+    account: Account,
+    name: str,
+    kind: str,
+    period_number: int,
+    period_minutes: int,
+    music_grade: int | None = None,
 ) -> Ensemble:
-    """A new ensemble, directed by whoever makes it."""
+    """A new ensemble, directed by whoever makes it; ``music_grade`` as in `change_ensemble`."""
     if not account.is_director:
         raise NotAllowed("only a director makes an ensemble")
     ensemble = Ensemble(programme=account.programme)
-    _fill_ensemble(ensemble, name, kind, period_number, period_minutes)
+    _fill_ensemble(ensemble, name, kind, period_number, period_minutes, music_grade)
     ensemble.save()
     ensemble.directors.add(account)
     return ensemble
@@ -262,10 +268,14 @@ def change_ensemble(
     kind: str,
     period_number: int,
     period_minutes: int,
+    music_grade: int | None = None,
 ) -> None:
-    """Change an ensemble's name, kind or place in the day."""
+    """Change an ensemble's name, kind, place in the day and the grade of music it plays.
+
+    ``music_grade`` is a row of the grades table, ``None`` for no grade.
+    """
     _own(account, ensemble)
-    _fill_ensemble(ensemble, name, kind, period_number, period_minutes)
+    _fill_ensemble(ensemble, name, kind, period_number, period_minutes, music_grade)
     ensemble.save()
 
 
@@ -316,7 +326,12 @@ def _own_musician(account: Account, musician: Musician) -> None:
 
 
 def _fill_ensemble(
-    ensemble: Ensemble, name: str, kind: str, period_number: int, period_minutes: int
+    ensemble: Ensemble,
+    name: str,
+    kind: str,
+    period_number: int,
+    period_minutes: int,
+    music_grade: int | None,
 ) -> None:
     """Check and set an ensemble's facts."""
     name = " ".join(name.split())
@@ -328,11 +343,14 @@ def _fill_ensemble(
         raise StandlightError(f"period {period_number} is not between 0 and 15")
     if period_minutes not in PERIOD_MINUTES:
         raise StandlightError(f"{period_minutes} minutes is not between 10 and 240")
+    if music_grade is not None and music_grade not in SHIPPED_TABLES.grades:
+        raise StandlightError(f"grade {music_grade} of music is not in the table of grades")
     same = Ensemble.objects.filter(programme=ensemble.programme_id, name__iexact=name)
     if same.exclude(pk=ensemble.pk).exists():
         raise StandlightError(f"there is an ensemble named {name} already")
     ensemble.name, ensemble.kind = name, kind
     ensemble.period_number, ensemble.period_minutes = period_number, period_minutes
+    ensemble.music_grade = music_grade
 
 
 def _check_section(

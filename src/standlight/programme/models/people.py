@@ -106,6 +106,9 @@ class Ensemble(SeenModel):
     period_number = models.PositiveSmallIntegerField(help_text="Order in the school day.")
     period_minutes = models.PositiveSmallIntegerField(default=42)
     a4_hz = models.FloatField(default=STANDARD_A4_HZ)
+    music_grade = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Grade of the music it plays, a row of the grades table."
+    )
     directors = models.ManyToManyField(Account, related_name="ensembles", blank=True)
 
     SIGHT = Sight("programme", "", lambda account: Q(sections__seats__musician__account=account))
