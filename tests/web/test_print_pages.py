@@ -61,7 +61,8 @@ def test_a_page_a_musician_holds_all_that_the_form_said(cast, check):
         for words in (page.passages[0].part_name, "measures ", "Quarter note 96", "Due "):
             assert words in facts_line
         assert note == "Breathe early"
-        assert [name for name, _ in sheet.questions] == [CRITERIA[key].name for key in scene.CRITERIA]
+        names = [CRITERIA[key].name for key in scene.CRITERIA]
+        assert [name for name, _ in sheet.questions] == names
         assert sheet.footer[0] == "Ode. A. Composer. Edition of 1900, public domain"
         assert sheet.footer[1] in (OWN_PLAYERS, NOT_YET_OWNED)
 
