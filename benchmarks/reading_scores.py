@@ -1,10 +1,11 @@
 """Reading large scores, ours and music21's in the same run: seconds, notes, peak memory.
 
-Each reading happens in a fresh child process that gets the bytes of one score: 20 parts x
-300 measures and 36 x 943, both stacked from one real symphony movement
-(`benchmarks/big_scores.py`), and half of the first for the growth. Ours is the median of
-three children, music21's one child. With ``--editions`` every real edition of the tests is
-also read by both and the notes are compared, part by part (a few minutes).
+Beside the reading the whole chain (read, profile, choose) is timed. Each happens in a fresh
+child process that gets the bytes of one score: 20 parts x 300 measures and 36 x 943, both
+stacked from one real symphony movement (`benchmarks/big_scores.py`), and half of the first
+for the growth. Ours is the median of three children, music21's one child. With
+``--editions`` every real edition of the tests is also read by both and the notes are
+compared, part by part (a few minutes).
 
 Usage: python benchmarks/reading_scores.py [--no-reference] [--editions]
 """
@@ -36,6 +37,7 @@ ASKED = (20, 300)
 """The size the promise is made for; the one before and the one after show the growth."""
 
 MOST_SECONDS, LEAST_RATIO, MOST_MEGABYTES = 0.8, 10, 250
+MOST_CHAIN_SECONDS, LEAST_CHAIN_RATIO = 1.5, 6
 RUNS = 3
 TUNE = "F4 q G4 q A4 h"
 """What warms a reader before it is timed."""
@@ -73,11 +75,35 @@ def warm_reference() -> None:
     converter.parseData(line_to_musicxml(TUNE, instrument="Flute"), format="musicxml")
 
 
+def read_and_choose(file: Path) -> int:
+    """The whole chain: read, profile and choose a passage for every part; the notes read."""
+    from standlight.criteria import CRITERIA
+    from standlight.passages import find_passages, survey_piece
+    from standlight.score import read_score
+
+    score = read_score(file.read_bytes())
+    chosen = [CRITERIA[key] for key in ("rhythm", "dynamics", "articulation")]
+    find_passages(survey_piece(score), chosen)
+    return sum(len(part.notes) for part in score.parts)
+
+
+def warm_chain() -> None:
+    """Bring in everything that the chain uses, on a line of four measures."""
+    from standlight.criteria import CRITERIA
+    from standlight.passages import find_passages, survey_piece
+    from standlight.score import line_to_musicxml, read_score
+
+    tune = " | ".join(["F4 q G4 A4 h"] * 8)
+    survey = survey_piece(read_score(line_to_musicxml(tune, instrument="Flute")))
+    find_passages(survey, [CRITERIA["rhythm"]])
+
+
 READERS: dict[str, tuple[Callable[[], None], Callable[[Path], int]]] = {
     "ours": (warm_ours, read_ours),
+    "chain": (warm_chain, read_and_choose),
     "music21": (warm_reference, read_reference),
 }
-"""What a child may do: a warming, then the one act that is timed. Add a chain as one line."""
+"""What a child may do: a warming, then the one act that is timed."""
 
 
 def child(reader: str, file: Path) -> None:
@@ -143,6 +169,7 @@ def main() -> None:
     print(f"machine: {machine()}")
     movement = MOVEMENT.read_bytes()
     ours: dict[tuple[int, int], dict[str, float]] = {}
+    chains: dict[tuple[int, int], dict[str, float]] = {}
     with tempfile.TemporaryDirectory() as folder:
         for size in SIZES:
             file = Path(folder) / f"{size[0]}x{size[1]}.musicxml"
@@ -150,16 +177,23 @@ def main() -> None:
             print(f"{size[0]} parts x {size[1]} measures, {file.stat().st_size / 1e6:.1f} MB:")
             ours[size] = measured("ours", file, RUNS)
             print(line("read_score", ours[size]))
+            chains[size] = measured("chain", file, RUNS)
+            print(line("read, profile, choose", chains[size]))
             if "--no-reference" in sys.argv:
                 continue
             theirs = measured("music21", file, 1)
             print(line("music21 converter", theirs))
-            print(f"  ratio {theirs['seconds'] / ours[size]['seconds']:.1f}"
-                  + (f" (asked {LEAST_RATIO})" if size == ASKED else ""))
+            for words, mine, least in (("reading", ours, LEAST_RATIO),
+                                       ("chain", chains, LEAST_CHAIN_RATIO)):
+                print(f"  music21's reading over our {words}:"
+                      f" {theirs['seconds'] / mine[size]['seconds']:.1f}"
+                      + (f" (asked {least})" if size == ASKED else ""))
     asked = ours[ASKED]
     print(f"asked of {ASKED[0]} x {ASKED[1]}: {asked['seconds']:.2f} s of {MOST_SECONDS} s, "
           f"{asked['peak_mib'] * 1.048576:.0f} MB of {MOST_MEGABYTES} MB")
-    for size, answer in ours.items():
+    print(f"  and the chain: {chains[ASKED]['seconds']:.2f} s of {MOST_CHAIN_SECONDS} s, "
+          f"{chains[ASKED]['peak_mib'] * 1.048576:.0f} MB")
+    for size, answer in (*ours.items(), *chains.items()):
         print(f"growth {size[0]} x {size[1]}: "
               f"{answer['seconds'] / (size[0] * size[1]) * 1e6:.0f} us a part and measure, "
               f"{answer['seconds'] / answer['n_notes'] * 1e6:.1f} us a note")

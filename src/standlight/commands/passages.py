@@ -7,6 +7,7 @@ import json
 import sys
 from pathlib import Path
 
+from standlight.commands._scores import score_bytes
 from standlight.criteria import CRITERIA, Criterion
 from standlight.passages import Findings, Look, PartFinding, find_passages, survey_piece
 from standlight.score import read_score
@@ -20,7 +21,7 @@ FIRST_CHOICE = "rhythm,dynamics,articulation"
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The file, the criteria to show, the length and the tempo."""
-    parser.add_argument("file", type=Path, help="a .musicxml, .xml or .mxl file")
+    parser.add_argument("file", type=Path, help="a .musicxml, .xml, .mxl or .mid file")
     parser.add_argument(
         "--criteria",
         type=_criteria,
@@ -39,7 +40,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print what was found; 0, or 1 when no part has a passage."""
-    score = read_score(options.file.read_bytes(), name=options.file.name)
+    score = read_score(score_bytes(options.file), name=options.file.name)
     survey = survey_piece(
         score, length_measures=options.length, tempo_qpm=options.tempo, grade=options.grade
     )

@@ -7,6 +7,7 @@ pitch in sounding semitones (key and accidentals as written in the part).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -14,11 +15,11 @@ from fractions import Fraction
 import numpy as np
 
 from standlight.music import LOUDNESS_ORDER, Note
-from standlight.passages.rhythm import beat_of, kind_of_value, off_beat, syncopation
+from standlight.passages.rhythm import Figure, Meter, figure_of, meter_of
 from standlight.passages.tables import InstrumentRanges, Tables
 from standlight.score import INSTRUMENTS, Instrument, Measure, Part, Score, player_line
 
-DEFAULT_TEMPO_QPM = 96.0
+DEFAULT_BEATS_A_MINUTE = 96.0
 """Where neither the score nor the director gives a tempo: a moderate march (common practice)."""
 
 WIDEST_STEP_SEMITONES = 4
@@ -64,7 +65,8 @@ class Clock:
     """The piece's measures in playing time, arrays of shape (n_measures + 1,) and below.
 
     ``starts_s`` and ``starts_quarters`` end with the end of the piece; ``follows[i]`` says
-    that measure i + 1 is ever played right after measure i; shape (n_measures,).
+    that measure i + 1 is ever played right after measure i; shape (n_measures,). ``meters``
+    have an entry a measure, ``meter_numbers`` too: equal for equal meters.
     """
 
     starts_s: np.ndarray
@@ -72,6 +74,8 @@ class Clock:
     seconds_a_quarter: np.ndarray
     movements: np.ndarray
     follows: np.ndarray
+    meters: tuple[Meter, ...]
+    meter_numbers: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,21 +114,29 @@ class PartProfile:
 
 
 def clock_of(score: Score, tempo_qpm: float | None = None) -> Clock:
-    """The measures in seconds at ``tempo_qpm``, or at the score's own tempos."""
+    """The measures in seconds at ``tempo_qpm``, or at the score's own tempos.
+
+    Before its first tempo a score is taken at that; without any at a moderate beat.
+    """
     lengths = np.array([float(one.length_quarters) for one in score.measures])
     tempo, tempos = None, []
     for measure in score.measures:
         tempo = measure.tempo_qpm or tempo
         tempos.append(tempo_qpm or tempo)
-    first = next((one for one in tempos if one), DEFAULT_TEMPO_QPM)
+    meters = tuple(map(meter_of, score.measures, (None, *score.measures)))
+    usual = DEFAULT_BEATS_A_MINUTE * float(meters[0].beat_quarters)
+    first = next((one for one in tempos if one), usual)
     pace = np.array([60.0 / (one or first) for one in tempos])
     pairs = set(zip(score.play_order, score.play_order[1:], strict=False))
+    numbers: dict[Meter, int] = {}
     return Clock(
         starts_s=np.concatenate([[0.0], np.cumsum(lengths * pace)]),
         starts_quarters=np.concatenate([[0.0], np.cumsum(lengths)]),
         seconds_a_quarter=pace,
         movements=np.array([one.movement for one in score.measures]),
         follows=np.array([(at, at + 1) in pairs for at in range(len(score.measures))]),
+        meters=meters,
+        meter_numbers=tuple(numbers.setdefault(one, len(numbers)) for one in meters),
     )
 
 
@@ -137,7 +149,7 @@ def profile_of(score: Score, part: Part, clock: Clock, tables: Tables) -> PartPr
     times = _Times(line, clock)
     measures = np.array([note.measure for note in line], dtype=int)
     _count_time(counting, measures, times, clock)
-    intervals = _count_rhythm(counting, score.measures, line, times)
+    intervals = _count_rhythm(counting, score.measures, clock, line)
     ranges = tables.ranges.get(part.instrument)
     midi = np.array([np.nan if note.midi is None else note.midi for note in line], dtype=float)
     keys = np.array(part.key_fifths or (0,) * count)
@@ -272,46 +284,46 @@ def _in_quick_runs(to_next_s: np.ndarray) -> np.ndarray:
 
 
 def _count_rhythm(
-    counting: _Counting, measures: Sequence[Measure], line: Sequence[Note], times: _Times
+    counting: _Counting, measures: Sequence[Measure], clock: Clock, line: Sequence[Note]
 ) -> np.ndarray:
-    """Syncopation, kinds of values; returns the presence of each time to the next onset."""
-    beats = list(map(_beat_of, measures, (None, *measures)))
-    off, held_over, uneven, tuplets, kinds = [], [], [], [], []
-    for place, note in enumerate(line):
-        measure = measures[note.measure]
-        beat_quarters, n_beats, late_beats = beats[note.measure]
-        to_next = (
-            line[place + 1].onset_quarters - note.onset_quarters
-            if place + 1 < len(line)
-            else note.duration_quarters
-        )
-        place_beats = late_beats + (note.onset_quarters - measure.onset_quarters) / beat_quarters
-        length_beats = min(to_next / beat_quarters, Fraction(2 * n_beats))
-        off.append(off_beat(place_beats, length_beats))
-        held_over.append(syncopation(place_beats, length_beats, n_beats))
-        kind = kind_of_value(note.duration_quarters, beat_quarters)
-        uneven.append(kind != "plain")
-        tuplets.append(kind == "tuplet")
-        kinds.append(length_beats)
-    where = np.array([note.measure for note in line], dtype=int)
-    for name, values in (("off_beat", off), ("syncopation", held_over), ("uneven", uneven),
-                         ("tuplets", tuplets)):  # fmt: skip
-        counting.add(name, where, values)
-    numbered = {kind: number for number, kind in enumerate(dict.fromkeys(kinds))}
-    return _presence(where, np.array([numbered[kind] for kind in kinds], dtype=int), len(measures))
+    """Syncopation, kinds of values; returns the presence of each time to the next onset.
 
-
-def _beat_of(measure: Measure, before: Measure | None) -> tuple[Fraction, int, Fraction]:
-    """A measure's beat in quarters, its number of beats, and the beats a pickup leaves out.
-
-    A measure that holds a whole number of times its meter is written in longer values.
+    Counted in whole ticks, and each figure is worked out once, since a piece says the same
+    few of them thousands of times.
     """
-    beat_quarters, n_beats = beat_of(measure.beats, measure.beat_unit)
-    times = measure.length_quarters / (beat_quarters * n_beats)
-    if times >= 2 and times.denominator == 1:
-        return beat_quarters * times, n_beats, Fraction(0)
-    pickup = times < 1 and (before is None or before.movement != measure.movement)
-    return beat_quarters, n_beats, n_beats * (1 - times) if pickup else Fraction(0)
+    fractions = [note.onset_quarters for note in line] + [note.duration_quarters for note in line]
+    starts = [measures[note.measure].onset_quarters for note in line]
+    resolution = math.lcm(1, *{one.denominator for one in (*fractions, *starts)})
+
+    def ticks(quarters: Fraction) -> int:
+        return quarters.numerator * (resolution // quarters.denominator)
+
+    onsets = [ticks(one) for one in fractions[: len(line)]]
+    lengths = [ticks(one) for one in fractions[len(line) :]]
+    to_next = [after - before for before, after in zip(onsets, onsets[1:], strict=False)]
+    to_next += lengths[-1:]
+    known: dict[tuple[int, int, int, int], Figure] = {}
+    figures = []
+    for place, note in enumerate(line):
+        key = (
+            onsets[place] - ticks(starts[place]),
+            to_next[place],
+            lengths[place],
+            clock.meter_numbers[note.measure],
+        )
+        figure = known.get(key)
+        if figure is None:
+            quarters = (Fraction(one, resolution) for one in key[:3])
+            figure = known[key] = figure_of(clock.meters[note.measure], *quarters)
+        figures.append(figure)
+    where = np.array([note.measure for note in line], dtype=int)
+    counting.add("off_beat", where, [one.off_beat for one in figures])
+    counting.add("syncopation", where, [one.syncopation for one in figures])
+    counting.add("uneven", where, [one.kind != "plain" for one in figures])
+    counting.add("tuplets", where, [one.kind == "tuplet" for one in figures])
+    numbered: dict[Fraction, int] = {}
+    classes = [numbered.setdefault(one.to_next_beats, len(numbered)) for one in figures]
+    return _presence(where, np.array(classes, dtype=int), len(measures))
 
 
 def _count_pitch(

@@ -10,11 +10,64 @@ of weights. Both depend on places and proportions only, never on how values are 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
+from standlight.score import Measure
+
 _DEEPEST_LEVEL = -4
 """Weights are told apart down to a sixteenth of a beat; finer places count the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """How a measure is counted: its beat in quarters, its beats, those a pickup leaves out."""
+
+    beat_quarters: Fraction
+    n_beats: int
+    late_beats: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One note's rhythm: the two measures of the module, the kind of its value, the time on."""
+
+    off_beat: float
+    syncopation: int
+    kind: str
+    to_next_beats: Fraction
+
+
+def meter_of(measure: Measure, before: Measure | None) -> Meter:
+    """The meter of a measure; ``before`` is the measure before it, ``None`` for the first.
+
+    A measure that holds a whole number of times its meter is written in longer values. A
+    short first measure of a movement is a pickup: its notes are counted from the end.
+    """
+    beat_quarters, n_beats = beat_of(measure.beats, measure.beat_unit)
+    times = measure.length_quarters / (beat_quarters * n_beats)
+    if times >= 2 and times.denominator == 1:
+        return Meter(beat_quarters * times, n_beats, Fraction(0))
+    pickup = times < 1 and (before is None or before.movement != measure.movement)
+    return Meter(beat_quarters, n_beats, n_beats * (1 - times) if pickup else Fraction(0))
+
+
+def figure_of(
+    meter: Meter, place_quarters: Fraction, to_next_quarters: Fraction, length_quarters: Fraction
+) -> Figure:
+    """The rhythm of a note that starts ``place_quarters`` after its barline.
+
+    ``to_next_quarters`` lasts to the next onset (counted up to two measures).
+    """
+    place = meter.late_beats + place_quarters / meter.beat_quarters
+    to_next = min(to_next_quarters / meter.beat_quarters, Fraction(2 * meter.n_beats))
+    return Figure(
+        off_beat(place, to_next),
+        syncopation(place, to_next, meter.n_beats),
+        kind_of_value(length_quarters, meter.beat_quarters),
+        to_next,
+    )
 
 
 @lru_cache(maxsize=8192)
@@ -44,8 +97,9 @@ def metric_weight(place_beats: Fraction, beats: int) -> int:
 def off_beat(place_beats: Fraction, length_beats: Fraction) -> float:
     """One note's weighted distance to the nearest beat (Gómez et al. 2005), 0 on a beat.
 
-    ``length_beats`` lasts until the next onset. The sum over a rhythm's notes divided by
-    their number is the published measure.
+    ``length_beats`` lasts until the next onset. One over the distance, doubled for a note
+    that sounds over the next beat but not to the one after. The sum over a rhythm's notes
+    divided by their number is the published measure.
 
     >>> son = [0, 3, 6, 10, 12, 16]  # sixteenths
     >>> notes = list(zip(son, son[1:]))
@@ -58,7 +112,7 @@ def off_beat(place_beats: Fraction, length_beats: Fraction) -> float:
         return 0.0
     distance = min(after, 1 - after)
     end = place_beats + length_beats
-    doubled = beat + 1 < end <= beat + 2
+    doubled = beat + 1 < end < beat + 2
     return float((2 if doubled else 1) / distance)
 
 

@@ -14,6 +14,7 @@ from standlight.passages import Survey, survey_piece
 from standlight.programme import store
 from standlight.programme.models import PlayingCheck
 from standlight.programme.tables import ProgrammeTables, tables_in_force
+from standlight.score.singing_range import in_octave
 
 PASSAGE_MEASURES = 8
 """A first length: about twenty seconds at a moderate march, one answer of the Desk's clock."""
@@ -47,9 +48,7 @@ def _survey(
     """The survey itself; the arguments are all that it depends on, tables by their edition."""
     read = score.read_score(store.fetch(digest))
     octaves = dict(moved)
-    parts = tuple(
-        in_octave(part, octaves.get(part.index, 0)) for part in read.parts
-    )
+    parts = tuple(in_octave(part, octaves.get(part.index, 0)) for part in read.parts)
     return survey_piece(
         replace(read, parts=parts),
         length_measures=length_measures,

@@ -17,6 +17,7 @@ from itertools import accumulate
 from lxml import etree
 
 from standlight.music import Note
+from standlight.score.collecting import collector_paused
 from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, drum_names, instrument_of
 from standlight.score.play_order import play_order
@@ -37,6 +38,12 @@ def read_score(data: bytes, *, name: str = "") -> Score:
     >>> [(note.onset_quarters, note.midi) for note in score.parts[0].notes]
     [(Fraction(0, 1), 65), (Fraction(1, 1), 67), (Fraction(2, 1), 69)]
     """
+    with collector_paused():
+        return _read(data, name)
+
+
+def _read(data: bytes, name: str) -> Score:
+    """The score itself."""
     root, remarks = open_score(data, name=name)
     resolution = resolution_of(root)
     elements = root.findall("part")
