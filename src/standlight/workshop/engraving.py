@@ -15,7 +15,7 @@ from lxml import etree
 
 from standlight.errors import WorkshopFailure
 from standlight.workshop.child import Limits, run_list
-from standlight.workshop.lettering import outline_music
+from standlight.workshop.lettering import settle_words
 
 CSS_PIXELS_PER_MM = 96 / 25.4
 """CSS Values and Units: an inch is 96 px and 25.4 mm."""
@@ -130,7 +130,7 @@ def cleaned(drawn: bytes) -> str:
     root.set("fill", "currentColor")
     for element in list(root.iter(etree.Element)):
         _clean(element)
-    outline_music(root)
+    settle_words(root)
     for text in list(root.iter(f"{_SVG}text")):
         if not any(text.itertext()):
             text.getparent().remove(text)

@@ -1,8 +1,9 @@
 """The text font out of the engraver's wheel: its widths, and files for a child's own folder.
 
 Pictures and printed pages use no font of the machine they are made on. The engraver brings
-Liberation Serif (SIL Open Font Licence), which is as wide as the Times it reckons with, packed
-as WOFF2 inside a style sheet. Musical signs need no font: they are outlines by then.
+Liberation Serif 1.04, which is as wide as the Times it reckons with, packed as WOFF2 inside a
+style sheet (GNU GPL 2 with the exception that documents may embed the font; the house itself
+hands no font on). Musical signs need no font: they are outlines by then.
 """
 
 from __future__ import annotations

@@ -1,14 +1,16 @@
-"""Draw the musical letters inside an SVG's text as outlines, so that no font is missed.
+"""Make the words of a drawing stand as engraved, whatever fonts its reader has.
 
 The engraver writes a metronome's note, a dynamic beside words or a chord symbol's flat as
-letters of its music font. On a page without that font they would be empty boxes. Here each
-becomes a path, and the plain words beside it get a fixed place and length.
+letters of its music font. On a page without that font they would be empty boxes: here each
+becomes a path. And it sets words by the widths of Times; a phone's own font is often wider, and
+the syllables of a song would run into each other: here every word is told its length, so that
+a wider font is drawn narrower (SVG 2, ``textLength``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lxml import etree
 
@@ -19,21 +21,20 @@ _SVG = "{http://www.w3.org/2000/svg}"
 _SHARE_BEFORE = {"start": 0.0, "middle": 0.5, "end": 1.0}
 """How much of a line stands before its anchor (SVG 2, text-anchor)."""
 
+_SPACES = " \t\r\n"
+"""What an SVG reader may drop at the ends of a text (SVG 2, white-space)."""
+
 
 @dataclass(slots=True)
 class _Run:
     """A stretch of text in one look, with the place where a new line begins, if one does."""
 
     element: etree._Element
+    letters: str
     size: float
     spacing: float
     musical: bool
     line: tuple[float, float] | None
-
-    @property
-    def letters(self) -> str:
-        """What is written."""
-        return self.element.text or ""
 
     @property
     def width(self) -> float:
@@ -45,11 +46,21 @@ class _Run:
         return sum(_advance(letter, self.size) + self.spacing for letter in self.letters)
 
 
-def outline_music(root: etree._Element) -> None:
-    """Replace, in place, every letter of the music font in ``root`` by its outline."""
+def settle_words(root: etree._Element) -> None:
+    """In place: musical letters become outlines, plain words get their place and length."""
     for text in list(root.iter(f"{_SVG}text")):
         if any(run.get("font-family") == MUSIC_FONT for run in text.iter()):
             _outline(text)
+        else:
+            for run in _runs(text):
+                _give_length(run)
+
+
+def _give_length(run: _Run) -> None:
+    """Tell a run how long it is; not one with spaces at its ends, which readers may drop."""
+    if run.letters == run.letters.strip(_SPACES):
+        run.element.set("textLength", f"{run.width:g}")
+        run.element.set("lengthAdjust", "spacingAndGlyphs")
 
 
 def _outline(text: etree._Element) -> None:
@@ -66,11 +77,21 @@ def _outline(text: etree._Element) -> None:
                 paths.extend(_paths(run, x, y))
                 run.element.getparent().remove(run.element)
             else:
-                run.element.set("x", f"{x:g}")
-                run.element.set("textLength", f"{width:g}")
+                _settle(run, x)
             x += width
     for path in reversed(paths):
         text.addnext(path)
+
+
+def _settle(run: _Run, x: float) -> None:
+    """Place a plain run at ``x`` without the spaces at its ends: the first would be dropped."""
+    words = run.letters.strip(_SPACES)
+    begins = len(run.letters) - len(run.letters.lstrip(_SPACES))
+    before = replace(run, letters=run.letters[:begins]).width
+    run.element.text = run.letters = words
+    run.element.set("x", f"{x + before:g}")
+    if words:
+        _give_length(run)
 
 
 def _runs(text: etree._Element) -> Iterator[_Run]:
@@ -83,6 +104,7 @@ def _runs(text: etree._Element) -> Iterator[_Run]:
         if element.text:
             yield _Run(
                 element,
+                element.text,
                 _number(_inherited(element, "font-size")),
                 _number(element.get("letter-spacing")),
                 element.get("font-family") == MUSIC_FONT,
