@@ -5,8 +5,9 @@ For each cut a score, a part, a start and 4 to 16 measures are drawn from a seed
 and large, the others of the test suite's small files. A child that has drawn a cut already
 draws the others; what is timed is one cut from its MusicXML to the cleaned SVG: drawing in the
 child, crossing to the parent, cleaning there. Cutting is timed apart. Every note of
-`read_passage` must have its id in the drawing. Peer in the same run: the same engraver draws the same selection from
-the whole score by its own `select`, the score loaded once beforehand (its loading is told too).
+`read_passage` must have its id in the drawing. Peer in the same run: the same engraver draws the
+same selection from the whole score by its own `select`, the score loaded once beforehand (its
+loading is told too).
 
 Usage: PYTHONPATH=src:. .venv-test/bin/python benchmarks/engraving_cuts.py [cuts] [seed]
 """
