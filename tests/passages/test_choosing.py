@@ -120,7 +120,8 @@ def test_a_part_that_can_only_ask_much_less_has_none_and_says_how_far(surveys):
     assert trombone.passage is None
     assert trombone.because.startswith("This part has none that compares")
     assert "asks less than the others'" in trombone.because
-    assert trombone.alternatives[0].demand < found.level - FARTHEST_FROM_LEVEL
+    nearest = max(place.demand for place in trombone.alternatives)
+    assert nearest < found.level - FARTHEST_FROM_LEVEL
 
 
 def test_only_the_parts_asked_for_bear_on_the_level():
@@ -129,8 +130,10 @@ def test_only_the_parts_asked_for_bear_on_the_level():
     one = read_score(line_to_musicxml(calm, instrument="Flute"))
     other = read_score(line_to_musicxml(busy, instrument="Flute")).parts[0]
     survey = survey_piece(replace(one, parts=(*one.parts, replace(other, index=1))))
-    levels = [find_passages(survey, [], parts=parts).level for parts in ({0}, {1}, None)]
-    assert levels[0] < levels[2] < levels[1]
+    alone = [find_passages(survey, [], parts={part}).level for part in (0, 1)]
+    together = find_passages(survey, []).level
+    assert alone[0] < 0.5 < alone[1]
+    assert alone[0] - 0.01 <= together <= alone[1] + 0.01
     (only,) = find_passages(survey, [], parts={1}).parts
     assert only.part == 1 and only.passage is not None
 

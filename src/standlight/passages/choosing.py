@@ -1,7 +1,7 @@
 """A fair passage for every part: demands nearly equal, every chosen criterion really shown.
 
-One level of demand is sought that every part can come close to with a passage that shows
-all chosen criteria: the level with the smallest largest distance (and, of nearly equal
+One level of demand is sought that the parts can come close to with passages that show all
+chosen criteria: the level with the least spread and largest distance (and, of nearly equal
 levels, the one whose passages show the criteria most amply and begin best). Each part
 then gets, of its windows near that level, the one that serves best. A part that can only
 offer much more or much less has none, honestly; its nearest places are offered. Percussion,
@@ -11,7 +11,7 @@ and harp and keyboards, are on scales of their own and come to the same level of
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -46,6 +46,10 @@ _START_WORTH = {"letter": 0.3, "beginning": 0.25, "rest": 0.2, "": 0.0}
 _END_WORTH = 0.2
 """What a good beginning or end adds to how amply criteria are shown (0 to 1): our choice."""
 
+_RATE_WORTH, _SLOWEST_HZ = 0.5, 0.05
+"""What a passage loses for each doubling or halving of the notes a second that are usual at
+the level: equal demand should look equal to somebody who only counts notes (our choice)."""
+
 _MELODY_WORTH, _ENOUGH_PITCHES = 0.3, 5.0
 """What a line of several pitches adds: one repeated note shows little of a player (our choice)."""
 
@@ -56,6 +60,7 @@ class _Candidates:
 
     firsts: np.ndarray
     demand: np.ndarray
+    rate_hz: np.ndarray
     worth: np.ndarray
     length: int
 
@@ -75,6 +80,11 @@ class _Candidates:
         """The place of the window that serves best at ``level``."""
         near = self.near(level)
         return int(near[np.lexsort((self.firsts[near], -np.round(self.worth[near], 6)))[0]])
+
+    def at_rate(self, usual_hz: float) -> _Candidates:
+        """The same, worth less the farther from the usual notes a second."""
+        octaves = np.abs(np.log2(np.maximum(self.rate_hz, _SLOWEST_HZ) / usual_hz))
+        return replace(self, worth=self.worth - _RATE_WORTH * octaves)
 
 
 def find_passages(
@@ -100,6 +110,7 @@ def find_passages(
         for profile in profiles
     ]
     levels: dict[str, float | None] = {}
+    rates: dict[str, float] = {}
     for group in GROUPS:
         some = [
             one
@@ -107,8 +118,16 @@ def find_passages(
             if one is not None and profile.group == group
         ]
         levels[group] = _level(some, beside=levels.get("lines"))
+        if levels[group] is not None:
+            rates[group] = _usual_rate_hz(some, levels[group])
     found = tuple(
-        _finding(survey, profile, one, levels[profile.group], criteria)
+        _finding(
+            survey,
+            profile,
+            None if one is None else one.at_rate(rates[profile.group]),
+            levels[profile.group],
+            criteria,
+        )
         for profile, one in zip(profiles, candidates, strict=True)
     )
     pitched = [
@@ -168,7 +187,8 @@ def _candidates(
     pitches = windows.held.distinct_pitches[covered]
     worth += _MELODY_WORTH * np.minimum(pitches / _ENOUGH_PITCHES, 1.0)
     order = np.argsort(demand, kind="stable")
-    return _Candidates(firsts[order], demand[order], worth[order], length)
+    rate_hz = (windows.held.onsets / windows.held.seconds)[covered]
+    return _Candidates(firsts[order], demand[order], rate_hz[order], worth[order], length)
 
 
 def _edge_worth(
@@ -190,23 +210,34 @@ def _edge_worth(
 
 
 def _level(candidates: Sequence[_Candidates], *, beside: float | None = None) -> float | None:
-    """The level of demand that all parts can come closest to; ``None`` without parts.
+    """The level of demand that parts can come closest to; ``None`` without parts.
 
-    Of nearly equal levels the one that serves best, or with ``beside`` (the level of another
+    The spread over parts counts, and half of the largest distance; a part too far off to
+    compare costs as much as one just within reach and drags the level no further. Of nearly
+    equal levels the one that serves best, or with ``beside`` (the level of another
     group) the one closest to that.
     """
     if not candidates:
         return None
     levels = np.arange(LEVEL_STEP, 1.0, LEVEL_STEP)
     gaps = np.stack([np.maximum(one.gaps(levels) - NEAR_LEVEL, 0.0) for one in candidates])
-    farthest = gaps.max(axis=0) + np.sqrt((gaps**2).mean(axis=0))
-    good = np.flatnonzero(farthest <= farthest.min() + LEVEL_STEP)
+    near = gaps <= FARTHEST_FROM_LEVEL
+    largest = np.where(near, gaps, 0.0).max(axis=0)
+    spread = np.sqrt((np.minimum(gaps, FARTHEST_FROM_LEVEL) ** 2).mean(axis=0))
+    cost = spread + largest / 2
+    good = np.flatnonzero(cost <= cost.min() + LEVEL_STEP)
     if beside is not None:
         return float(levels[good[np.abs(levels[good] - beside).argmin()]])
     served = [
         np.mean([one.worth[one.best(float(levels[at]))] for one in candidates]) for at in good
     ]
     return float(levels[good[int(np.argmax(np.round(served, 6)))]])
+
+
+def _usual_rate_hz(candidates: Sequence[_Candidates], level: float) -> float:
+    """The median over parts of the median notes a second of their windows at ``level``."""
+    medians = [float(np.median(one.rate_hz[one.near(level)])) for one in candidates]
+    return max(float(np.median(medians)), _SLOWEST_HZ)
 
 
 def _finding(
@@ -295,7 +326,8 @@ def _nearest(
             missed += one.asks.shows(windows.held) < one.asks.least
     lasts = windows.firsts + survey.length - 1
     worth = amply - missed + _edge_worth(survey, profile, windows.firsts, lasts)
-    candidates = _Candidates(windows.firsts, np.full(len(worth), 0.0), worth, survey.length)
+    alike = np.zeros(len(worth))
+    candidates = _Candidates(windows.firsts, alike, alike, worth, survey.length)
     spans = _spread_out(candidates, np.arange(len(worth)), 0.0, taken=[])
     return tuple(look(survey, profile.index, *span, criteria) for span in spans)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from itertools import chain
 
 from lxml import etree
 
@@ -55,7 +56,7 @@ class DirectionReader:
         staff = int(number_in(direction.findtext("staff")) or 1)
         sound = direction.find("sound")
         tempo = sound is not None and self.sound(sound, tick)
-        for child in direction.iterfind("direction-type/*"):
+        for child in chain.from_iterable(direction.iterchildren("direction-type")):
             if child.tag == "dynamics":
                 self.dynamic(child, staff, tick)
             elif child.tag == "metronome":

@@ -130,6 +130,8 @@ def merged_signs(column: Sequence[WalkedMeasure]) -> Signs:
     merged = Signs()
     for measure in column:
         own = measure.signs
+        if own == _NO_SIGNS:
+            continue
         merged.backward_times = merged.backward_times or own.backward_times
         merged.ending = merged.ending or own.ending
         for flag in ("forward", "ending_stops", "segno", "coda", "to_coda", "fine"):
@@ -137,6 +139,10 @@ def merged_signs(column: Sequence[WalkedMeasure]) -> Signs:
         for flag in ("da_capo", "dal_segno", "final_bar"):
             setattr(merged, flag, getattr(merged, flag) or getattr(own, flag))
     return merged
+
+
+_NO_SIGNS = Signs()
+"""What nearly every measure shows."""
 
 
 def movements_of(columns: Sequence[Sequence[WalkedMeasure]]) -> list[int]:

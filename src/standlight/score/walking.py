@@ -11,8 +11,10 @@ under it; a ``sound`` tempo counts quarters; cue notes belong to somebody else's
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
+from itertools import chain
 
 from lxml import etree
 
@@ -50,10 +52,13 @@ _MARK_OF_ELEMENT = {
     "trill-mark": ("trill",),
     "fermata": ("fermata",),
 }
+_DIVISIONS = etree.XPath("part/measure/attributes/divisions/text()", smart_strings=False)
+
+
 def resolution_of(root: etree._Element) -> int:
     """Ticks to a quarter that make every ``<divisions>`` of the score whole (at least 1)."""
     resolution = 1
-    for divisions in {element.text for element in root.iter("divisions")}:
+    for divisions in set(_DIVISIONS(root)):
         value = number_in(divisions)
         if value is not None and value > 0:
             resolution = math.lcm(resolution, value.numerator)
@@ -168,7 +173,7 @@ class _Walker(DirectionReader):
             draft.marks.add("after_grace")
             self.grace_before.discard(voice)
         if "notations" in found:
-            self.notations(note, draft)
+            self.notations(note.findall("notations"), draft)
         if "lyric" in found and draft.lyric is None:
             draft.lyric = _syllable(note)
 
@@ -280,20 +285,22 @@ class _Walker(DirectionReader):
         waiting.remove(joined[0])
         return joined[0]
 
-    def notations(self, note: etree._Element, draft: Draft) -> None:
-        """Add the note's articulations, ornaments, fermata and slurs to its marks."""
-        slurs = note.findall("notations/slur")
-        for slur in sorted(slurs, key=lambda one: one.get("type") != "stop"):
-            self.slur(slur, draft)
-        for notation in note.iterfind("notations/*"):
+    def notations(self, groups: Sequence[etree._Element], draft: Draft) -> None:
+        """Add a note's articulations, ornaments, fermata and slurs to its marks."""
+        slurs = []
+        for notation in chain.from_iterable(groups):
             tag = notation.tag
-            if tag in ("articulations", "ornaments"):
+            if tag == "slur":
+                slurs.append(notation)
+            elif tag in ("articulations", "ornaments"):
                 for child in notation:
                     draft.marks.update(_MARK_OF_ELEMENT.get(child.tag, ()))
             elif tag == "dynamics":
                 self.dynamic(notation, draft.staff, self.chord_tick)
             else:
                 draft.marks.update(_MARK_OF_ELEMENT.get(tag, ()))
+        for slur in sorted(slurs, key=lambda one: one.get("type") != "stop"):
+            self.slur(slur, draft)
 
     def slur(self, slur: etree._Element, draft: Draft) -> None:
         """Open or close a slur; only one that closes marks the notes under it."""
