@@ -13,6 +13,7 @@ urlpatterns = [
     path("today/", include("standlight.web.director.today")),
     path("musicians/", include("standlight.web.director.musicians")),
     path("folder/", include("standlight.web.director.folder")),
+    path("folder/tables/", include("standlight.web.director.tables")),
     path("checks/", include("standlight.web.director.checks")),
     path("checks/", include("standlight.web.director.shifting")),
     path("live/", include("standlight.web.director.live")),

@@ -19,6 +19,7 @@ from standlight.errors import StandlightError
 from standlight.programme.actions import cards, roster
 from standlight.programme.models import Ensemble, Musician, Seat, Section
 from standlight.programme.queries import roster as queries
+from standlight.programme.queries.tables import grade_choices
 from standlight.programme.roster_file import LARGEST_ROSTER_BYTES, roster_csv
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, number_in
@@ -211,6 +212,7 @@ def add_ensemble(request: HttpRequest) -> HttpResponse:
         "slip": slip,
         "cells": request.POST or {"period_minutes": 42},
         "kinds": Ensemble.KINDS,
+        "music_grades": grade_choices(request.user),
         "here": HERE,
     }
     return render(
@@ -234,6 +236,7 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
         "ensemble": row,
         "sections": tuple(row.sections.all()),
         "kinds": Ensemble.KINDS,
+        "music_grades": grade_choices(request.user),
         "instruments": tuple(score.INSTRUMENTS),
         "here": HERE,
     }
@@ -338,6 +341,7 @@ def _ensemble_cells(cells: Mapping[str, str]) -> dict[str, object]:
         "kind": cells.get("kind", ""),
         "period_number": number_in(cells, "period_number"),
         "period_minutes": number_in(cells, "period_minutes"),
+        "music_grade": number_in(cells, "music_grade") if cells.get("music_grade") else None,
     }
 
 
