@@ -150,6 +150,8 @@ class _Walker(DirectionReader):
             self.here.content = max(self.here.content, self.cursor)
             self.chord_marks = set()
         if "rest" in found:
+            if note.get("print-object") != "no":
+                self.walk.rests.append((self.now, self.cursor - ticks, ticks, voice))
             if "notations" in found and found["notations"].find("fermata") is not None:
                 self.held_rest(ticks)
             return
