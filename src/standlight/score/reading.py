@@ -199,10 +199,15 @@ def measures_of(
 
 
 def with_beats(measures: tuple[Measure, ...], walks: Sequence[PartWalk]) -> tuple[Measure, ...]:
-    """The measures with the note value that the tempo in force is printed in."""
+    """The measures with the note value that the tempo in force is printed in.
+
+    A movement begins without one: its meter may be another.
+    """
     beats = sorted({beat for walk in walks for beat in walk.tempo_beats}, reverse=True)
     force, marked = None, []
-    for measure in measures:
+    for before, measure in zip((None, *measures), measures, strict=False):
+        if before is not None and before.movement != measure.movement:
+            force = None
         while beats and beats[-1][:2] <= (measure.index, 0):
             force = beats.pop()[2]
         marked.append(replace(measure, tempo_beat_quarters=force) if force else measure)
