@@ -58,8 +58,11 @@ def test_every_director_reads_them_and_only_the_lead_changes_them(client, cast):
             assert (NOT_LEAD in page) is not may
     answer = client.post("/folder/tables/weights/", {"weight:key": "2"}, follow=True)
     assert NOT_LEAD in page_of(answer) and "Not saved" in page_of(answer)
+    keep_table(cast.director, "weights", {"key": {"weight": 2}})
     client.post("/folder/tables/weights/", {"put_all_back": "yes"})
-    assert not EditedTable.objects.exists()
+    assert EditedTable.objects.get().rows == {"key": {"weight": 2.0}}
+    page = page_of(client.get("/folder/tables/weights/"))
+    assert "changed; ships as 1" in page and "by you" not in page and "put_" not in page
     assert client.get("/folder/tables/colours/").status_code == 404
 
 

@@ -24,11 +24,11 @@ from standlight.score import INSTRUMENTS
 
 SOURCE_WORDS = {
     "M": "from memory",
-    "C": "common practice",
-    "P": "one printed chart",
-    "T": "two or more printed charts",
+    "C": "from common practice",
+    "P": "from one printed chart",
+    "T": "from two or more printed charts",
 }
-"""The flags of the instruments table, in words."""
+"""Where a shipped row is from: the flags of the instruments table, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +42,14 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One cell as a field: its name in the form, its text, what it is called, its choices.
+    """One cell as a field: its name in the form, its text, its words, its choices.
 
-    ``ships`` is what ships, in words; ``changed`` when the programme's own value differs.
+    ``label`` names row and cell, for who hears the page. ``ships`` is what ships, in words; ``changed`` when the programme's own value differs.
     """
 
     name: str
     text: str
+    words: str
     label: str
     ships: str
     changed: bool
@@ -161,6 +162,7 @@ class _Table:
         return Field(
             name=f"{cell}:{key}",
             text=text,
+            words=CELL_WORDS[cell],
             label=f"{row_words}, {CELL_WORDS[cell]}",
             ships=choices.get(ships, ships),
             changed=cell in self.changes.get(key, {}),
@@ -177,9 +179,9 @@ class _Table:
 
 def _range_line(table: _Table, key: str) -> Line:
     """An instrument with its three ranges."""
-    source = SOURCE_WORDS.get(INSTRUMENTS[key].source, "common practice")
+    source = SOURCE_WORDS[INSTRUMENTS[key].source]
     pairs = tuple(_pair(table, key, which) for which in RANGE_NAMES)
-    return table.line(key, key, f"ships {source}", pairs=pairs)
+    return table.line(key, key, source, pairs=pairs)
 
 
 def _pair(table: _Table, key: str, which: str) -> RangePair:
