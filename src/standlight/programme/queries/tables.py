@@ -44,7 +44,8 @@ class Choice:
 class Field:
     """One cell as a field: its name in the form, its text, its words, its choices.
 
-    ``label`` names row and cell, for who hears the page. ``ships`` is what ships, in words; ``changed`` when the programme's own value differs.
+    ``label`` names row and cell, for who hears the page. ``ships`` is what ships, in words;
+    ``changed`` when the programme's own value differs.
     """
 
     name: str
