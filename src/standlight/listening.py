@@ -194,6 +194,14 @@ def hear(
         return _refused(recording, verdicts, chosen)
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
+    if passage.several_at_once:
+        verdicts.append(
+            Verdict(
+                "several_at_once",
+                "This passage has several notes at once, so its takes are rated by ear alone.",
+            )
+        )
+        return _refused(recording, verdicts, chosen)
     family = _family(instrument or passage.instrument, passage)
     performance = perform(
         recording,

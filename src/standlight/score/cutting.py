@@ -4,7 +4,8 @@ The cut carries in what is in force (meter, key, clef, transposition, dynamic, t
 8va line), drops what hangs over its edges (ties, slurs, hairpins), keeps the printed
 measure numbers, and leaves out layout, repeats and jumps, since a passage is played once
 as written. The tempo is printed, whichever part of the score prints it. Note ``n0`` is the
-first note the player plays, ``n1`` the next.
+first note the player plays, ``n1`` the next. Of a part that divides all is printed; the cut
+remembers which line is the player's.
 """
 
 from __future__ import annotations
@@ -18,8 +19,14 @@ from lxml import etree
 from standlight.errors import StandlightError
 from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, instrument_of
-from standlight.score.numbering import number_notes
-from standlight.score.player_line import player_line_places
+from standlight.score.numbering import (
+    line_in,
+    number_notes,
+    numbered_line,
+    remember_line,
+    rests_of,
+)
+from standlight.score.player_line import ALL, UPPER, divides, player_line_places
 from standlight.score.printed_tempo import PrintedTempos, printed_beats, tempo_mark
 from standlight.score.reading import (
     columns_of,
@@ -47,16 +54,21 @@ LINE_OF_CLEF = {"G": "2", "F": "4", "C": "3"}
 """The staff line on which each clef usually stands."""
 
 
-def cut_passage(data: bytes, part_index: int, first: int, last: int) -> bytes:
+def cut_passage(
+    data: bytes, part_index: int, first: int, last: int, *, line: str = UPPER
+) -> bytes:
     """Measures ``first`` to ``last`` (0-based, inclusive) of one part as a MusicXML file.
 
-    ``data`` is the whole score. Raises `UnreadableScore` when it is none and
-    `StandlightError` when it has no such part or measures.
+    ``data`` is the whole score; ``line`` says which of two voices, two staves or the notes
+    of a chord is the player's: "upper", "lower" or "all". Raises `UnreadableScore` when
+    ``data`` is no score and `StandlightError` when it has no such part, measures or line.
     """
-    return cut_passages(data, [(part_index, first, last)])[0]
+    return cut_passages(data, [(part_index, first, last)], line=line)[0]
 
 
-def cut_passages(data: bytes, places: Sequence[tuple[int, int, int]]) -> tuple[bytes, ...]:
+def cut_passages(
+    data: bytes, places: Sequence[tuple[int, int, int]], *, line: str = UPPER
+) -> tuple[bytes, ...]:
     """Many cuts (part index, first, last) of one score for the price of one reading."""
     root, remarks = open_score(data)
     resolution = resolution_of(root)
@@ -75,14 +87,15 @@ def cut_passages(data: bytes, places: Sequence[tuple[int, int, int]]) -> tuple[b
     for part_index, first, last in places:
         _check_place(walks, part_index, first, last)
         cut = _Cut(root, elements[part_index], walks[part_index], first, last, resolution)
-        cuts.append(cut.made(lengths, printed))
+        cuts.append(cut.made(lengths, printed, line))
     return tuple(cuts)
 
 
 def read_passage(notation: bytes, *, voice: str | None = None) -> Passage:
     """What a musician plays in a cut or typed line; note ``i`` has the id ``n{i}`` in it.
 
-    Of two voices on a staff the upper one, unless ``voice`` names another. Raises
+    Of two voices on a staff the line that was chosen in the cut, unless ``voice`` names
+    one; where all was chosen the upper line, and ``several_at_once`` is true. Raises
     `UnreadableScore` when ``notation`` is no score.
 
     >>> from standlight.score import line_to_musicxml
@@ -101,6 +114,8 @@ def read_passage(notation: bytes, *, voice: str | None = None) -> Passage:
         measures_of(columns, lengths, [0] * len(columns), tempos_of([walk]), resolution), [walk]
     )
     notes = [note for _, note in notes_of(walk, lengths, resolution)]
+    line, rests = line_in(root), rests_of(walk, lengths, resolution)
+    places = player_line_places(notes, voice=voice, line=numbered_line(line), rests=rests)
     row = root.find("part-list/score-part")
     first, last = measures[0].printed, measures[-1].printed
     return Passage(
@@ -108,9 +123,10 @@ def read_passage(notation: bytes, *, voice: str | None = None) -> Passage:
         instrument=instrument_of(identity.name, row, walk.transposition),
         printed=first if len(measures) == 1 else f"{first} to {last}",
         measures=measures,
-        notes=tuple(notes[place] for place in player_line_places(notes, voice=voice)),
+        notes=tuple(notes[place] for place in places),
         length_quarters=measures[-1].onset_quarters + measures[-1].length_quarters,
         tempo_qpm=next((one.tempo_qpm for one in measures if one.tempo_qpm), None),
+        several_at_once=line == ALL and divides(notes, rests=rests),
     )
 
 
@@ -144,7 +160,7 @@ class _Cut:
         self.source, self.part, self.walk = root, part, walk
         self.first, self.last, self.resolution = first, last, resolution
 
-    def made(self, lengths: Sequence[int], tempos: PrintedTempos) -> bytes:
+    def made(self, lengths: Sequence[int], tempos: PrintedTempos, line: str) -> bytes:
         """The cut as UTF-8 bytes; ``lengths`` (ticks) and ``tempos`` are the whole score's."""
         measures = list(self.part.iterchildren("measure"))
         inside = [deepcopy(measure) for measure in measures[self.first : self.last + 1]]
@@ -161,6 +177,7 @@ class _Cut:
         tidy(inside)
         self._pad(inside, divisions, lengths)
         root = self._frame(inside)
+        remember_line(root, line)
         number_notes(root)
         etree.indent(root)
         return etree.tostring(root, encoding="UTF-8", xml_declaration=True)

@@ -109,10 +109,12 @@ class Score:
 class Passage:
     """A few measures of one part, as handed to a musician and to the listening.
 
-    ``notes`` are what one player plays in order: top note of a chord, tied notes
-    merged, no grace notes; onsets count from the passage's start and ``measure``
-    from 0 at its first measure. ``midi`` is sounding pitch. Note ``i`` carries the
-    id ``n{i}`` in the engraved SVG. ``printed`` reads as on paper ("33 to 40").
+    ``notes`` are what one player plays in order: one at a time (of a chord the top note,
+    or the bottom one where the player has the lower line), tied notes merged, no grace
+    notes; onsets count from the passage's start and ``measure`` from 0 at its first
+    measure. ``midi`` is sounding pitch. Note ``i`` carries the id ``n{i}`` in the
+    engraved SVG. ``printed`` reads as on paper ("33 to 40"). ``several_at_once`` when the
+    player has every note of a divided part, of which ``notes`` are the upper line only.
     """
 
     part_name: str
@@ -122,3 +124,4 @@ class Passage:
     notes: tuple[Note, ...]
     length_quarters: Fraction
     tempo_qpm: float | None = None
+    several_at_once: bool = False

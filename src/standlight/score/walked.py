@@ -107,7 +107,7 @@ class PartWalk:
     """Everything one walk found; ``tempos`` and ``dynamics`` as (measure, tick, value).
 
     ``tempo_beats`` are (measure, tick, quarters of the printed beat unit); ``keys`` are
-    (measure, fifths); ``rests`` are the printed ones as (measure, tick, ticks, voice).
+    (measure, fifths); ``rests`` are the printed ones as (measure, tick, ticks, staff, voice).
     """
 
     drafts: list[Draft] = field(default_factory=list)
@@ -117,7 +117,7 @@ class PartWalk:
     tempo_beats: list[tuple[int, int, Fraction]] = field(default_factory=list)
     keys: list[tuple[int, int]] = field(default_factory=list)
     signs: list[SignDraft] = field(default_factory=list)
-    rests: list[tuple[int, int, int, str]] = field(default_factory=list)
+    rests: list[tuple[int, int, int, int, str]] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     transposition: int = 0
     staves: int = 1

@@ -151,7 +151,8 @@ class _Walker(DirectionReader):
             self.chord_marks = set()
         if "rest" in found:
             if note.get("print-object") != "no":
-                self.walk.rests.append((self.now, self.cursor - ticks, ticks, voice))
+                staff = int(number_in(note.findtext("staff")) or 1)
+                self.walk.rests.append((self.now, self.cursor - ticks, ticks, staff, voice))
             if "notations" in found and found["notations"].find("fermata") is not None:
                 self.held_rest(ticks)
             return
