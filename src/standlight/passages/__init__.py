@@ -19,7 +19,17 @@ from standlight.passages.surveying import (
     skyline,
     survey_piece,
 )
-from standlight.passages.tables import SHIPPED_TABLES, Grade, InstrumentRanges, Range, Tables
+from standlight.passages.tables import (
+    SHIPPED_TABLES,
+    SHORTEST_VALUES,
+    Grade,
+    InstrumentRanges,
+    Range,
+    Tables,
+    cells_of,
+    differing,
+    edited,
+)
 from standlight.passages.values import Asks, Findings, Held, Look, PartFinding
 
 __all__ = [
@@ -29,6 +39,7 @@ __all__ = [
     "RANGE_FEATURES",
     "SHIPPED_TABLES",
     "SHORTEST_MEASURES",
+    "SHORTEST_VALUES",
     "Asks",
     "Findings",
     "Grade",
@@ -40,8 +51,11 @@ __all__ = [
     "Survey",
     "Tables",
     "can_be_played",
+    "cells_of",
     "common_window",
     "counted",
+    "differing",
+    "edited",
     "find_passages",
     "look",
     "skyline",

@@ -173,7 +173,7 @@ def profile_of(score: Score, part: Part, clock: Clock, tables: Tables) -> PartPr
         group=_group_of(part, known),
         unpitched=part.unpitched,
         has_range=ranges is not None and not part.unpitched,
-        has_first_position=_first_position(part, ranges) is not None,
+        has_first_position=_first_position(part) is not None,
         written_shift=part.transposition_semitones,
         sums=counting.running(),
         intervals=intervals,
@@ -354,17 +354,17 @@ def _count_pitch(
         over = written > BREAK_WRITTEN_MIDI
         counting.add("over_break", measures, over)
         counting.add("break_crossings", measures[1:], over[1:] != over[:-1])
-    top = _first_position(part, ranges)
+    top = _first_position(part)
     if top is not None:
         counting.add("shifted", measures, np.nan_to_num(midi) > top)
 
 
-def _first_position(part: Part, ranges: InstrumentRanges | None) -> int | None:
+def _first_position(part: Part) -> int | None:
     """The highest sounding note of first position: what a string player's first year reaches."""
     known = INSTRUMENTS.get(part.instrument)
-    if known is None or known.family != "strings" or ranges is None or ranges.grade1 is None:
+    if known is None or known.family != "strings" or known.grade_ranges_midi[0] is None:
         return None
-    return ranges.grade1.high_midi
+    return known.grade_ranges_midi[0][1]
 
 
 def _count_marks(counting: _Counting, line: Sequence[Note], measures: np.ndarray) -> None:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
 from standlight.music import pitch_name
 from standlight.passages.profile import PartProfile
-from standlight.passages.tables import Tables
+from standlight.passages.tables import SHORTEST_VALUES, Tables
 from standlight.passages.values import Held, Shown
 
 _PLACES = (
@@ -131,20 +130,10 @@ def _grade_flags(
         said.append(f"{counted(int(np.ceil(held.fifths[0])), 'sharp or flat', 'sharps or flats')}")
     shortest = profile.shortest_quarters[first : last + 1].min()
     if shortest < float(grade.shortest_value_quarters) - 1e-9:
-        said.append(f"values shorter than {_VALUES[grade.shortest_value_quarters]}")
+        said.append(f"values shorter than {SHORTEST_VALUES[grade.shortest_value_quarters]}")
     if held.tuplets[0] and not grade.tuplets:
         said.append("triplets or other tuplets")
     return [f"Beyond grade {grade.number}: {', '.join(said)}."] if said else []
-
-
-_VALUES = {
-    Fraction(2): "half notes",
-    Fraction(1): "quarter notes",
-    Fraction(1, 2): "eighth notes",
-    Fraction(1, 4): "sixteenth notes",
-    Fraction(1, 8): "thirty-second notes",
-}
-"""Names of the values a grade may name."""
 
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
