@@ -10,6 +10,9 @@ import pytest
 from standlight.criteria import CRITERIA
 from standlight.listening import METHOD, ListeningTask, NoteReading, listen, report_as_json
 from standlight.score import line_to_musicxml
+from standlight.score.lines import on_line
+from tests.divisi_makers import two_voices
+from tests.hearing_scene import RECORDING, TUNE
 from tests.sound.real_takes import RECORDINGS
 
 ODE = (
@@ -87,6 +90,39 @@ def test_notation_that_is_no_score_is_told_and_nothing_is_lost():
     report = listen(ListeningTask(TRUMPET.read_bytes(), b"<html/>", 100.0))
     assert "unreadable_notation" in {verdict.code for verdict in report.verdicts}
     assert report.seconds > 11.0 and report.notes == ()
+
+
+ABOVE = (
+    "time 4/4 tempo 84 F#5 h F#5 h | A5 q E5 q D#5 q C#5 q | "
+    "B4 q. B4 e C5 q D5 q | E5 h F#5 h"
+)
+"""An upper voice to the tune that the clarinet plays, in another rhythm."""
+
+
+def test_a_real_take_of_the_lower_line_is_read_against_it():
+    both = two_voices(ABOVE, TUNE, instrument="Clarinet in Bb")
+    take = RECORDING.read_bytes()
+
+    def outcomes(notation):
+        report = listen(ListeningTask(take, notation, 84.0, instrument="Clarinet in Bb"))
+        return [note.outcome for note in report.notes]
+
+    # The recording plays all 15 notes of the tune (its own account, beside the file).
+    assert outcomes(on_line(both, line="lower")) == ["played"] * 15
+    assert outcomes(both).count("played") < 7
+
+
+def test_several_notes_at_once_are_for_the_ear_and_it_says_so():
+    both = two_voices(ABOVE, TUNE, instrument="Clarinet in Bb")
+    everything = on_line(both, line="all")
+    report = listen(ListeningTask(RECORDING.read_bytes(), everything, 84.0, criteria=("rhythm",)))
+    assert [verdict.code for verdict in report.verdicts] == ["several_at_once"]
+    assert report.notes == () and report.seconds > 5
+    assert [reading.value for reading in report.readings] == [None]
+    assert "several notes at once" in report.readings[0].because
+    # One voice alone is read although "all" was chosen: there is nothing more to it.
+    alone = on_line(line_to_musicxml(TUNE, instrument="Clarinet in Bb"), line="all")
+    assert len(listen(ListeningTask(RECORDING.read_bytes(), alone, 84.0)).notes) == 15
 
 
 BAD = {

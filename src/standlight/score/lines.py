@@ -36,6 +36,7 @@ def on_line(notation: bytes, *, line: str) -> bytes:
         return notation
     remember_line(root, line)
     number_notes(root)
+    etree.indent(root)
     return etree.tostring(root, encoding="UTF-8", xml_declaration=True)
 
 
