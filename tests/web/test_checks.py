@@ -57,6 +57,12 @@ def pages(check):
         (f"/checks/{pk}/print/?by=musician", None),
         (f"/checks/{pk}/print.pdf?by=musician", None),
         (f"/checks/{pk}/launch/", None),
+        (f"/checks/{pk}/place/", None),
+        (f"/checks/{pk}/place/?first=0&last=3", None),
+        (f"/checks/{pk}/?open={passage}", None),
+        (f"/checks/passages/{passage}/", None),
+        (f"/checks/passages/{passage}/?first=0&last=3", None),
+        (f"/checks/passages/{passage}/substitute/", None),
         (f"/checks/passages/{passage}/music/", None),
         (f"/checks/make/{check.piece_id}/", form()),
         (f"/checks/{pk}/", form(title="Changed")),
@@ -64,7 +70,10 @@ def pages(check):
         (f"/checks/{pk}/where/", {"printed": "letter C"}),
         (f"/checks/{pk}/publish/", {}),
         (f"/checks/{pk}/model-take/", {}),
+        (f"/checks/{pk}/nearest/", {}),
+        (f"/checks/{pk}/keep-places/", {}),
         (f"/checks/passages/{passage}/", {"first": 0, "last": 1}),
+        (f"/checks/passages/{passage}/substitute/", {"how": "paper", "printed": "page 1"}),
     ]
 
 
@@ -116,7 +125,7 @@ def test_a_check_is_made_with_its_passages_and_published(client, cast, piece):
     client.force_login(cast.director)
     where = client.post(f"/checks/make/{piece.pk}/", form())["Location"]
     page = client.get(where).content.decode()
-    assert "Draft." in page and "Clarinet in Bb" in page and "No passage:" in page
+    assert "Draft." in page and "Clarinet in Bb" in page and "No passage yet" in page
     assert "Mina Okafor" not in page  # names of players are for print only
     client.post(f"{where}publish/")
     assert "Published: the musicians see it." in client.get(where).content.decode()
@@ -144,39 +153,43 @@ def test_a_slip_in_the_form_is_said_and_what_was_typed_stays(client, cast, piece
 def test_music_not_drawn_yet_comes_by_itself_or_by_a_link(client, cast, check):
     client.force_login(cast.director)
     row = check.passages.get(part__name="Clarinet in Bb")
-    music = f"/checks/passages/{row.pk}/music/"
-    page = client.get(f"/checks/{check.pk}/").content.decode()
+    music, opened = f"/checks/passages/{row.pk}/music/", f"/checks/{check.pk}/?open={row.pk}"
+    page = client.get(opened).content.decode()
     assert f'hx-get="{music}"' in page and f'href="{music}"' in page
     bare = client.get(music, headers={"HX-Request": "true"}).content.decode()
     assert bare.strip() == "<svg><g/></svg>"
     assert "<html" in client.get(music).content.decode()
-    assert f'hx-get="{music}"' not in client.get(f"/checks/{check.pk}/").content.decode()
+    assert f'hx-get="{music}"' not in client.get(opened).content.decode()
 
 
 def test_a_passage_is_moved_by_its_printed_numbers(client, cast, check):
     client.force_login(cast.director)
     row = check.passages.get(part__name="Clarinet in Bb")
     back = client.post(f"/checks/passages/{row.pk}/", {"first": "2", "last": "5"})
-    assert back["Location"] == f"/checks/{check.pk}/#passage-{row.pk}"
+    assert back["Location"] == f"/checks/{check.pk}/?open={row.pk}#passage-{row.pk}"
     assert CheckPassage.objects.get(pk=row.pk).printed == "3 to 6"
     said = client.post(
         f"/checks/passages/{row.pk}/", {"first": "5", "last": "2"}, follow=True
     ).content.decode()
     assert "comes before the first" in said
-    client.post(f"/checks/{check.pk}/same-place/", {"first": "0", "last": "3"})
-    assert set(check.passages.values_list("printed", flat=True)) == {"1 to 4"}
+    said = client.post(
+        f"/checks/{check.pk}/same-place/", {"first": "0", "last": "3"}, follow=True
+    ).content.decode()
+    assert "1 part moved there; 1 part had too little there and did not." in said
+    assert set(check.passages.values_list("printed", flat=True)) == {"1 to 4", ""}
     client.post(f"/checks/{check.pk}/same-place/", {"propose": "yes"})
     assert not check.passages.filter(moved_by_hand=True).exists()
 
 
-def test_only_the_passage_to_be_moved_lists_all_measures(client, cast, check):
+def test_only_an_opened_part_lists_all_measures(client, cast, check):
     client.force_login(cast.director)
     row = check.passages.get(part__name="Clarinet in Bb")
-    plain = client.get(f"/checks/{check.pk}/").content.decode()
-    moving = client.get(f"/checks/{check.pk}/?move={row.pk}").content.decode()
-    assert f'action="/checks/passages/{row.pk}/"' in moving
-    assert f'action="/checks/passages/{row.pk}/"' not in plain
-    assert moving.count("<option") - plain.count("<option") == 2 * 12
+    folded = client.get(f"/checks/{check.pk}/").content.decode()
+    opened = client.get(f"/checks/{check.pk}/?open={row.pk}").content.decode()
+    assert f'action="/checks/passages/{row.pk}/look/"' in opened
+    assert f'action="/checks/passages/{row.pk}/look/"' not in folded
+    assert f'href="/checks/passages/{row.pk}/"' in folded  # opens without scripts too
+    assert opened.count("<option") - folded.count("<option") == 2 * 12
 
 
 def test_the_wall_shows_criteria_levels_and_passages_before_publishing(client, cast, check):

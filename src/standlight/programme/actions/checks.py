@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -14,11 +14,17 @@ from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import store
 from standlight.programme.actions.folder import cast_missing
 from standlight.programme.actions.passages import (
+    as_alternative,
     check_range,
     complete_passages,
     cut_rows,
+    found_rows,
+    keep_rows,
+    look_at,
+    parts_in_use,
     say_why,
 )
+from standlight.programme.actions.shifting import versions_again, wishes_again, wishes_of
 from standlight.programme.models import (
     Account,
     CheckPassage,
@@ -28,10 +34,17 @@ from standlight.programme.models import (
     Section,
 )
 from standlight.programme.notation import ask_to_draw
+from standlight.programme.queries.places import plays_enough
 from standlight.workshop import playback_copy
 
 FEWEST_CRITERIA, MOST_CRITERIA = 3, 5
 """More than five levels a take do not fit the Desk's 45 seconds."""
+
+MOST_OTHER_PLACES = 4
+"""Other places kept beside a passage: three that were found and the one it was moved from."""
+
+CHOSEN = "Chosen by you"
+"""How the reason of a passage begins that a director placed."""
 
 SLOWEST_QPM, FASTEST_QPM = 20.0, 400.0
 """A third of Largo for a beginner, and a march counted in two written in eighths."""
@@ -49,69 +62,117 @@ class CheckFacts:
     note: str = ""
 
 
-@transaction.atomic
 def make_check(
     account: Account, piece: Piece, facts: CheckFacts, *, printed: str = ""
 ) -> PlayingCheck:
     """A draft with a passage proposed for every part in use.
 
-    On paper only, ``printed`` says which measures or letter everyone plays.
+    On paper only, ``printed`` says which measures or letter everyone plays. Passages are
+    found first and written in one transaction after.
     """
-    _may_direct(account, piece.ensemble_id)
+    may_direct(account, piece.ensemble_id)
     check = PlayingCheck(ensemble=piece.ensemble, piece=piece, made_by=account)
     _fill(check, facts)
-    check.save()
     if piece.on_paper_only:
-        _say_where(check, None, printed)
+        with transaction.atomic():
+            check.save()
+            _say_where(check, None, printed)
         return check
     cast_missing(piece)
-    complete_passages(check)
+    rows = found_rows(check)
+    with transaction.atomic():
+        check.save()
+        keep_rows(check, rows)
     return check
 
 
 @transaction.atomic
-def change_check(account: Account, check: PlayingCheck, facts: CheckFacts) -> None:
-    """Change title, criteria, tempo, day or note; once something is sent, criteria stay."""
-    _may_direct(account, check.ensemble_id)
-    if _anything_sent(check) and set(facts.criteria) != set(check.criteria):
+def change_check(account: Account, check: PlayingCheck, facts: CheckFacts) -> bool:
+    """Change title, criteria, tempo, day or note; once something is sent, criteria stay.
+
+    True when what passages are found by has changed and they can still be found again.
+    """
+    may_direct(account, check.ensemble_id)
+    sent = anything_sent(check)
+    if sent and set(facts.criteria) != set(check.criteria):
         raise NotAllowed("musicians have already sent something, so the criteria stay")
+    before = (list(check.criteria), check.tempo_qpm)
     _fill(check, facts)
     check.save()
+    changed = before != (check.criteria, check.tempo_qpm)
+    return changed and not sent and not check.piece.on_paper_only
 
 
-@transaction.atomic
 def move_passage(account: Account, passage: CheckPassage, first: int, last: int) -> None:
-    """Let a part play other measures (0-based, inclusive); the cut is made again."""
+    """Let a part play other measures (0-based, inclusive); the cut is made again.
+
+    Where it played before stays on offer among its other places.
+    """
     check = passage.check_row
-    _may_move(account, check)
-    if passage.part is None:
-        raise StandlightError("a paper passage is named by its printed measures")
-    check_range(check.piece, first, last)
-    passage.first_measure, passage.last_measure = first, last
-    passage.moved_by_hand = True
-    _cut_again(check, [passage], "Chosen by you")
+    may_move(account, check)
+    _to_measures(check, passage, first, last)
+    _keep_moved(account, check, [passage], CHOSEN)
 
 
-@transaction.atomic
-def same_place(account: Account, check: PlayingCheck, first: int, last: int) -> int:
-    """Let every part play the same measures; how many passages were moved."""
-    _may_move(account, check)
+def same_place(
+    account: Account, check: PlayingCheck, first: int, last: int
+) -> tuple[int, int]:
+    """Let every part that plays there play the same measures; how many moved, how many did not.
+
+    A part that rests there, or has too few notes there to rate, keeps its own place.
+    """
+    may_move(account, check)
     check_range(check.piece, first, last)
     complete_passages(check)
-    rows = list(check.passages.filter(part__isnull=False).select_related("part__piece"))
+    rows = _part_rows(check)
+    there = [row for row in rows if plays_enough(look_at(check, row.part, first, last))]
+    if not there:
+        raise StandlightError("nobody has enough to play there", slip="rests in every part?")
+    for row in there:
+        _to_measures(check, row, first, last)
+    _keep_moved(account, check, there, "The same place for all who play there")
+    return len(there), len(rows) - len(there)
+
+
+def give_nearest(account: Account, check: PlayingCheck) -> tuple[str, ...]:
+    """Give every part without a passage the nearest place it has; the names of those parts.
+
+    A part that is nowhere to be heard alone has no such place and stays without.
+    """
+    may_move(account, check)
+    rows = [
+        row for row in _part_rows(check)
+        if not row.printed and row.first_measure is None and row.alternatives
+    ]  # fmt: skip
     for row in rows:
-        row.first_measure, row.last_measure = first, last
-        row.moved_by_hand = True
-    _cut_again(check, rows, "The same place for all parts")
+        _to_measures(check, row, row.alternatives[0]["first"], row.alternatives[0]["last"])
+    _keep_moved(account, check, rows, "The nearest place of this part")
+    return tuple(row.part.name for row in rows)
+
+
+def say_again(account: Account, check: PlayingCheck) -> int:
+    """Leave passages where they are and say anew what they ask and show; how many."""
+    may_move(account, check)
+    rows = [row for row in _part_rows(check) if row.first_measure is not None]
+    say_why(check, rows, "Kept by you")
+    keep_changed(account, check, rows)
     return len(rows)
 
 
-@transaction.atomic
 def propose_again(account: Account, check: PlayingCheck) -> int:
-    """Throw away every passage and propose anew; how many there are now."""
-    _may_move(account, check)
-    check.passages.filter(part__isnull=False).delete()
-    return complete_passages(check)
+    """Throw away every passage and find anew; how many there are now.
+
+    Musicians' own versions are made again of the new passages.
+    """
+    may_move(account, check)
+    rows = found_rows(check, anew=True)
+    with transaction.atomic():
+        may_move(account, check)
+        wishes = wishes_of(check)
+        check.passages.filter(part__isnull=False).delete()
+        kept = keep_rows(check, rows)
+        wishes_again(check, wishes)
+    return kept
 
 
 @transaction.atomic
@@ -120,20 +181,19 @@ def say_where(account: Account, check: PlayingCheck, section: Section | None, pr
 
     An empty ``printed`` takes a section's own place away again.
     """
-    _may_move(account, check)
+    may_move(account, check)
     if section is not None and section.ensemble_id != check.ensemble_id:
         raise StandlightError("this section is another ensemble's")
     _say_where(check, section, printed)
 
 
-@transaction.atomic
 def publish(account: Account, check: PlayingCheck) -> None:
     """Open the check to its musicians; a second time changes nothing.
 
     Raises `StandlightError` when no part has a passage, or the school has not confirmed
     that it owns the music.
     """
-    _may_direct(account, check.ensemble_id)
+    may_direct(account, check.ensemble_id)
     if check.published_at is not None:
         return
     complete_passages(check)
@@ -154,7 +214,7 @@ def publish(account: Account, check: PlayingCheck) -> None:
 @transaction.atomic
 def remove_check(account: Account, check: PlayingCheck) -> None:
     """Throw a check away; raises `NotAllowed` once a musician has a turn in it."""
-    _may_direct(account, check.ensemble_id)
+    may_direct(account, check.ensemble_id)
     if check.turns.exists():
         raise NotAllowed("musicians have already begun, so this check stays")
     check.delete()
@@ -162,7 +222,7 @@ def remove_check(account: Account, check: PlayingCheck) -> None:
 
 def keep_model_take(account: Account, check: PlayingCheck, sound: bytes) -> None:
     """Keep a recording that the launch page plays; raises `UnreadableTake` when it is none."""
-    _may_direct(account, check.ensemble_id)
+    may_direct(account, check.ensemble_id)
     digest = store.keep(playback_copy(sound))
     PlayingCheck.objects.filter(pk=check.pk).update(model_take_digest=digest)
 
@@ -185,10 +245,48 @@ def _say_where(check: PlayingCheck, section: Section | None, printed: str) -> No
     row.save()
 
 
-def _cut_again(check: PlayingCheck, rows: Sequence[CheckPassage], lead: str) -> None:
-    """Cut and save moved rows; their reason is ``lead`` and what the measures offer."""
+def _part_rows(check: PlayingCheck) -> list[CheckPassage]:
+    """The rows of the check's parts in use, with part and piece."""
+    used = {part.pk for part in parts_in_use(check.piece)}
+    rows = check.passages.filter(part__in=used).select_related("part__piece")
+    return list(rows)
+
+
+def _to_measures(check: PlayingCheck, row: CheckPassage, first: int, last: int) -> None:
+    """Set a row's measures, with where it was among its other places; not saved, not cut."""
+    if row.part is None:
+        raise StandlightError("a paper passage is named by its printed measures")
+    check_range(check.piece, first, last)
+    others = [one for one in row.alternatives if (one["first"], one["last"]) != (first, last)]
+    was = (row.first_measure, row.last_measure)
+    if row.first_measure is not None and was not in ((first, last), *map(_ends, others)):
+        others.insert(0, as_alternative(look_at(check, row.part, *was)))
+    row.alternatives = others[:MOST_OTHER_PLACES]
+    row.first_measure, row.last_measure = first, last
+    row.moved_by_hand = True
+
+
+def _ends(place: Mapping[str, int]) -> tuple[int, int]:
+    """First and last measure of another place."""
+    return place["first"], place["last"]
+
+
+def _keep_moved(
+    account: Account, check: PlayingCheck, rows: Sequence[CheckPassage], lead: str
+) -> None:
+    """Cut moved rows, say why (``lead``, then what is offered), and save them in one transaction.
+
+    Musicians' own versions are made again of the new cuts.
+    """
     cut_rows(store.fetch(check.piece.score_digest), rows)
     say_why(check, rows, lead)
+    keep_changed(account, check, rows)
+
+
+@transaction.atomic
+def keep_changed(account: Account, check: PlayingCheck, rows: Sequence[CheckPassage]) -> None:
+    """Save rows with new notation, their own versions with them, and have them drawn."""
+    may_move(account, check)
     CheckPassage.objects.bulk_update(
         rows,
         [
@@ -198,11 +296,13 @@ def _cut_again(check: PlayingCheck, rows: Sequence[CheckPassage], lead: str) -> 
             "reason",
             "demand",
             "shows",
+            "alternatives",
             "printed",
             "notation_digest",
         ],
     )
     ask_to_draw([row.notation_digest for row in rows])
+    versions_again(rows)
 
 
 def _fill(check: PlayingCheck, facts: CheckFacts) -> None:
@@ -232,22 +332,22 @@ def _fill(check: PlayingCheck, facts: CheckFacts) -> None:
     check.asks_self_rating, check.note = facts.asks_self_rating, facts.note.strip()
 
 
-def _anything_sent(check: PlayingCheck) -> bool:
+def anything_sent(check: PlayingCheck) -> bool:
     """True once a musician has sent something or was heard."""
     return check.turns.filter(sent_at__isnull=False).exists()
 
 
-def _may_move(account: Account, check: PlayingCheck) -> None:
+def may_move(account: Account, check: PlayingCheck) -> None:
     """Refuse to move passages that somebody has already played."""
-    _may_direct(account, check.ensemble_id)
-    if _anything_sent(check):
+    may_direct(account, check.ensemble_id)
+    if anything_sent(check):
         raise NotAllowed(
             "musicians have already sent this passage, so it stays",
             slip="make a new check for another place",
         )
 
 
-def _may_direct(account: Account, ensemble_pk: int) -> None:
+def may_direct(account: Account, ensemble_pk: int) -> None:
     """Refuse an ensemble that the account does not direct."""
     seen = Ensemble.objects.visible_to(account).filter(pk=ensemble_pk)
     if not (account.is_director and seen.exists()):

@@ -32,30 +32,48 @@ def parts_in_use(piece: Piece) -> list[Part]:
     return list(piece.parts.filter(pk__in=used))
 
 
-@transaction.atomic
 def complete_passages(check: PlayingCheck) -> int:
-    """Find and keep a passage for each part in use that has none; how many were added.
+    """Find and keep a passage for each part in use that has none; how many were added."""
+    return keep_rows(check, found_rows(check))
+
+
+def found_rows(check: PlayingCheck, *, anew: bool = False) -> list[CheckPassage]:
+    """A row with its cut for each part in use that has none (``anew``: for every part); not saved.
 
     All parts in use bear on the common demand. A part without a fair passage gets a row
-    that says why, without notation, with the nearest places beside it.
+    that says why, without notation, with the nearest places beside it. The score is read
+    here, so this belongs before a transaction, not into it; ``check`` need not be saved yet.
     """
     piece = check.piece
     if piece.on_paper_only:
-        return 0
-    have = set(check.passages.filter(part__isnull=False).values_list("part_id", flat=True))
+        return []
+    have = set() if anew or check.pk is None else _parts_with_row(check)
     used = parts_in_use(piece)
     missing = [part for part in used if part.pk not in have]
     if not missing:
-        return 0
+        return []
     findings = find_passages(
         survey_of(check), criteria_of(check), parts={part.index for part in used}
     )
     by_index = {one.part: one for one in findings.parts}
     rows = [_found(check, part, by_index[part.index]) for part in missing]
     cut_rows(store.fetch(piece.score_digest), rows)
-    CheckPassage.objects.bulk_create(rows)
-    ask_to_draw([row.notation_digest for row in rows])
-    return len(rows)
+    return rows
+
+
+@transaction.atomic
+def keep_rows(check: PlayingCheck, rows: Sequence[CheckPassage]) -> int:
+    """Save found rows and have them drawn; how many. A part that has a row by now keeps it."""
+    have = _parts_with_row(check)
+    new = [row for row in rows if row.part_id not in have]
+    CheckPassage.objects.bulk_create(new)
+    ask_to_draw([row.notation_digest for row in new])
+    return len(new)
+
+
+def _parts_with_row(check: PlayingCheck) -> set[int]:
+    """The parts that have a row in the check."""
+    return set(check.passages.filter(part__isnull=False).values_list("part_id", flat=True))
 
 
 def complete_open_checks(piece: Piece) -> None:
@@ -135,7 +153,7 @@ def _found(check: PlayingCheck, part: Part, finding: PartFinding) -> CheckPassag
 def _take_over(row: CheckPassage, seen: Look, reason: str) -> None:
     """Keep what was seen at a row's measures."""
     row.demand, row.shows = seen.demand, dict(seen.shows)
-    row.reason = _fitted(" ".join([reason, *seen.flags]))
+    row.reason = _fitted(_sentences(reason, seen))
 
 
 def as_alternative(seen: Look) -> dict[str, object]:
@@ -147,8 +165,13 @@ def as_alternative(seen: Look) -> dict[str, object]:
         "demand": seen.demand,
         "shows": dict(seen.shows),
         "missing": list(seen.missing),
-        "reason": _fitted(" ".join([seen.reason, *seen.flags])),
+        "reason": _fitted(_sentences(seen.reason, seen)),
     }
+
+
+def _sentences(reason: str, seen: Look) -> str:
+    """A reason with the flags of what was seen after it."""
+    return " ".join([reason, *(flag[:1].upper() + flag[1:] for flag in seen.flags)])
 
 
 def _fitted(words: str) -> str:

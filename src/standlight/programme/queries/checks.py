@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.utils import timezone
@@ -104,7 +104,8 @@ class PassageLine:
     """One part's passage (or, on paper, one section's), with who plays it.
 
     ``svg`` is ``None`` while it is not drawn yet; ``music`` is false when there is no
-    notation at all (the part rests, or the piece is on paper).
+    notation at all (the part rests, or the piece is on paper). ``demand`` (0 to 1) and
+    ``shows`` are as they were found; ``others`` are other places as they are kept.
     """
 
     pk: int
@@ -119,6 +120,23 @@ class PassageLine:
     music: bool
     notation_digest: str
     svg: SafeString | None = None
+    part_index: int = 0
+    instrument: str = ""
+    demand: float | None = None
+    shows: Mapping[str, float] = field(default_factory=dict)
+    others: tuple[Mapping[str, object], ...] = ()
+
+    @property
+    def plays(self) -> bool:
+        """True when it has something to play, as notation or from paper."""
+        return self.music or bool(self.printed)
+
+    @property
+    def where(self) -> str:
+        """What it plays, in words; empty for nothing."""
+        if self.first is not None and self.printed:
+            return f"measure{'' if self.first == self.last else 's'} {self.printed}"
+        return self.printed
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +170,7 @@ class CheckPage:
     anything_sent: bool
     on_paper_only: bool
     owns_music: bool
+    from_midi: bool
     has_model_take: bool
     passages: tuple[PassageLine, ...]
     resting: tuple[PassageLine, ...]
@@ -211,8 +230,13 @@ def check_lines(account: Account) -> tuple[CheckLine, ...]:
     return tuple(lines)
 
 
-def check_page(account: Account, check: PlayingCheck) -> CheckPage:
-    """One check with the passages of the parts in use, drawn as far as they are kept."""
+def check_page(
+    account: Account, check: PlayingCheck, *, with_music: bool = True
+) -> CheckPage:
+    """One check with the passages of the parts in use, drawn as far as they are kept.
+
+    Without ``with_music`` no drawing is fetched.
+    """
     seats = list(
         Seat.objects.filter(section__ensemble=check.ensemble_id, left_on__isnull=True)
         .select_related("musician", "section")
@@ -226,7 +250,11 @@ def check_page(account: Account, check: PlayingCheck) -> CheckPage:
     rows = list(check.passages.select_related("part", "section"))
     paper = {row.section_id: row.printed for row in rows if row.part_id is None}
     lines = [
-        _passage_line(row, [seat for seat in seats if castings.get(seat.pk) == row.part_id])
+        passage_line(
+            row,
+            [seat for seat in seats if castings.get(seat.pk) == row.part_id],
+            with_music=with_music,
+        )
         for row in rows
         if row.part_id is not None
     ]
@@ -250,9 +278,10 @@ def check_page(account: Account, check: PlayingCheck) -> CheckPage:
         anything_sent=check.turns.filter(sent_at__isnull=False).exists(),
         on_paper_only=check.piece.on_paper_only,
         owns_music=check.ensemble.programme.owns_music,
+        from_midi=check.piece.from_midi,
         has_model_take=bool(check.model_take_digest),
-        passages=tuple(line for line in used if line.music),
-        resting=tuple(line for line in used if not line.music),
+        passages=tuple(line for line in used if line.plays),
+        resting=tuple(line for line in used if not line.plays),
         for_everyone=paper.get(None, ""),
         places=_places(check, paper, seats) if check.piece.on_paper_only else (),
         without=_without(check, seats, castings),
@@ -311,7 +340,9 @@ def measure_choices(piece: Piece) -> tuple[MeasureChoice, ...]:
     return tuple(choices)
 
 
-def _passage_line(row: CheckPassage, seats: Iterable[Seat]) -> PassageLine:
+def passage_line(
+    row: CheckPassage, seats: Iterable[Seat], *, with_music: bool = True
+) -> PassageLine:
     """A passage with the names and sections of those who play it."""
     seats = list(seats)
     return PassageLine(
@@ -326,7 +357,12 @@ def _passage_line(row: CheckPassage, seats: Iterable[Seat]) -> PassageLine:
         moved=row.moved_by_hand,
         music=bool(row.notation_digest),
         notation_digest=row.notation_digest,
-        svg=drawn(row.notation_digest, width_mm=WIDE_MM),
+        svg=drawn(row.notation_digest, width_mm=WIDE_MM) if with_music else None,
+        part_index=row.part.index,
+        instrument=row.part.instrument,
+        demand=row.demand,
+        shows=row.shows,
+        others=tuple(row.alternatives),
     )
 
 

@@ -18,11 +18,13 @@ from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.actions import checks as actions
 from standlight.programme.actions.folder import confirm_owns_music
-from standlight.programme.models import CheckPassage, Piece, PlayingCheck, Section
-from standlight.programme.notation import svg_of
+from standlight.programme.models import Piece, PlayingCheck, Section
 from standlight.programme.queries import checks as queries
 from standlight.programme.queries import print_pages as printing
+from standlight.programme.queries.passage_page import PartPage, part_page, passages_page
+from standlight.programme.queries.shifting import ranges_page
 from standlight.web.access import director_page, seen_or_404
+from standlight.web.director import passages
 from standlight.web.fields import acted, day_of, number_in
 from standlight.web.takes import ranged
 
@@ -91,15 +93,14 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
     row = _check(request, pk)
     beat = queries.beat_of(row.piece)
     if request.method == "POST":
-        return _done(
-            request,
-            row,
-            lambda: actions.change_check(request.user, row, _facts(request.POST, beat)),
-        )
-    page = queries.check_page(request.user, row)
+        return _change(request, row, beat)
+    page = queries.check_page(request.user, row, with_music=False)
     context = {
         "page": page,
-        "moving": number_in(request.GET, "move"),
+        "parts": passages_page(row, page),
+        "again": "again" in request.GET,
+        "opened": _opened(request, row, page),
+        "ranges": ranges_page(row),
         "beat": beat,
         "chosen": page.criteria_keys,
         "cells": {
@@ -113,33 +114,6 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
         "here": HERE,
     }
     return render(request, "director/checks_one.html", context)
-
-
-@require_POST
-@director_page
-def move_passage(request: HttpRequest, pk: int) -> HttpResponse:
-    """Move one part's passage."""
-    passage = seen_or_404(
-        CheckPassage.objects.select_related("part__piece", "check_row__piece"), request, pk=pk
-    )
-    first, last = number_in(request.POST, "first"), number_in(request.POST, "last")
-    return _done(
-        request,
-        passage.check_row,
-        lambda: actions.move_passage(request.user, passage, first, last),
-        f"#passage-{pk}",
-    )
-
-
-@require_POST
-@director_page
-def same_place(request: HttpRequest, pk: int) -> HttpResponse:
-    """Give every part the same measures, or propose anew."""
-    row = _check(request, pk)
-    if request.POST.get("propose"):
-        return _done(request, row, lambda: actions.propose_again(request.user, row))
-    first, last = number_in(request.POST, "first"), number_in(request.POST, "last")
-    return _done(request, row, lambda: actions.same_place(request.user, row, first, last))
 
 
 @require_POST
@@ -170,17 +144,6 @@ def publish(request: HttpRequest, pk: int) -> HttpResponse:
         confirm_owns_music(request.user)
         row = _check(request, pk)
     return _done(request, row, lambda: actions.publish(request.user, row), said="Published.")
-
-
-@require_GET
-@director_page
-def music(request: HttpRequest, pk: int) -> HttpResponse:
-    """One passage, drawn: a piece of a page with scripts, a small page without."""
-    passage = seen_or_404(CheckPassage, request, pk=pk)
-    context = {"svg": svg_of(passage.notation_digest), "passage": passage, "here": HERE}
-    bare = bool(request.headers.get("HX-Request"))
-    name = "director/checks_music_bare.html" if bare else "director/checks_music.html"
-    return render(request, name, context)
 
 
 @require_GET
@@ -273,6 +236,31 @@ def _facts(cells: QueryDict, beat: queries.Beat) -> actions.CheckFacts:
     )
 
 
+def _change(request: HttpRequest, row: PlayingCheck, beat: queries.Beat) -> HttpResponse:
+    """Change the facts; where passages depend on them, the next page offers to find them again."""
+    answer = redirect("check", row.pk)
+    try:
+        depends = actions.change_check(request.user, row, _facts(request.POST, beat))
+    except StandlightError as slip:
+        messages.error(request, f"{slip}.")
+        return answer
+    messages.success(request, "Saved.")
+    if depends:
+        answer["Location"] += "?again=1"
+    return answer
+
+
+def _opened(
+    request: HttpRequest, row: PlayingCheck, page: queries.CheckPage
+) -> PartPage | None:
+    """The part that the address says is open."""
+    pk = number_in(request.GET, "open")
+    passage = row.passages.filter(pk=pk, part__isnull=False).select_related("part").first()
+    if passage is None:
+        return None
+    return part_page(row, page, passage, None)
+
+
 def _done(
     request: HttpRequest,
     row: PlayingCheck,
@@ -290,13 +278,11 @@ urlpatterns = [
     path("", checks, name="checks"),
     path("make/<int:piece>/", make_check, name="check-make"),
     path("<int:pk>/", check, name="check"),
-    path("<int:pk>/same-place/", same_place, name="check-same-place"),
     path("<int:pk>/where/", say_where, name="check-where"),
     path("<int:pk>/publish/", publish, name="check-publish"),
     path("<int:pk>/print/", print_pages, name="check-print"),
     path("<int:pk>/print.pdf", print_pdf, name="check-pdf"),
     path("<int:pk>/launch/", launch, name="check-launch"),
     path("<int:pk>/model-take/", model_take, name="check-model-take"),
-    path("passages/<int:pk>/", move_passage, name="passage-move"),
-    path("passages/<int:pk>/music/", music, name="passage-music"),
+    *passages.urlpatterns,
 ]

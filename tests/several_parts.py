@@ -1,0 +1,48 @@
+"""A score of several typed lines, with rehearsal letters: small, and known note by note."""
+
+from lxml import etree
+
+from standlight.score import line_to_musicxml
+
+BUSY = "p ( C5 q D5 ) E5 q' F5 q | mf G5 q. F5 e E5 h | f E5 q> D5 e C5 D5 h | p C5 q E5 D5 h"
+"""Four measures with several values, dynamics, slurs, dots and accents."""
+
+REST = "r w"
+STROKES = "x q x e e q q"
+
+FLUTE = " | ".join([BUSY] * 4)
+CLARINET = " | ".join([BUSY, BUSY, *[REST] * 4, BUSY])
+SNARE = " | ".join([*[REST] * 12, *[STROKES] * 4])
+TACET = " | ".join([REST] * 15 + ["r h C5 q r q"])
+"""Sixteen measures each: the clarinet rests in 9 to 12, where the flute is alone; the snare
+drum begins in 13 and has no dynamics; the last plays one note."""
+
+PARTS = (
+    ("Flute", FLUTE), ("Clarinet in Bb", CLARINET), ("Snare drum", SNARE), ("Trumpet in Bb", TACET),
+)  # fmt: skip
+
+
+def several_parts(parts=PARTS, letters=((4, "A"), (8, "B"), (10, "C"))) -> bytes:
+    """The typed lines (instrument, text) as one score; ``letters`` stand at 0-based measures."""
+    whole = None
+    for number, (instrument, text) in enumerate(parts, start=1):
+        root = etree.fromstring(line_to_musicxml(text, instrument=instrument))
+        row, part = root.find("part-list/score-part"), root.find("part")
+        for element in (row, part):
+            element.set("id", f"P{number}")
+        for note in part.iter("note"):
+            note.attrib.pop("id", None)
+        for drum in (*row.findall("score-instrument"), *part.iter("instrument")):
+            drum.set("id", f"P{number}-{drum.get('id').partition('-')[2]}")
+        if whole is None:
+            whole = root
+            for at, letter in letters:
+                direction = etree.fromstring(
+                    "<direction><direction-type><rehearsal>"
+                    f"{letter}</rehearsal></direction-type></direction>"
+                )
+                part.findall("measure")[at].insert(0, direction)
+        else:
+            whole.find("part-list").append(row)
+            whole.append(part)
+    return etree.tostring(whole)
