@@ -12,6 +12,7 @@ from standlight.score.container import open_score
 from standlight.score.numbering import line_in, number_notes, remember_line, rests_of
 from standlight.score.player_line import divides
 from standlight.score.reading import columns_of, identities_of, length_of, notes_of
+from standlight.score.walked import number_in
 from standlight.score.walking import resolution_of, walk_part
 
 _SIGNS_OF_SEVERAL = (b"<chord", b"<backup")
@@ -62,3 +63,15 @@ def is_divided(notation: bytes) -> bool:
     lengths = [length_of(column, resolution) for column in columns_of([walk])]
     notes = [note for _, note in notes_of(walk, lengths, resolution)]
     return divides(notes, rests=rests_of(walk, lengths, resolution))
+
+
+def has_two_staves(notation: bytes) -> bool:
+    """True when the cut is written on more than one staff, as for a piano or a harp.
+
+    >>> from standlight.score import line_to_musicxml
+    >>> has_two_staves(line_to_musicxml("F4 q G4 A4 h", instrument="Flute"))
+    False
+    """
+    root, _ = open_score(notation, name="the passage")
+    staves = number_in(root.findtext("part/measure/attributes/staves"))
+    return staves is not None and staves > 1

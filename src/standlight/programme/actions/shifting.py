@@ -1,4 +1,6 @@
-"""A musician's own version of a passage: an octave away or in another key, without penalty.
+"""A musician's own version of a passage: one line of it, an octave away or in another key.
+
+No version costs its musician anything.
 
 Always moved from the passage itself, never from an older version, so that a change of mind
 costs no spelling. Until that musician has sent something; then what was sung is what stands.
@@ -6,11 +8,11 @@ costs no spelling. Until that musician has sent something; then what was sung is
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
@@ -32,25 +34,35 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.notation import ask_to_draw
+from standlight.score.lines import is_divided, on_line
+from standlight.score.player_line import LINES, LOWER, UPPER, checked_line
 from standlight.score.shifting import shift_notation
 from standlight.score.singing_range import midi_named
+
+HALVES = "halves"
+PLANS = (HALVES, *LINES)
+"""What a whole part can be given at once: its first half the upper line and the rest the
+lower, or everyone the same."""
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """A version as it is wished for, apart from any passage: who sings which part how far off."""
+    """A version as it is wished for, apart from any passage: who has which part how."""
 
     part_pk: int
     musician_pk: int
     semitones: int
     asked_by_pk: int
+    line: str = UPPER
 
 
 @transaction.atomic
 def set_own_version(
     account: Account, passage: CheckPassage, musician: Musician, semitones: int
 ) -> OwnVersion | None:
-    """Move ``passage`` by ``semitones`` for one musician; 0 takes the version away (``None``).
+    """Move ``passage`` by ``semitones`` for one musician, who keeps their line.
+
+    On the upper line 0 takes the version away (``None``).
 
     Raises `NotAllowed` for another's ensemble, someone who does not have this part, or once
     they have sent something; `StandlightError` when the passage cannot be moved so.
@@ -63,7 +75,8 @@ def set_own_version(
             f"{musician.name} has already sent this passage, so it stays",
             slip="make a new check for another version",
         )
-    return _set(account.pk, passage, musician.pk, semitones)
+    line = _lines_set(passage).get(musician.pk, UPPER)
+    return _set(account.pk, passage, musician.pk, semitones, line)
 
 
 @transaction.atomic
@@ -73,10 +86,52 @@ def set_part_version(account: Account, passage: CheckPassage, semitones: int) ->
     Who has already sent something keeps what they sang. Raises as `set_own_version`.
     """
     _may_direct(account, passage.check_row.ensemble_id)
-    free = sorted(_cast_to(passage) - _have_sent(passage))
+    free, lines = sorted(_cast_to(passage) - _have_sent(passage)), _lines_set(passage)
     for musician_pk in free:
-        _set(account.pk, passage, musician_pk, semitones)
+        _set(account.pk, passage, musician_pk, semitones, lines.get(musician_pk, UPPER))
     return len(free)
+
+
+@transaction.atomic
+def set_lines(account: Account, passage: CheckPassage, lines: Mapping[int, str]) -> int:
+    """Give musicians (by key) their line of a divided passage; for how many it changed.
+
+    How far a version is moved stays. Who has already sent something keeps what they played.
+    Raises `NotAllowed` for another's ensemble and someone who does not have this part,
+    `StandlightError` for no such line and for a passage that does not divide.
+    """
+    _may_direct(account, passage.check_row.ensemble_id)
+    if not set(lines) <= _cast_to(passage):
+        raise NotAllowed("somebody here does not have this part", slip="an old page? Load it again")
+    wanted = {pk: checked_line(line) for pk, line in lines.items()}
+    if set(wanted.values()) - {UPPER} and not _divides(passage):
+        raise StandlightError(
+            f"measures {passage.printed} do not divide in {passage.part}: there is one line",
+            slip="was the passage moved?",
+        )
+    sent, now = _have_sent(passage), _lines_set(passage)
+    moved = dict(_versions(passage).values_list("musician_id", "semitones"))
+    changed = [
+        pk for pk in sorted(wanted) if pk not in sent and wanted[pk] != now.get(pk, UPPER)
+    ]
+    for pk in changed:
+        _set(account.pk, passage, pk, moved.get(pk, 0), wanted[pk])
+    return len(changed)
+
+
+def planned_lines(passage: CheckPassage, plan: str) -> dict[int, str]:
+    """The line of everyone on the part by a plan of ``PLANS``, in the order they were cast.
+
+    By halves the first of an odd number more has the upper line. Raises `StandlightError`
+    for no such plan.
+    """
+    players = list(
+        dict.fromkeys(_castings(passage).order_by("pk").values_list("seat__musician_id", flat=True))
+    )
+    if plan != HALVES:
+        return dict.fromkeys(players, checked_line(plan))
+    upper = (len(players) + 1) // 2
+    return {pk: UPPER if place < upper else LOWER for place, pk in enumerate(players)}
 
 
 @transaction.atomic
@@ -110,7 +165,7 @@ def versions_again(rows: Sequence[CheckPassage]) -> int:
     OwnVersion.objects.filter(pk__in=gone).delete()
     kept = [one for one in versions if notations[one.passage_id]]
     for one in kept:
-        one.notation_digest = _moved(notations[one.passage_id], one.semitones)
+        one.notation_digest = _made(notations[one.passage_id], one.semitones, one.line)
     OwnVersion.objects.bulk_update(kept, ["notation_digest"])
     ask_to_draw([one.notation_digest for one in kept])
     return len(kept)
@@ -120,7 +175,7 @@ def wishes_of(check: PlayingCheck) -> tuple[Wish, ...]:
     """The check's own versions as wishes, to be kept while its passages are proposed anew."""
     versions = OwnVersion.objects.filter(passage__check_row=check, passage__part__isnull=False)
     return tuple(
-        Wish(one.passage.part_id, one.musician_id, one.semitones, one.asked_by_id)
+        Wish(one.passage.part_id, one.musician_id, one.semitones, one.asked_by_id, one.line)
         for one in versions.select_related("passage")
     )
 
@@ -131,7 +186,8 @@ def wishes_again(check: PlayingCheck, wishes: Sequence[Wish]) -> int:
     passages = {row.part_id: row for row in check.passages.exclude(notation_digest="")}
     fitting = [wish for wish in wishes if wish.part_pk in passages]
     for wish in fitting:
-        _set(wish.asked_by_pk, passages[wish.part_pk], wish.musician_pk, wish.semitones)
+        passage = passages[wish.part_pk]
+        _set(wish.asked_by_pk, passage, wish.musician_pk, wish.semitones, wish.line)
     return len(fitting)
 
 
@@ -159,7 +215,7 @@ def cut_part_again(part: Part) -> int:
 
 
 def _set(
-    asked_by_pk: int, passage: CheckPassage, musician_pk: int, semitones: int
+    asked_by_pk: int, passage: CheckPassage, musician_pk: int, semitones: int, line: str
 ) -> OwnVersion | None:
     """Make, change or take away one version; what was kept but not sent is heard anew."""
     if not passage.notation_digest:
@@ -167,7 +223,7 @@ def _set(
             "this passage is on paper only, so it cannot be set otherwise here",
             slip="say it in the note to the musicians",
         )
-    if semitones == 0:
+    if semitones == 0 and line == UPPER:
         OwnVersion.objects.filter(passage=passage, musician=musician_pk).delete()
         _hear_kept_again(passage, musician_pk)
         return None
@@ -176,7 +232,8 @@ def _set(
         musician_id=musician_pk,
         defaults={
             "semitones": semitones,
-            "notation_digest": _moved(passage.notation_digest, semitones),
+            "line": line,
+            "notation_digest": _made(passage.notation_digest, semitones, line),
             "asked_by_id": asked_by_pk,
         },
     )
@@ -185,9 +242,28 @@ def _set(
     return version
 
 
-def _moved(notation_digest: str, semitones: int) -> str:
-    """The digest of the kept notation, moved."""
-    return store.keep(shift_notation(store.fetch(notation_digest), semitones=semitones))
+def _made(notation_digest: str, semitones: int, line: str) -> str:
+    """The digest of the kept notation on one line, moved."""
+    notation = on_line(store.fetch(notation_digest), line=line)
+    # Strokes have lines too, but nothing to move.
+    made = shift_notation(notation, semitones=semitones) if semitones else notation
+    return store.keep(made)
+
+
+def _versions(passage: CheckPassage) -> QuerySet[OwnVersion]:
+    """The passage's own versions."""
+    return OwnVersion.objects.filter(passage=passage)
+
+
+def _lines_set(passage: CheckPassage) -> dict[int, str]:
+    """The lines of those who have a version of their own, by musician."""
+    return dict(_versions(passage).values_list("musician_id", "line"))
+
+
+def _divides(passage: CheckPassage) -> bool:
+    """True when the passage has notation that divides."""
+    digest = passage.notation_digest
+    return bool(digest) and is_divided(store.fetch(digest))
 
 
 def _hear_kept_again(passage: CheckPassage, musician_pk: int) -> None:
@@ -207,12 +283,13 @@ def _hear_kept_again(passage: CheckPassage, musician_pk: int) -> None:
 
 def _cast_to(passage: CheckPassage) -> set[int]:
     """Musicians who sit in the ensemble today and have the passage's part."""
+    return set(_castings(passage).values_list("seat__musician_id", flat=True))
+
+
+def _castings(passage: CheckPassage) -> QuerySet[Casting]:
+    """The castings to the passage's part of those who sit in the ensemble today."""
     left = Q(seat__left_on__isnull=False) & Q(seat__left_on__lte=timezone.localdate())
-    return set(
-        Casting.objects.filter(part=passage.part_id)
-        .exclude(left)
-        .values_list("seat__musician_id", flat=True)
-    )
+    return Casting.objects.filter(part=passage.part_id).exclude(left)
 
 
 def _have_sent(passage: CheckPassage) -> set[int]:

@@ -10,6 +10,7 @@ from django.db.models import Q
 from standlight.programme.models.folder import Part, Piece
 from standlight.programme.models.people import Account, Ensemble, Musician, Section
 from standlight.programme.models.sight import SeenModel, Sight
+from standlight.score.player_line import ALL, LOWER, UPPER
 
 
 class PlayingCheck(SeenModel):
@@ -215,13 +216,18 @@ class Report(SeenModel):
 
 
 class OwnVersion(SeenModel):
-    """A musician's own version of a passage: an octave away or in another key, no penalty."""
+    """A musician's own version of a passage: one line of it, an octave away, in another key."""
+
+    LINES = {UPPER: "Upper line", LOWER: "Lower line", ALL: "All notes"}
 
     passage = models.ForeignKey(
         CheckPassage, on_delete=models.CASCADE, related_name="own_versions"
     )
     musician = models.ForeignKey(Musician, on_delete=models.CASCADE, related_name="own_versions")
     semitones = models.SmallIntegerField(help_text="How far it is moved; below 0 is lower.")
+    line = models.CharField(
+        max_length=5, choices=LINES, default=UPPER, help_text="Which line, where it divides."
+    )
     notation_digest = models.CharField(max_length=64, help_text="The moved MusicXML.")
     asked_by = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField(auto_now=True)

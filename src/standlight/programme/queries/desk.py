@@ -43,11 +43,11 @@ from standlight.programme.queries.hearing import (
     passage_of,
     seat_in,
 )
+from standlight.programme.queries.lines import version_words
 from standlight.programme.queries.passages import where_printed
 from standlight.programme.queries.reading_marks import Readings, readings_of
 from standlight.ratings import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_SHOWN, level_name
 from standlight.score import INSTRUMENTS, draw_readings, read_passage
-from standlight.score.shifting import shift_words
 
 OFFERS_A_PLACE = 3
 """Comment lines offered for one place of the answer: what fits beside it."""
@@ -257,14 +257,15 @@ def _music(
 
 
 def _passage_words(passage: CheckPassage | None, own: OwnVersion | None) -> str:
-    """Where it is printed, whose part, and how it is moved for this musician.
+    """Where it is printed, whose part, and what is this musician's own in it.
 
     >>> _passage_words(None, None)
     ''
     """
     if passage is None:
         return ""
-    moved = f"{shift_words(own.semitones)} for this musician" if own is not None else ""
+    version = version_words(own)
+    moved = f"{version} for this musician" if version else ""
     part = passage.part.name if passage.part else ""
     return ", ".join(filter(None, (where_printed(passage), part, moved)))
 

@@ -30,6 +30,7 @@ from standlight.programme.queries.hearing import (
     passage_of,
     seat_in,
 )
+from standlight.programme.queries.lines import your_line
 from standlight.programme.queries.my_part import (
     LEVEL_WORDS,
     WAY_SENTENCES,
@@ -70,7 +71,7 @@ class CheckPage:
     """All that the page of one check shows. ``attempt`` is ``None`` when nothing can be sent.
 
     ``own_version`` says how the passage is moved for this musician ("an octave lower"), empty
-    when it is as cut.
+    when it is as cut; ``line`` which line of a divided passage is theirs ("the lower line").
     """
 
     pk: int
@@ -90,6 +91,7 @@ class CheckPage:
     accommodation: str
     changed_goal: str
     own_version: str
+    line: str
     has_notation: bool
     count_in: CountIn
     starting_sound: StartingSound | None
@@ -138,7 +140,8 @@ def check_page(
         way_sentence=WAY_SENTENCES[musician.way],
         accommodation=musician.accommodation,
         changed_goal=musician.changed_goal,
-        own_version=shift_words(own.semitones) if own is not None else "",
+        own_version=shift_words(own.semitones) if own is not None and own.semitones else "",
+        line=your_line(notation, own),
         has_notation=bool(notation),
         count_in=count_in(music.measures if music else (), check.tempo_qpm),
         starting_sound=starting_sound(music, notation, instrument, check.ensemble.a4_hz)

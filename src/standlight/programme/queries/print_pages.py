@@ -17,7 +17,7 @@ from standlight.errors import StandlightError
 from standlight.programme.models import Casting, OwnVersion, PlayingCheck
 from standlight.programme.notation import svgs_of
 from standlight.programme.queries.checks import CheckPage, PassageLine
-from standlight.score.shifting import shift_words
+from standlight.programme.queries.lines import version_words
 from standlight.workshop import Sheet
 
 PAPERS = tuple(workshop.PAPERS)
@@ -164,8 +164,14 @@ def _players_sheets(check: PlayingCheck, page: CheckPage) -> Iterator[PrintSheet
             yield sheet if own is None else replace(
                 sheet,
                 notation_digest=own.notation_digest,
-                moved=f"Your own version, {shift_words(own.semitones)}",
+                moved=_moved_words(own),
             )
+
+
+def _moved_words(own: OwnVersion) -> str:
+    """What a printed page says of a musician's own version; empty where nothing differs."""
+    words = version_words(own)
+    return f"Your own version, {words}" if words else ""
 
 
 def _sheet(line: PassageLine, *, who: str = "", names: tuple[str, ...] = ()) -> PrintSheet:

@@ -15,7 +15,10 @@ from standlight.programme.models import (
     Seat,
     Turn,
 )
+from standlight.programme.queries.lines import divided_passages
 from standlight.score import INSTRUMENTS, read_passage
+from standlight.score.lines import on_line
+from standlight.score.player_line import UPPER
 from standlight.score.shifting import (
     OCTAVE_SEMITONES,
     fifths_of,
@@ -110,11 +113,12 @@ class PartRanges:
 
 @dataclass(frozen=True, slots=True)
 class RangesPage:
-    """Every sung part of a check."""
+    """Every sung part of a check; ``divided`` names the parts, sung or not, that divide."""
 
     check_pk: int
     title: str
     parts: tuple[PartRanges, ...]
+    divided: tuple[str, ...]
 
     @property
     def n_outside(self) -> int:
@@ -129,11 +133,12 @@ class RangesPage:
 
 def ranges_page(check: PlayingCheck) -> RangesPage:
     """The sung parts of ``check`` with their singers of today. Four queries."""
-    passages = [
+    rows = [
         row
         for row in check.passages.select_related("part").exclude(notation_digest="")
-        if row.part is not None and _is_sung(row, check)
+        if row.part is not None
     ]
+    passages = [row for row in rows if _is_sung(row, check)]
     seats: dict[int, list[Seat]] = {}
     castings = (
         Casting.objects.filter(
@@ -145,7 +150,7 @@ def ranges_page(check: PlayingCheck) -> RangesPage:
     for casting in castings:
         seats.setdefault(casting.part_id, []).append(casting.seat)
     own = {
-        (version.passage_id, version.musician_id): version.semitones
+        (version.passage_id, version.musician_id): version
         for version in OwnVersion.objects.filter(passage__in=passages)
     }
     sent = set(
@@ -161,6 +166,7 @@ def ranges_page(check: PlayingCheck) -> RangesPage:
             for row in passages
             if row.part_id in seats
         ),
+        tuple(row.part.name for row in divided_passages(rows)),
     )
 
 
@@ -173,14 +179,20 @@ def _is_sung(row: CheckPassage, check: PlayingCheck) -> bool:
 def _part_ranges(
     row: CheckPassage,
     seats: list[Seat],
-    own: Mapping[tuple[int, int], int],
+    own: Mapping[tuple[int, int], OwnVersion],
     sent: set[int],
     tempo_qpm: float,
 ) -> PartRanges:
-    """One part, its passage read once for all who sing it."""
+    """One part, its passage read once for each line that somebody sings."""
     notation = store.fetch(row.notation_digest)
-    notes, fifths = read_passage(notation).notes, fifths_of(notation)
-    span = fit(notes, None, None, tempo_qpm=tempo_qpm)
+    fifths = fifths_of(notation)
+    versions = {seat.musician_id: own.get((row.pk, seat.musician_id)) for seat in seats}
+    line_of = {pk: UPPER if one is None else one.line for pk, one in versions.items()}
+    notes = {
+        line: read_passage(on_line(notation, line=line)).notes
+        for line in {UPPER, *line_of.values()}
+    }
+    span = fit(notes[UPPER], None, None, tempo_qpm=tempo_qpm)
     return PartRanges(
         row.pk,
         row.part.name,
@@ -190,16 +202,21 @@ def _part_ranges(
         tuple(
             _singer_line(
                 seat,
-                own.get((row.pk, seat.musician_id), 0),
+                _semitones(versions[seat.musician_id]),
                 seat.musician_id in sent,
                 _range_of(seat, row.part.instrument),
-                notes,
+                notes[line_of[seat.musician_id]],
                 fifths,
                 tempo_qpm,
             )
             for seat in seats
         ),
     )
+
+
+def _semitones(own: OwnVersion | None) -> int:
+    """How far a version is moved, 0 without one."""
+    return 0 if own is None else own.semitones
 
 
 def _singer_line(
