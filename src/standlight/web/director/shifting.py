@@ -1,6 +1,8 @@
-"""Ranges of a singing check: what lies outside whose range, and a version for whom it does."""
+"""Own versions: ranges of a singing check and who sings it otherwise; lines of divided parts."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -10,11 +12,20 @@ from django.views.decorators.http import require_GET, require_POST
 from standlight.programme.actions import shifting as actions
 from standlight.programme.models import CheckPassage, Musician, PlayingCheck, Seat
 from standlight.programme.queries import shifting as queries
+from standlight.programme.queries.lines import lines_page
+from standlight.score.player_line import LINES
 from standlight.score.shifting import shift_words
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, number_in
 
 HERE = "folder"
+PLAN_WORDS = {
+    "halves": "the first half of the names has the upper line, the rest the lower",
+    "upper": "the upper line for all who have not sent anything yet",
+    "lower": "the lower line for all who have not sent anything yet",
+    "all": "all notes for all who have not sent anything yet",
+}
+"""What was done for a whole part, by the plans of ``actions.shifting.PLANS``."""
 
 
 @require_GET
@@ -70,6 +81,42 @@ def singing_range(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
+@require_GET
+@director_page
+def lines(request: HttpRequest, pk: int) -> HttpResponse:
+    """Every part of a check that divides: who has the upper line, the lower one, or all of it."""
+    check = seen_or_404(PlayingCheck.objects.select_related("ensemble", "piece"), request, pk=pk)
+    context = {"page": lines_page(check), "choices": LINES, "here": HERE}
+    return render(request, "director/checks_lines.html", context)
+
+
+@require_POST
+@director_page
+def passage_lines(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give everyone on a divided part their line: by a plan, or as chosen one by one."""
+    passage = _passage(request, pk)
+    plan = request.POST.get("plan", "")
+    if plan and plan not in PLAN_WORDS:
+        raise Http404
+
+    def give() -> None:
+        chosen = actions.planned_lines(passage, plan) if plan else _lines_in(request.POST)
+        actions.set_lines(request.user, passage, chosen)
+
+    said = f"{passage.part.name}: {PLAN_WORDS.get(plan, 'lines kept')}."
+    return acted(request, give, said, _back(passage, "check-lines"))
+
+
+def _lines_in(cells: Mapping[str, str]) -> dict[int, str]:
+    """The line chosen for each musician, by key; a name that holds no number is left out."""
+    found = {name: name.removeprefix("line-") for name in cells if name.startswith("line-")}
+    return {
+        int(number): cells[name]
+        for name, number in found.items()
+        if number.isascii() and number.isdigit() and len(number) < 18
+    }
+
+
 def _passage(request: HttpRequest, pk: int) -> CheckPassage:
     """A part's passage, if the director sees it."""
     rows = CheckPassage.objects.select_related("check_row", "part").filter(part__isnull=False)
@@ -84,13 +131,15 @@ def _move_in(text: str) -> int:
     return offered[text]
 
 
-def _back(passage: CheckPassage) -> HttpResponse:
-    """To the part on the page of ranges."""
-    return redirect(f"{reverse('check-ranges', args=[passage.check_row_id])}#part-{passage.pk}")
+def _back(passage: CheckPassage, page: str = "check-ranges") -> HttpResponse:
+    """To the part on the page of ranges, or of lines."""
+    return redirect(f"{reverse(page, args=[passage.check_row_id])}#part-{passage.pk}")
 
 
 urlpatterns = [
     path("<int:pk>/ranges/", ranges, name="check-ranges"),
+    path("<int:pk>/lines/", lines, name="check-lines"),
+    path("passages/<int:pk>/lines/", passage_lines, name="passage-lines"),
     path("passages/<int:pk>/own-version/", own_version, name="own-version"),
     path("passages/<int:pk>/singing-range/", singing_range, name="singing-range"),
 ]
