@@ -7,19 +7,25 @@ from standlight.score import line_to_musicxml
 BUSY = "p ( C5 q D5 ) E5 q' F5 q | mf G5 q. F5 e E5 h | f E5 q> D5 e C5 D5 h | p C5 q E5 D5 h"
 """Four measures with several values, dynamics, slurs, dots and accents."""
 
+PLAIN = "mp C5 h D5 | mf E5 q ( D5 C5 ) D5 | D5 h. E5 q' | C5 w"
 REST = "r w"
 STROKES = "x q x e e q q"
 
-FLUTE = " | ".join([BUSY] * 4)
-CLARINET = " | ".join([BUSY, BUSY, *[REST] * 4, BUSY])
-SNARE = " | ".join([*[REST] * 12, *[STROKES] * 4])
+FLUTE = " | ".join([BUSY, PLAIN, BUSY, PLAIN])
+CLARINET = " | ".join([PLAIN, BUSY, *[REST] * 4, PLAIN])
+SNARE = " | ".join([*[REST] * 8, *[STROKES] * 8])
+LATE_SNARE = " | ".join([*[REST] * 12, *[STROKES] * 4])
 TACET = " | ".join([REST] * 15 + ["r h C5 q r q"])
 """Sixteen measures each: the clarinet rests in 9 to 12, where the flute is alone; the snare
-drum begins in 13 and has no dynamics; the last plays one note."""
+drum begins in 9 and has no dynamics; the last plays one note."""
 
 PARTS = (
     ("Flute", FLUTE), ("Clarinet in Bb", CLARINET), ("Snare drum", SNARE), ("Trumpet in Bb", TACET),
 )  # fmt: skip
+
+
+FLUTE_ALONE = tuple((name, LATE_SNARE if text == SNARE else text) for name, text in PARTS)
+"""The same with a drum that begins in 13 only, so that the flute is quite alone."""
 
 
 def several_parts(parts=PARTS, letters=((4, "A"), (8, "B"), (10, "C"))) -> bytes:
@@ -28,6 +34,7 @@ def several_parts(parts=PARTS, letters=((4, "A"), (8, "B"), (10, "C"))) -> bytes
     for number, (instrument, text) in enumerate(parts, start=1):
         root = etree.fromstring(line_to_musicxml(text, instrument=instrument))
         row, part = root.find("part-list/score-part"), root.find("part")
+        row.find("part-name").text = instrument
         for element in (row, part):
             element.set("id", f"P{number}")
         for note in part.iter("note"):

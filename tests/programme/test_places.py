@@ -8,7 +8,7 @@ from standlight.passages import SHIPPED_TABLES, look, skyline, survey_piece
 from standlight.programme.queries import bounds, places, seeing
 from standlight.programme.queries.fairness import KEYS, PERCUSSION, PartDemand, fairness_of
 from standlight.score import read_score
-from tests.several_parts import CLARINET, REST, several_parts
+from tests.several_parts import CLARINET, FLUTE_ALONE, REST, several_parts
 
 FLUTE, CLARINET_PART, SNARE, TRUMPET = range(4)
 CHOSEN = [CRITERIA[key] for key in ("rhythm", "dynamics", "articulation")]
@@ -16,7 +16,7 @@ CHOSEN = [CRITERIA[key] for key in ("rhythm", "dynamics", "articulation")]
 
 @pytest.fixture(scope="module")
 def survey():
-    return survey_piece(read_score(several_parts()), length_measures=4, tempo_qpm=96)
+    return survey_piece(read_score(several_parts(FLUTE_ALONE)), length_measures=4, tempo_qpm=96)
 
 
 def test_the_flute_alone_is_the_exposed_line(survey):
@@ -61,6 +61,9 @@ def test_nearest_places_miss_as_little_as_can_be(survey):
     ((movement, seen),) = places.nearest_by_movement(survey, SNARE, CHOSEN, 0.5)
     assert (movement, seen.first, seen.last) == (0, 12, 15)
     assert seen.missing == ("dynamics",)
+    longer = survey_piece(read_score(several_parts(FLUTE_ALONE)), tempo_qpm=96)
+    ((_, seen),) = places.nearest_by_movement(longer, SNARE, CHOSEN, 0.5)
+    assert (seen.first, seen.last) == (12, 15)  # no eight measures, but four
     assert places.nearest_by_movement(survey, TRUMPET, CHOSEN, 0.5) == ()
 
 

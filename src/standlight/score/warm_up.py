@@ -40,10 +40,10 @@ def warm_up_line(instrument: Instrument, fifths: int, tempo_qpm: float) -> str:
     ``ValueError`` for a key that is none. The line is in the form of docs/typed-line.md.
 
     >>> from standlight.score import INSTRUMENTS, line_to_musicxml, read_passage
-    >>> line = warm_up_line(INSTRUMENTS["Trumpet in Bb"], -1, 96)
+    >>> line = warm_up_line(INSTRUMENTS["Horn in F"], -1, 96)
     >>> line[:40]
     'time 4/4 key F tempo 96 p ( F4 q G4 A4 )'
-    >>> len(read_passage(line_to_musicxml(line, instrument="Trumpet in Bb")).measures)
+    >>> len(read_passage(line_to_musicxml(line, instrument="Horn in F")).measures)
     8
     """
     if not -MOST_FIFTHS <= fifths <= MOST_FIFTHS:

@@ -127,9 +127,14 @@ def nearest_by_movement(
     """For each movement (0-based) the part's best place: fewest criteria missed, then demand.
 
     ``level`` is the demand of the others (0 to 1); a movement where the part has nothing to
-    play alone is left out.
+    play alone is left out. Shorter places (down to four measures) where there is no long one.
     """
-    windows, profile = survey.windows[part], survey.profiles[part]
+    profile = survey.profiles[part]
+    length = survey.length
+    windows = survey.windows[part]
+    while not len(windows.firsts) and length > SHORTEST_MEASURES:
+        length -= 1
+        windows = survey.windows_of(part, length)
     asked = [one for one in criteria if one.applies_to(profile.family)]
     missed = np.zeros(len(windows.firsts))
     for one in asked:
@@ -141,7 +146,7 @@ def nearest_by_movement(
         best.setdefault(survey.setting.movements[int(windows.firsts[at])], at)
     return tuple(
         (movement, look(survey, part, int(windows.firsts[at]),
-                        int(windows.firsts[at]) + survey.length - 1, criteria))
+                        int(windows.firsts[at]) + length - 1, criteria))
         for movement, at in sorted(best.items())
     )  # fmt: skip
 
