@@ -171,7 +171,7 @@ def test_ends_move_by_keys_and_by_finger_on_a_phone(visitor, cast):
     line.locator(".look").get_by_role("button", name="Play 1 to").wait_for()
 
     band = line.locator("[data-band]")
-    page.locator(f"#first-{row.pk}").select_option(value=str(row.first_measure))
+    page.locator(f"#first-{row.pk}").select_option(index=row.first_measure)
     until(page, lambda: first.get_attribute("aria-valuenow") == str(row.first_measure))
     unit = int(line.locator("[data-handles]").get_attribute("data-unit"))
     drag(page, band, -2 * unit)

@@ -12,7 +12,7 @@ from standlight.programme.queries.seeing import ABOUT_THE_SAME_POINTS, listed, p
 
 LINES, PERCUSSION, KEYS = GROUPS
 
-MARK_PX = 10
+MARK_PX = 7
 """Height of a mark in the strip."""
 
 BIN_POINTS = 3
