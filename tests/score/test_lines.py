@@ -11,12 +11,18 @@ from lxml import etree
 from music21 import converter
 from tests.divisi_makers import two_voices
 from tests.score_makers import ATTRIBUTES, note, score_of
-from tests.scores import real, suite
+from tests.scores import SUITE, real, suite
 
 from standlight.errors import StandlightError
-from standlight.score import cut_passage, cut_passages, line_to_musicxml, read_passage
+from standlight.score import (
+    cut_passage,
+    cut_passages,
+    line_to_musicxml,
+    read_passage,
+    read_score,
+)
 from standlight.score.lines import is_divided, line_of, on_line
-from standlight.score.player_line import LINES
+from standlight.score.player_line import LINES, divided
 from standlight.score.shifting import lowered, shift_notation
 from standlight.workshop import engrave
 
@@ -222,3 +228,22 @@ def test_two_typed_voices_are_two_lines():
     both = two_voices("C5 h D5 h | E5 w", "A4 w | r h B4 h", instrument="Violin")
     assert midis(both) == [72, 74, 76]
     assert midis(on_line(both, line="lower")) == [69, 71]
+
+
+@pytest.mark.parametrize("name", SUITE)
+def test_every_part_of_the_suite_has_three_lines_with_their_ids(name):
+    data = suite(name)
+    score = read_score(data)
+    last = len(score.measures) - 1
+    places = [(part.index, 0, last) for part in score.parts[:3]]
+    for (index, _, _), plain in zip(places, cut_passages(data, places), strict=True):
+        apart = is_divided(plain)
+        for line in LINES:
+            chosen = on_line(plain, line=line)
+            passage = read_passage(chosen)
+            ids = re.findall(rb'<note[^>]* id="n(\d+)"', chosen)
+            assert sorted(map(int, ids)) == list(range(len(passage.notes)))
+            assert passage.several_at_once == (apart and line == "all")
+            assert apart or passage.notes == read_passage(plain).notes
+        if divided(score.parts[index], 0, last):
+            assert apart
