@@ -27,7 +27,6 @@ from standlight.programme.queries.seeing import (
     seconds_words,
     shows_words,
 )
-from standlight.programme.surveys import PASSAGE_MEASURES
 
 MOST_NAMED = 3
 """Parts named as exposed together; more are counted."""
@@ -79,7 +78,7 @@ def place_page(
     the piece does not have.
     """
     common = best_common(survey)
-    opening = (0, min(PASSAGE_MEASURES, len(page.measures)) - 1)
+    opening = (0, min(survey.length, len(page.measures)) - 1)
     first, last = span or ((common.first, common.last) if common else opening)
     rows = {row.part.index: row for row in check.passages.select_related("part") if row.part}
     pks = {line.pk for line in (*page.passages, *page.resting)}
@@ -97,7 +96,7 @@ def place_page(
         check_title=check.title,
         locked=page.anything_sent,
         measures=page.measures,
-        letters=letters(survey, PASSAGE_MEASURES),
+        letters=letters(survey, survey.length),
         exposed=_exposed(survey, used),
         common=common,
         first=first,
@@ -152,7 +151,7 @@ def _shown(check: PlayingCheck, looks: Sequence[Look]) -> str:
 def _exposed(survey: Survey, used: dict[int, CheckPassage]) -> tuple[Place, ...]:
     """Exposed lines as places, each with who has it."""
     found = []
-    for one in exposed_lines(survey, min(PASSAGE_MEASURES, survey.length), used):
+    for one in exposed_lines(survey, survey.length, used):
         names = [used[part].part.name for part in one.parts]
         if len(names) > MOST_NAMED:
             names = [*names[:MOST_NAMED], f"{len(names) - MOST_NAMED} more"]
