@@ -9,6 +9,7 @@ from standlight.criteria import CRITERIA
 from standlight.passages import find_passages, look
 from standlight.programme import store
 from standlight.programme.models import CheckPassage, Part, PlayingCheck
+from standlight.programme.queries.checks import passage_line
 from standlight.programme.queries.passage_page import OtherPlace, survey_or_none
 from standlight.programme.queries.places import nearest_by_movement
 from standlight.programme.queries.seeing import missing_words, points_of, shows_words
@@ -64,7 +65,7 @@ def substitutes_page(
         check_pk=check.pk,
         check_title=check.title,
         part_name=part.name,
-        where=passage.printed,
+        where=passage_line(passage, (), with_music=False).where,
         reason=passage.reason,
         movements=_movements(check, passage),
         other_parts=others,
