@@ -91,6 +91,19 @@ def test_a_part_without_dynamics_has_none_for_dynamics_and_offers_the_nearest_pl
     assert part.alternatives and all(one.missing == ("dynamics",) for one in part.alternatives)
 
 
+def test_a_part_that_plays_only_a_few_measures_in_a_row_still_gets_its_nearest_place():
+    phrase = "C5 q D5 E5 F5 | G5 h E5 | F5 q E5 D5 E5 | C5 w"
+    silence = " | ".join(["r w"] * 6)
+    line = f"{silence} | {phrase} | {silence}"
+    other = read_score(line_to_musicxml(" | ".join(["C4 q D4 E4 h"] * 16), instrument="Flute"))
+    rests = read_score(line_to_musicxml(line, instrument="Oboe")).parts[0]
+    survey = survey_piece(replace(other, parts=(*other.parts, replace(rests, index=1))))
+    assert survey.length == 8
+    oboe = find_passages(survey, chosen(["rhythm", "dynamics"])).parts[1]
+    assert oboe.passage is None and "shows dynamics" in oboe.because
+    assert [(one.first, one.last) for one in oboe.alternatives][0] == (6, 9)
+
+
 def test_a_piece_shorter_than_a_passage_is_taken_whole():
     (part,) = find_passages(flute("C5 q D5 E5 F5 | G5 h E5 | F5 q E5 D5 E5 | C5 w"), []).parts
     assert (part.passage.first, part.passage.last) == (0, 3)
@@ -108,7 +121,7 @@ def test_a_reason_says_what_is_there():
 def test_notes_outside_the_school_range_and_beyond_the_grade_are_flagged():
     survey = flute("D7 q E7 C7 B6 | A6 h G6 | F6 q E6 D6 s E6 F6 G6 A6 q | C6 w", grade=1)
     seen = look(survey, 0, 0, 3)
-    assert seen.flags[0] == "two notes above the school range (written C7)."
+    assert seen.flags[0] == "Two notes above the school range (written C7)."
     assert seen.flags[1] == (
         "Beyond grade 1: written E7, above C6, values shorter than eighth notes."
     )

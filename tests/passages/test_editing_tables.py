@@ -116,7 +116,7 @@ def test_a_narrowed_range_adds_a_flag_in_written_notes():
     narrow = edited(SHIPPED_TABLES, {"ranges": {"Flute": {"school_high_midi": midi_named("A5")}}})
     assert look(survey(), 0, 0, 3).flags == ()
     assert look(survey(narrow), 0, 0, 3).flags == (
-        "two notes above the school range (written A5).",
+        "Two notes above the school range (written A5).",
     )
 
 

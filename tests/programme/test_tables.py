@@ -127,7 +127,7 @@ def test_a_check_s_survey_uses_the_tables_at_once_and_is_kept_while_they_stay(ca
     keep_table(cast.director, "ranges", {CLARINET: cells})
     assert survey_of(check) is not first
     assert look_at(check, part, 0, 3).flags == (
-        "four notes above the school range (written E4).",
+        "Four notes above the school range (written E4).",
     )
     put_table_back(cast.director, "ranges")
     assert survey_of(check) is first

@@ -4,8 +4,10 @@ import html
 import re
 
 import pytest
+from lxml import etree
 
 from standlight.criteria import CRITERIA
+from standlight.programme import store
 from standlight.programme.actions import checks
 from standlight.programme.actions.shifting import set_own_version
 from standlight.programme.models import Casting, PlayingCheck, Seat
@@ -17,6 +19,7 @@ from standlight.programme.queries.print_pages import (
     pdf_sheets,
     print_pages,
 )
+from standlight.score.remembering import MIDI_ORIGIN, ORIGIN_FIELD, remember
 from tests.web import scene
 from tests.web.scene import sign_in
 from tests.workshop.test_pages import fonts_in, pages_in
@@ -34,6 +37,7 @@ def check(cast):
     section = Seat.objects.get(musician=cast.singer, section__ensemble=cast.choir).section
     seat = Seat.objects.create(musician=cast.musician, section=section)
     Casting.objects.create(seat=seat, piece=check.piece, part=check.passages.get().part)
+    check.passages.update(first_measure=0, last_measure=1, printed="1 to 2")
     return check
 
 
@@ -128,10 +132,12 @@ def test_music_that_cannot_be_drawn_leaves_a_page_with_a_sentence(cast, check):
 
 
 def test_notes_without_an_engraving_are_never_drawn(cast, check):
-    check.piece.from_midi = True
-    check.piece.save()
+    root = etree.fromstring(store.fetch(check.passages.get().notation_digest))
+    remember(root, ORIGIN_FIELD, MIDI_ORIGIN)
+    check.passages.update(notation_digest=store.keep(etree.tostring(root)))
     (sheet,) = pdf_sheets(pages_of(cast, check, by_musician=False))
-    assert sheet.svg == "" and "measures " in sheet.lines[0]
+    assert sheet.svg == "" and "measures 1 to 2" in sheet.lines[0]
+    assert "from a MIDI file: use the printed part" in sheet.lines[-1]
 
 
 def test_a_check_on_paper_has_a_page_for_everyone_and_one_for_each_other_place(client, cast):

@@ -11,6 +11,9 @@ from tests.scores import SUITE, real, suite
 from standlight.errors import StandlightError, UnreadableScore
 from standlight.score import Score, read_passage, read_score
 from standlight.score.cutting import cut_passage
+from standlight.score.lines import on_line
+from standlight.score.remembering import has_engraving
+from standlight.score.shifting import shift_notation
 from standlight.workshop import is_midi, score_of_midi
 
 SULLIVAN = "sullivan_long_day_closes_ttbb.mxl"
@@ -192,3 +195,11 @@ def test_a_name_that_is_not_utf_8_or_not_printable_does_no_harm():
 def test_a_midi_file_is_told_by_its_first_bytes():
     assert is_midi(midi_of(("Flute", 73, False, [(0, 480, 60)])))
     assert not is_midi(real("hensel_op3_1.mxl"))
+
+
+def test_a_passage_of_a_midi_piece_remembers_that_it_has_no_engraving(sullivan):
+    cut = cut_passage(sullivan, 0, 0, 3)
+    assert not has_engraving(sullivan) and not has_engraving(cut)
+    assert has_engraving(cut_passage(real(SULLIVAN), 0, 0, 3))
+    assert not has_engraving(shift_notation(cut, semitones=2))
+    assert not has_engraving(on_line(cut, line="lower"))

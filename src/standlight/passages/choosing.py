@@ -316,7 +316,7 @@ def _nearest(
     survey: Survey, profile: PartProfile, criteria: Sequence[Shown]
 ) -> tuple[Look, ...]:
     """Playable places that miss the fewest criteria, for a part that no place serves wholly."""
-    windows = survey.windows[profile.index]
+    length, windows = _longest_playable(survey, profile)
     if not len(windows.firsts):
         return ()
     missed = np.zeros(len(windows.firsts))
@@ -324,19 +324,28 @@ def _nearest(
     for one in criteria:
         if one.applies_to(profile.family):
             missed += one.asks.shows(windows.held) < one.asks.least
-    lasts = windows.firsts + survey.length - 1
+    lasts = windows.firsts + length - 1
     worth = amply - missed + _edge_worth(survey, profile, windows.firsts, lasts)
     alike = np.zeros(len(worth))
-    candidates = _Candidates(windows.firsts, alike, alike, worth, survey.length)
+    candidates = _Candidates(windows.firsts, alike, alike, worth, length)
     spans = _spread_out(candidates, np.arange(len(worth)), 0.0, taken=[])
     return tuple(look(survey, profile.index, *span, criteria) for span in spans)
+
+
+def _longest_playable(survey: Survey, profile: PartProfile) -> tuple[int, Windows]:
+    """The asked length, or the next shorter one that the part can play alone, and its windows."""
+    for length in range(survey.length, min(SHORTEST_MEASURES, survey.length) - 1, -1):
+        windows = survey.windows_of(profile.index, length)
+        if len(windows.firsts):
+            return length, windows
+    return survey.length, survey.windows[profile.index]
 
 
 def _why_none(survey: Survey, profile: PartProfile, criteria: Sequence[Shown]) -> str:
     """Why no place of a part serves, in one sentence."""
     if not len(profile.phrases_s):
         return "This part rests throughout."
-    windows = survey.windows[profile.index]
+    _, windows = _longest_playable(survey, profile)
     if not len(windows.firsts):
         return "This part rests too much wherever it comes in: no few measures can be played alone."
     lacking = [

@@ -105,7 +105,8 @@ def flags_of(
         ):
             if count:
                 name = pitch_name(limit - profile.written_shift)
-                flags.append(f"{counted(count, 'note')} {side} the school range (written {name}).")
+                notes = counted(count, "note").capitalize()
+                flags.append(f"{notes} {side} the school range (written {name}).")
     if setting.grade is not None:
         flags += _grade_flags(setting, profile, held, first, last)
     return tuple(flags)

@@ -23,6 +23,7 @@ from django_q.tasks import async_task
 from standlight import workshop
 from standlight.errors import StandlightError
 from standlight.programme import store
+from standlight.score.remembering import has_engraving
 
 WIDE_MM = 180.0
 """Width of a passage on a desk screen and on a printed page: A4 and Letter less their margins."""
@@ -38,6 +39,10 @@ DRAWN_AT_ONCE = 24
 
 DRAW = "standlight.programme.notation.draw_all"
 """The errand's dotted name, as the engine stores it."""
+
+
+NO_ENGRAVING = "There is no music to show for a piece from a MIDI file: use the printed part."
+"""What stands in the place of music that was never engraved."""
 
 
 def svg_of(notation_digest: str, *, width_mm: float = WIDE_MM) -> SafeString:
@@ -62,9 +67,14 @@ def svgs_of(
             found[digest] = _slip("There is no notation for this passage.")
         elif found[digest] is None:
             try:
-                scores[digest] = store.fetch(digest)
+                notation = store.fetch(digest)
             except StandlightError as failure:
                 found[digest] = _undrawable(failure)
+                continue
+            if has_engraving(notation):
+                scores[digest] = notation
+            else:
+                found[digest] = _slip(NO_ENGRAVING)
     if scores:
         drawings = workshop.engrave_many(list(scores.values()), width_mm=width_mm)
         for digest, drawing in zip(scores, drawings, strict=True):

@@ -39,6 +39,7 @@ from standlight.score.reading import (
     title_of,
     with_beats,
 )
+from standlight.score.remembering import ORIGIN_FIELD, remember, remembered
 from standlight.score.tidying import tidy
 from standlight.score.values import Passage
 from standlight.score.walked import PartWalk, number_in
@@ -219,6 +220,7 @@ class _Cut:
         part_list.append(row)
         part = etree.SubElement(root, "part", id="P1")
         part.extend(measures)
+        remember(root, ORIGIN_FIELD, remembered(self.source, ORIGIN_FIELD))
         return root
 
     def _dynamics_in_force(self, inside: Sequence[etree._Element]) -> None:

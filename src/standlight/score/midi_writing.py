@@ -30,6 +30,7 @@ from standlight.score.midi_timing import (
     moment_of,
     voices_of,
 )
+from standlight.score.remembering import MIDI_ORIGIN, ORIGIN_FIELD, remember
 from standlight.score.walked import QUARTERS_OF_TYPE
 
 _FIFTHS_BY_STEP = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
@@ -83,6 +84,7 @@ def musicxml_of_midi(piece: MidiPiece) -> bytes:
     end = max(chord.end for part in voices for voice in part for chord in voice)
     shared = _shared(piece, moment, voices, end)
     root = etree.Element("score-partwise", version="4.0")
+    remember(root, ORIGIN_FIELD, MIDI_ORIGIN)
     rows = etree.SubElement(root, "part-list")
     for number, (track, part) in enumerate(zip(tracks, voices, strict=True), start=1):
         row = _row(rows, f"P{number}", track, number)

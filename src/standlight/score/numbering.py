@@ -22,16 +22,10 @@ from standlight.score.player_line import (
     player_line_places,
 )
 from standlight.score.reading import columns_of, identities_of, length_of, notes_of
+from standlight.score.remembering import LINE_FIELD, remember, remembered
 from standlight.score.values import Remark
 from standlight.score.walked import PartWalk
 from standlight.score.walking import resolution_of, walk_part
-
-LINE_FIELD = "player-line"
-"""The name of the field that says which line is the player's."""
-
-_BEFORE_IDENTIFICATION = ("work", "movement-number", "movement-title")
-_BEFORE_MISCELLANEOUS = ("creator", "rights", "encoding", "source", "relation")
-"""What the MusicXML 4.0 schema has before each."""
 
 
 def number_notes(root: etree._Element) -> None:
@@ -71,21 +65,14 @@ def numbered_line(line: str) -> str:
 
 def line_in(root: etree._Element) -> str:
     """The line that is remembered in a cut, the upper one where none is."""
-    for field in root.iterfind("identification/miscellaneous/miscellaneous-field"):
-        if field.get("name") == LINE_FIELD and field.text in LINES:
-            return field.text
-    return UPPER
+    line = remembered(root, LINE_FIELD)
+    return line if line in LINES else UPPER
 
 
 def remember_line(root: etree._Element, line: str) -> None:
     """Keep in a cut, in place, which line is the player's; raises for no such line."""
     checked_line(line)
-    _forget_line(root)
-    if line == UPPER:
-        return
-    identification = _child(root, "identification", after=_BEFORE_IDENTIFICATION)
-    holder = _child(identification, "miscellaneous", after=_BEFORE_MISCELLANEOUS)
-    etree.SubElement(holder, "miscellaneous-field", name=LINE_FIELD).text = line
+    remember(root, LINE_FIELD, "" if line == UPPER else line)
 
 
 def rests_of(
@@ -103,24 +90,3 @@ def rests_of(
         )
         for measure, tick, ticks, staff, voice in walk.rests
     )
-
-
-def _forget_line(root: etree._Element) -> None:
-    """Take the remembered line out, and what held nothing else."""
-    for field in root.findall("identification/miscellaneous/miscellaneous-field"):
-        holder = field.getparent()
-        if field.get("name") != LINE_FIELD:
-            continue
-        holder.remove(field)
-        for empty in (holder, holder.getparent()):
-            if len(empty) == 0:
-                empty.getparent().remove(empty)
-
-
-def _child(holder: etree._Element, tag: str, *, after: Sequence[str]) -> etree._Element:
-    """The child ``tag`` of ``holder``; made, behind those named in ``after``, if there is none."""
-    found = holder.find(tag)
-    if found is None:
-        found = etree.Element(tag)
-        holder.insert(sum(child.tag in after for child in holder), found)
-    return found

@@ -100,7 +100,7 @@ def lines_page(check: PlayingCheck) -> LinesPage:
     for casting in castings:
         musician = casting.seat.musician
         players.setdefault((casting.part_id, musician.pk), musician.name)
-    shown = [] if check.piece.from_midi else [row.notation_digest for row in passages]
+    shown = [row.notation_digest for row in passages]
     drawn = svgs_of(shown, width_mm=WIDE_MM)
     parts = [
         DividedPart(

@@ -41,6 +41,7 @@ from standlight.programme.queries.my_part import (
     state_of,
 )
 from standlight.score import INSTRUMENTS, Passage, read_passage
+from standlight.score.remembering import has_engraving
 from standlight.score.shifting import shift_words
 
 
@@ -142,7 +143,7 @@ def check_page(
         changed_goal=musician.changed_goal,
         own_version=shift_words(own.semitones) if own is not None and own.semitones else "",
         line=your_line(notation, own),
-        has_notation=bool(notation),
+        has_notation=bool(notation) and has_engraving(notation),
         count_in=count_in(music.measures if music else (), check.tempo_qpm),
         starting_sound=starting_sound(music, notation, instrument, check.ensemble.a4_hz)
         if music

@@ -78,9 +78,8 @@ def print_pages(check: PlayingCheck, page: CheckPage, *, by_musician: bool) -> P
         sheets = list(_paper_sheets(page))
     else:
         sheets = list(_players_sheets(check, page) if by_musician else _part_sheets(page))
-        if not check.piece.from_midi:  # no engraving: played from the printed part
-            drawings = svgs_of(sheet.notation_digest for sheet in sheets)
-            sheets = [replace(sheet, svg=drawings[sheet.notation_digest]) for sheet in sheets]
+        drawings = svgs_of(sheet.notation_digest for sheet in sheets)
+        sheets = [replace(sheet, svg=drawings[sheet.notation_digest]) for sheet in sheets]
     piece = check.piece
     owned = OWN_PLAYERS if page.owns_music else NOT_YET_OWNED
     return PrintPages(
@@ -176,9 +175,7 @@ def _moved_words(own: OwnVersion) -> str:
 
 def _sheet(line: PassageLine, *, who: str = "", names: tuple[str, ...] = ()) -> PrintSheet:
     """A page for a passage as it was cut."""
-    return PrintSheet(
-        who, line.part_name, f"measures {line.printed}", line.notation_digest, names=names
-    )
+    return PrintSheet(who, line.part_name, line.where, line.notation_digest, names=names)
 
 
 def _paper_sheets(page: CheckPage) -> Iterator[PrintSheet]:
