@@ -134,13 +134,16 @@ def test_a_passage_stays_once_somebody_has_sent_it(cast, check):
     assert check.title == "March again"
 
 
-def test_a_part_that_comes_into_use_later_gets_its_passage(cast, piece):
+def test_a_part_that_comes_into_use_later_gets_its_passage(
+    cast, piece, django_capture_on_commit_callbacks
+):
     seat = cast.musician.seats.get()
     folder.give_part(cast.director, seat, piece, piece.parts.get(name="Snare drum"))
     check = checks.make_check(cast.director, piece, facts())
     assert not check.passages.filter(part__name="Clarinet in Bb").exists()
     cells = {"roster_id": "9", "given_name": "Bo", "family_name": "Quist", "grade": "7"}
-    roster.add_musician(cast.director, cast.clarinets, cells)
+    with django_capture_on_commit_callbacks(execute=True):
+        roster.add_musician(cast.director, cast.clarinets, cells)
     assert check.passages.get(part__name="Clarinet in Bb").notation_digest
 
 

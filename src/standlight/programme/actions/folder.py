@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from functools import partial
 from pathlib import PurePath
 
 from django.db import transaction
@@ -160,9 +161,11 @@ def make_cycle(
     )
 
 
-@transaction.atomic
 def give_part(account: Account, seat: Seat, piece: Piece, part: Part | None) -> None:
-    """Give a musician a part of a piece by hand, or take it away (``None``)."""
+    """Give a musician a part of a piece by hand, or take it away (``None``).
+
+    A passage for a part that came into use is found after, since that reads the score.
+    """
     _own(account, piece.ensemble)
     if seat.section.ensemble_id != piece.ensemble_id or (part and part.piece_id != piece.pk):
         raise StandlightError("seat, piece and part do not belong together")
@@ -175,20 +178,31 @@ def give_part(account: Account, seat: Seat, piece: Piece, part: Part | None) -> 
     complete_open_checks(piece)
 
 
-@transaction.atomic
 def cast_again(account: Account, piece: Piece) -> int:
     """Give all parts out anew by the default rule; what was given by hand stays."""
     _own(account, piece.ensemble)
-    Casting.objects.filter(piece=piece, by_hand=False).delete()
-    return cast_missing(piece)
+    with transaction.atomic():
+        Casting.objects.filter(piece=piece, by_hand=False).delete()
+        count = _cast(piece)
+    complete_open_checks(piece)
+    return count
 
 
-@transaction.atomic
 def cast_missing(piece: Piece) -> int:
     """Give a part by the default rule to everyone who has none; how many were given one.
 
-    Open checks of the piece get a passage for a part that came into use.
+    Open checks of the piece get a passage for a part that came into use, after the
+    transaction: that reads the score.
     """
+    count = _cast(piece)
+    if count:
+        complete_open_checks(piece)
+    return count
+
+
+@transaction.atomic
+def _cast(piece: Piece) -> int:
+    """The rows of `cast_missing`; how many."""
     parts = [
         PartFacts(part.pk, part.name, part.instrument, part.n_notes) for part in piece.parts.all()
     ]
@@ -202,15 +216,18 @@ def cast_missing(piece: Piece) -> int:
         for seat, part in default_parts(section, seats, parts, given=given, turn=turn).items()
     ]
     Casting.objects.bulk_create(rows)
-    if rows:
-        complete_open_checks(piece)
     return len(rows)
 
 
 def cast_newcomers(ensemble: Ensemble) -> None:
-    """Give everyone without a part in some piece of the ensemble one by the default rule."""
+    """Give everyone without a part in some piece of the ensemble one by the default rule.
+
+    Part of somebody else's transaction: passages for parts that came into use are found
+    when that is over, since finding reads the score.
+    """
     for piece in ensemble.pieces.exclude(score_digest="").select_related("ensemble"):
-        cast_missing(piece)
+        if _cast(piece):
+            transaction.on_commit(partial(complete_open_checks, piece))
 
 
 def _seats_by_section(ensemble: Ensemble) -> list[tuple[SectionFacts, list[int]]]:
