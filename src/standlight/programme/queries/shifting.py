@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from standlight.music import Note, pitch_name
+from standlight.passages import InstrumentRanges
 from standlight.programme import store
 from standlight.programme.models import (
     Casting,
@@ -16,6 +17,7 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.queries.lines import divided_passages
+from standlight.programme.tables import tables_of
 from standlight.score import INSTRUMENTS, read_passage
 from standlight.score.lines import on_line
 from standlight.score.player_line import UPPER
@@ -158,11 +160,13 @@ def ranges_page(check: PlayingCheck) -> RangesPage:
             "musician_id", flat=True
         )
     )
+    _, tables = tables_of(check.ensemble.programme)
+    ranges = tables.ranges
     return RangesPage(
         check.pk,
         check.title,
         tuple(
-            _part_ranges(row, seats[row.part_id], own, sent, check.tempo_qpm)
+            _part_ranges(row, seats[row.part_id], own, sent, check.tempo_qpm, ranges)
             for row in passages
             if row.part_id in seats
         ),
@@ -182,6 +186,7 @@ def _part_ranges(
     own: Mapping[tuple[int, int], OwnVersion],
     sent: set[int],
     tempo_qpm: float,
+    ranges: Mapping[str, InstrumentRanges],
 ) -> PartRanges:
     """One part, its passage read once for each line that somebody sings."""
     notation = store.fetch(row.notation_digest)
@@ -204,7 +209,7 @@ def _part_ranges(
                 seat,
                 _semitones(versions[seat.musician_id]),
                 seat.musician_id in sent,
-                _range_of(seat, row.part.instrument),
+                _range_of(seat, row.part.instrument, ranges),
                 notes[line_of[seat.musician_id]],
                 fifths,
                 tempo_qpm,
@@ -249,19 +254,21 @@ def _singer_line(
     )
 
 
-def _range_of(seat: Seat, instrument: str) -> SingerRange:
-    """The range marked for this singer, else the part's voice as the table has it."""
+def _range_of(
+    seat: Seat, instrument: str, ranges: Mapping[str, InstrumentRanges]
+) -> SingerRange:
+    """The range marked for this singer, else the part's voice as the programme's table has it."""
     low, high = seat.comfort_low_midi, seat.comfort_high_midi
     changing = ", voice changing: not rated on range" if seat.voice_changing else ""
     if low is not None or high is not None:
         words = f"comfortable {_range_words(low, high)}{changing}"
         return SingerRange(low, high, words, "this singer's comfortable range")
-    voice = INSTRUMENTS.get(instrument)
+    voice = ranges.get(instrument)
     if voice is None:
         return SingerRange(None, None, f"no range is known{changing}", "")
-    low, high = voice.sounding_low_midi, voice.sounding_high_midi
-    words = f"none marked; {voice.name} is usually {_range_words(low, high)}{changing}"
-    return SingerRange(low, high, words, f"the usual range of {voice.name}")
+    low, high = voice.school.low_midi, voice.school.high_midi
+    words = f"none marked; {instrument} is usually {_range_words(low, high)}{changing}"
+    return SingerRange(low, high, words, f"the usual range of {instrument}")
 
 
 def _range_words(low_midi: int | None, high_midi: int | None) -> str:
