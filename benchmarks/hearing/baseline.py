@@ -7,6 +7,7 @@ folder and runs as a child on wav files (`baseline_child.py`).
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import tempfile
@@ -22,6 +23,7 @@ from benchmarks.hearing.takes import MadeTake
 WANTED = "librosa==0.11.*"
 """The last line of versions for this Python."""
 
+ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "NUMBA_NUM_THREADS": "1"}
 CHILD = Path(__file__).with_name("baseline_child.py")
 
 
@@ -72,8 +74,12 @@ def python_with_librosa() -> Path | None:
     return python
 
 
-def baseline(takes: Sequence[MadeTake]) -> list[Told] | None:
-    """What librosa tells of every take, in one warm process; None when it is not to be had."""
+def baseline(takes: Sequence[MadeTake], *, documented: bool = False) -> list[Told] | None:
+    """What librosa tells of every take, in one warm process on one core; None: not to be had.
+
+    pyin is bounded by the part's own range, as kindly as the listener, unless it shall have the
+    range of its ``documented`` example, which is slower.
+    """
     python = python_with_librosa()
     if python is None:
         return None
@@ -86,19 +92,26 @@ def baseline(takes: Sequence[MadeTake]) -> list[Told] | None:
             wavfile.write(path, recording.rate_hz, whole)
             jobs.append({
                 "wav": str(path), "tempo_qpm": made.line.tempo_qpm, "seconds": recording.seconds,
+                "documented": documented,
                 "notes": [[float(n.onset_quarters), float(n.duration_quarters), n.midi]
                           for n in made.passage.notes],
             })  # fmt: skip
         (folder / "jobs.json").write_text(json.dumps(jobs))
         done = subprocess.run(
             [str(python), str(CHILD), str(folder / "jobs.json"), str(folder / "out.json")],
-            capture_output=True, text=True, check=False,
+            capture_output=True, text=True, check=False, env={**os.environ, **ONE_THREAD},
+            preexec_fn=_one_core,
         )  # fmt: skip
         if done.returncode:
             print(f"The baseline broke: {done.stderr[-500:]}", file=sys.stderr)
             return None
         answers = json.loads((folder / "out.json").read_text())
     return [_told(answer, job) for answer, job in zip(answers, jobs, strict=True)]
+
+
+def _one_core() -> None:
+    """Keep the child on one core, as the listener is in the speed figures."""
+    os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
 
 
 def _told(answer: dict, job: dict) -> Told:

@@ -1,8 +1,9 @@
 """The baseline's child, run by its own Python: jobs.json in, out.json out.
 
-pyin bounded by the part's range; chroma and onset strength of the take against those of the
-written part at its marked tempo, joined by librosa's DTW; a note begins where the path first
-meets it, and its pitch is the median of pyin's frames in its middle.
+pyin bounded by the part's range, or by the range of its documentation's example (C2 to C7,
+wider where the part is) when the job says ``documented``; chroma and onset strength of the take
+against those of the written part at its marked tempo, joined by librosa's DTW; a note begins
+where the path first meets it, and its pitch is the median of pyin's frames in its middle.
 """
 
 import json
@@ -17,6 +18,7 @@ PITCH_FRAME, LOW_PITCH_FRAME, LOW_HZ = 2048, 4096, 65.0
 ONSET_WEIGHT = 0.5
 OTHER_CENTS = 50.0
 RANGE_SEMITONES = 4
+DOCUMENTED = (36, 96)
 DECAY_FRAMES = 4.0
 SILENT_DB = 40
 KEYS = ("outcome", "onset_s", "offset_s", "midi_heard", "deviation_cents")
@@ -68,8 +70,10 @@ def read(job):
     sound, _ = librosa.load(job["wav"], sr=RATE_HZ, mono=True)
     notes = job["notes"]
     midis = [midi for _, _, midi in notes]
-    low_hz = librosa.midi_to_hz(min(midis) - RANGE_SEMITONES)
-    high_hz = min(librosa.midi_to_hz(max(midis) + RANGE_SEMITONES), RATE_HZ / 2.2)
+    low, high = min(midis) - RANGE_SEMITONES, max(midis) + RANGE_SEMITONES
+    if job["documented"]:
+        low, high = min(low, DOCUMENTED[0]), max(high, DOCUMENTED[1])
+    low_hz, high_hz = librosa.midi_to_hz(low), min(librosa.midi_to_hz(high), RATE_HZ / 2.2)
     frame = PITCH_FRAME if low_hz > LOW_HZ else LOW_PITCH_FRAME
     f0_hz, voiced, _ = librosa.pyin(
         sound, fmin=low_hz, fmax=high_hz, sr=RATE_HZ, frame_length=frame, hop_length=HOP
