@@ -188,9 +188,11 @@ def test_a_transposing_part_keeps_its_transposition():
     assert {n.midi - n.written_midi for n in before.notes} == {
         n.midi - n.written_midi for n in after.notes
     }
-    assert etree.tostring(etree.fromstring(cut).find(".//transpose")) == etree.tostring(
-        etree.fromstring(shift_notation(cut, semitones=2)).find(".//transpose")
-    )
+    said = [
+        [(child.tag, child.text) for child in etree.fromstring(one).find(".//transpose")]
+        for one in (cut, shift_notation(cut, semitones=2))
+    ]
+    assert said[0] == said[1] and said[0]
 
 
 CHORD = """<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Alto</part-name>
