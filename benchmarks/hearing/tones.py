@@ -38,6 +38,9 @@ ONSET_BELOW_DB, ATTACK_S, ENVELOPE_S = 15.0, 0.25, 0.005
 quarter second: perceptual onsets lie 6 to 15 dB below the maximum (Vos & Rasch 1981, from
 memory). `Clip.attack_s` says how much the choice matters."""
 
+FARTHEST_CENTS = 200.0
+"""No sampled tone is farther off; what says so is no pitch."""
+
 STEADY_FROM, STEADY_TO = 0.30, 0.85
 """Pitch is measured over this share of the sounding time."""
 
@@ -190,8 +193,18 @@ def pitch_cents(samples: np.ndarray, f0_hz: float, first_s: float, last_s: float
     """Median pitch of a dry tone from ``first_s`` to ``last_s`` in cents against ``f0_hz``.
 
     The phase of the first harmonics, each brought down to zero frequency and smoothed over
-    four periods: their turning is how far off the tone is. nan when there is nothing.
+    four periods: their turning is how far off the tone is. Neighbouring harmonics leak a
+    little where the tone is far off, so it is measured again around the first answer. nan
+    when there is nothing.
     """
+    first = _turning_cents(samples, f0_hz, first_s, last_s)
+    if not np.isfinite(first) or abs(first) > FARTHEST_CENTS:
+        return first
+    return first + _turning_cents(samples, f0_hz * 2.0 ** (first / 1200.0), first_s, last_s)
+
+
+def _turning_cents(samples: np.ndarray, f0_hz: float, first_s: float, last_s: float) -> float:
+    """One pass of `pitch_cents`."""
     width = max(int(4.0 * RATE_HZ / f0_hz), int(0.02 * RATE_HZ))
     window = np.hanning(width + 2)[1:-1]
     step = max(1, int(0.002 * RATE_HZ))

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import doctest
 from fractions import Fraction
 
 import numpy as np
 import pytest
-from scipy.stats import binomtest
-
+from benchmarks.hearing import intervals, phones, table, tones
 from benchmarks.hearing.intervals import middle_and_tail, wilson
 from benchmarks.hearing.judging import judge
 from benchmarks.hearing.lines import Line
 from benchmarks.hearing.takes import MadeTake, TrueAdded, TrueNote, Truth
 from benchmarks.hearing.timbres import BY_KEY
+from scipy.stats import binomtest
+
 from standlight.listening import METHOD, Added, ListeningReport, NoteReading, Restart
 from standlight.music import Note
 from standlight.score.values import Passage
@@ -120,3 +122,10 @@ def test_the_interval_of_the_median_covers_it():
         low, high = (float(w) for w in words.split("(")[1].split(")")[0].split(" to "))
         covered += low <= 6.745 <= high  # the quartile of the normal distribution
     assert 0.90 < covered / 300 <= 1.0
+
+
+@pytest.mark.parametrize("module", [intervals, phones, table, tones], ids=lambda m: m.__name__)
+def test_examples_in_the_benchmark_run(module):
+    tried = doctest.testmod(module)
+    assert tried.attempted > 0
+    assert tried.failed == 0
