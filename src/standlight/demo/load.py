@@ -27,6 +27,7 @@ from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.actions.cards import CARD_LENGTH, CARD_SYMBOLS
 from standlight.programme.actions.folder import keep_score
+from standlight.programme.actions.passages import say_why
 from standlight.programme.models import (
     Account,
     Casting,
@@ -311,6 +312,9 @@ def _check(loading: Loading, plan: CheckPlan) -> None:
         )
         for index, cut in zip(sorted(played), cuts, strict=True)
     )
+    rows = list(check.passages.select_related("part__piece"))
+    say_why(check, rows, plan.reason.rstrip("."))
+    CheckPassage.objects.bulk_update(rows, ["reason", "demand", "shows"])
 
 
 def _group(plan: Scenario, key: str) -> GroupPlan:
