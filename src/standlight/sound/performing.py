@@ -342,7 +342,7 @@ def _steady_pitch(
     on_target = np.abs(pitch - target) <= OTHER_PITCH_SEMITONES
     if on_target.mean() >= 1.0 / 3.0:
         pitch = pitch[on_target]
-    middle = float(np.median(pitch))
+    middle = float(np.sort(pitch)[len(pitch) // 2])  # one that sounded, never between two
     near = pitch[np.abs(pitch - middle) < 1.0]
     middle = float(np.median(near))
     spread = 1.4826 * float(np.median(np.abs(near - middle)))
