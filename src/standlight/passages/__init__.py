@@ -8,7 +8,14 @@ as `Tables`. Pure: arrays and frozen values, no file but the tables that ship.
 """
 
 from standlight.passages.choosing import common_window, find_passages
-from standlight.passages.demand import FEATURES, KEY_FEATURES, RANGE_FEATURES
+from standlight.passages.demand import (
+    FEATURES,
+    FEWEST_ONSETS,
+    KEY_FEATURES,
+    LEAST_SHARE,
+    RANGE_FEATURES,
+)
+from standlight.passages.profile import GROUPS
 from standlight.passages.reasons import counted, times
 from standlight.passages.surveying import (
     LONGEST_MEASURES,
@@ -20,12 +27,19 @@ from standlight.passages.surveying import (
     survey_piece,
 )
 from standlight.passages.tables import (
+    MOST_FIFTHS,
+    RANGE_NAMES,
     SHIPPED_TABLES,
     SHORTEST_VALUES,
+    VOICE_STAGES,
+    Cell,
+    Changes,
     Grade,
     InstrumentRanges,
     Range,
+    Rows,
     Tables,
+    VoiceStage,
     cells_of,
     differing,
     edited,
@@ -34,13 +48,21 @@ from standlight.passages.values import Asks, Findings, Held, Look, PartFinding
 
 __all__ = [
     "FEATURES",
+    "FEWEST_ONSETS",
+    "GROUPS",
     "KEY_FEATURES",
+    "LEAST_SHARE",
     "LONGEST_MEASURES",
+    "MOST_FIFTHS",
     "RANGE_FEATURES",
+    "RANGE_NAMES",
     "SHIPPED_TABLES",
     "SHORTEST_MEASURES",
     "SHORTEST_VALUES",
+    "VOICE_STAGES",
     "Asks",
+    "Cell",
+    "Changes",
     "Findings",
     "Grade",
     "Held",
@@ -48,8 +70,10 @@ __all__ = [
     "Look",
     "PartFinding",
     "Range",
+    "Rows",
     "Survey",
     "Tables",
+    "VoiceStage",
     "can_be_played",
     "cells_of",
     "common_window",

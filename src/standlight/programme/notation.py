@@ -23,7 +23,7 @@ from django_q.tasks import async_task
 from standlight import workshop
 from standlight.errors import StandlightError
 from standlight.programme import store
-from standlight.score.remembering import has_engraving
+from standlight.score import has_engraving
 
 WIDE_MM = 180.0
 """Width of a passage on a desk screen and on a printed page: A4 and Letter less their margins."""

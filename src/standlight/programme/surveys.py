@@ -14,7 +14,7 @@ from standlight.passages import Survey, survey_piece
 from standlight.programme import store
 from standlight.programme.models import Piece, PlayingCheck
 from standlight.programme.tables import ProgrammeTables, tables_in_force
-from standlight.score.singing_range import in_octave
+from standlight.score import in_octave
 
 PASSAGE_MEASURES = 8
 """The first length tried: about twenty seconds at a moderate march."""

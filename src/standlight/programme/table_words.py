@@ -11,16 +11,15 @@ from types import MappingProxyType
 
 from standlight.errors import StandlightError
 from standlight.music import pitch_name
-from standlight.passages import SHIPPED_TABLES
-from standlight.passages.tables import (
+from standlight.passages import (
     MOST_FIFTHS,
     RANGE_NAMES,
+    SHIPPED_TABLES,
     SHORTEST_VALUES,
     Cell,
     edited,
 )
-from standlight.score import INSTRUMENTS
-from standlight.score.singing_range import midi_named
+from standlight.score import INSTRUMENTS, midi_named
 
 Texts = Mapping[str, Mapping[str, str]]
 """Row key to cell key to what stands, or was typed, in the field."""

@@ -12,8 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from standlight.errors import StandlightError
-from standlight.passages import SHIPPED_TABLES, Tables
-from standlight.passages.tables import Cell, Changes, differing, edited
+from standlight.passages import SHIPPED_TABLES, Cell, Changes, Tables, differing, edited
 from standlight.programme.models import EditedTable, Programme
 
 EDITION_DIGITS = 16

@@ -9,8 +9,7 @@ from __future__ import annotations
 import json
 
 from standlight.errors import UnreadableScore, WorkshopFailure
-from standlight.score.midi_piece import MOST_NOTES, MidiMeter, MidiNote, MidiPiece, MidiTrack
-from standlight.score.midi_writing import musicxml_of_midi
+from standlight.score import MOST_NOTES, MidiMeter, MidiNote, MidiPiece, MidiTrack, musicxml_of_midi
 from standlight.workshop.child import Limits, run_child
 
 MIDI_START = b"MThd"

@@ -11,7 +11,7 @@ from standlight import score
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.shifting import cut_part_again
 from standlight.programme.models import Account, Ensemble, Part
-from standlight.score.singing_range import written_octave_too_high
+from standlight.score import written_octave_too_high
 
 QUESTION = "octave_question"
 """The code of the remark that asks."""

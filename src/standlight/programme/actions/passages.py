@@ -20,7 +20,7 @@ from standlight.programme import store
 from standlight.programme.models import Casting, CheckPassage, Part, Piece, PlayingCheck
 from standlight.programme.notation import ask_to_draw
 from standlight.programme.surveys import survey_of
-from standlight.score.shifting import lowered
+from standlight.score import lowered
 
 LONGEST_REASON = 400
 """Characters a passage's reason may have."""

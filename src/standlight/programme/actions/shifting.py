@@ -34,10 +34,16 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.notation import ask_to_draw
-from standlight.score.lines import is_divided, on_line
-from standlight.score.player_line import LINES, LOWER, UPPER, checked_line
-from standlight.score.shifting import shift_notation
-from standlight.score.singing_range import midi_named
+from standlight.score import (
+    LINES,
+    LOWER,
+    UPPER,
+    checked_line,
+    is_divided,
+    midi_named,
+    on_line,
+    shift_notation,
+)
 
 HALVES = "halves"
 PLANS = (HALVES, *LINES)

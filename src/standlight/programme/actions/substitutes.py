@@ -23,7 +23,7 @@ from standlight.programme.models import Account, CheckPassage, Part, PlayingChec
 from standlight.programme.queries.seeing import shows_words
 from standlight.programme.queries.substitutes import as_if_of
 from standlight.programme.surveys import survey_of
-from standlight.score.shifting import lowered
+from standlight.score import lowered
 
 TYPED = "the typed line"
 """What a musician's page says instead of measure numbers."""

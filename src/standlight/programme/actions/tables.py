@@ -7,8 +7,7 @@ from collections.abc import Collection, Mapping
 from django.db import transaction
 
 from standlight.errors import NotAllowed
-from standlight.passages import SHIPPED_TABLES
-from standlight.passages.tables import Rows, differing, edited
+from standlight.passages import SHIPPED_TABLES, Rows, differing, edited
 from standlight.programme.models import Account, EditedTable
 from standlight.programme.tables import tables_in_force
 

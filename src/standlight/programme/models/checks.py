@@ -10,7 +10,7 @@ from django.db.models import Q
 from standlight.programme.models.folder import Part, Piece
 from standlight.programme.models.people import Account, Ensemble, Musician, Section
 from standlight.programme.models.sight import SeenModel, Sight
-from standlight.score.player_line import ALL, LOWER, UPPER
+from standlight.score import ALL, LOWER, UPPER
 
 
 class PlayingCheck(SeenModel):

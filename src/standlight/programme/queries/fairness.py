@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from standlight.passages import FEATURES, Tables
-from standlight.passages.profile import GROUPS
+from standlight.passages import FEATURES, GROUPS, Tables
 from standlight.programme.queries.seeing import ABOUT_THE_SAME_POINTS, listed, points_of
 
 LINES, PERCUSSION, KEYS = GROUPS

@@ -17,9 +17,7 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.notation import WIDE_MM, svgs_of
-from standlight.score.lines import has_two_staves, is_divided
-from standlight.score.player_line import UPPER
-from standlight.score.shifting import shift_words
+from standlight.score import UPPER, has_two_staves, is_divided, shift_words
 
 _LINE_WORDS = {"upper": "upper line", "lower": "lower line", "all": "all notes"}
 _YOURS = {"upper": "the upper line", "lower": "the lower line", "all": "all the notes"}

@@ -11,8 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from standlight.criteria import Criterion
-from standlight.passages import SHORTEST_MEASURES, Look, Survey, common_window, look
-from standlight.passages.demand import FEWEST_ONSETS, LEAST_SHARE
+from standlight.passages import (
+    FEWEST_ONSETS,
+    LEAST_SHARE,
+    SHORTEST_MEASURES,
+    Look,
+    Survey,
+    common_window,
+    look,
+)
 
 EXPOSED_AT_MOST = 0.5
 """A line is exposed where the others sound half of the time or less on average (ours)."""

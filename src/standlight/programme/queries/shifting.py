@@ -18,17 +18,20 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.lines import divided_passages
 from standlight.programme.tables import tables_of
-from standlight.score import INSTRUMENTS, read_passage
-from standlight.score.lines import on_line
-from standlight.score.player_line import UPPER
-from standlight.score.shifting import (
+from standlight.score import (
+    INSTRUMENTS,
     OCTAVE_SEMITONES,
+    UPPER,
     fifths_of,
+    fit,
+    fit_words,
     key_words,
+    moved,
     moved_fifths,
+    on_line,
+    read_passage,
     shift_words,
 )
-from standlight.score.singing_range import fit, fit_words, moved
 
 OFFERED = (-12, *range(-5, 0), 0, *range(1, 6), 12)
 """What a director may choose: an octave, or up to a fourth to another key, low to high."""

@@ -14,9 +14,7 @@ from standlight.programme.queries.passage_page import OtherPlace, survey_or_none
 from standlight.programme.queries.places import nearest_by_movement
 from standlight.programme.queries.seeing import missing_words, points_of, shows_words
 from standlight.programme.surveys import survey_of
-from standlight.score import INSTRUMENTS
-from standlight.score.shifting import fifths_of, moved_fifths
-from standlight.score.warm_up import warm_up_line
+from standlight.score import INSTRUMENTS, fifths_of, moved_fifths, warm_up_line
 
 SLOWEST_TYPED, FASTEST_TYPED = 20.0, 320.0
 """What the typed form takes as a tempo."""

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from django.utils.text import slugify
 
 from standlight.music import pitch_name
-from standlight.passages import SHIPPED_TABLES
-from standlight.passages.tables import (
+from standlight.passages import (
     RANGE_NAMES,
+    SHIPPED_TABLES,
     VOICE_STAGES,
     Cell,
     Tables,

@@ -13,8 +13,7 @@ from standlight.programme.actions import shifting as actions
 from standlight.programme.models import CheckPassage, Musician, PlayingCheck, Seat
 from standlight.programme.queries import shifting as queries
 from standlight.programme.queries.lines import lines_page
-from standlight.score.player_line import LINES
-from standlight.score.shifting import shift_words
+from standlight.score import LINES, shift_words
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, number_in
 
