@@ -21,6 +21,7 @@ import struct
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from threading import Timer
 from typing import IO
@@ -37,6 +38,7 @@ MOST_TASKS = 300
 MOST_KEPT = 2
 """Children kept warm in one process (the machine the tool is built for has two cores)."""
 
+_USUAL = Limits()
 _TASK = struct.Struct("<II")
 _ANSWER = struct.Struct("<BI")
 _SOURCES = Path(__file__).resolve().parents[2]
@@ -111,10 +113,8 @@ class _Warm:
     def end(self) -> None:
         """Close its pipes, which ends an idle child, then make sure and reap it."""
         for pipe in (self.process.stdin, self.process.stdout):
-            try:
+            with suppress(OSError):  # what was not written yet goes nowhere
                 pipe.close()
-            except OSError:  # what was not written yet goes nowhere
-                pass
         try:
             self.process.wait(timeout=1.0)
         except subprocess.TimeoutExpired:
@@ -142,7 +142,7 @@ def ask_warm(
     given: bytes,
     *,
     word: str = "",
-    limits: Limits = Limits(),
+    limits: Limits = _USUAL,
     refusal: type[StandlightError] = WorkshopFailure,
 ) -> bytes:
     """The answer of ``standlight.workshop.<tool>`` to ``given``, asked for ``word``.
