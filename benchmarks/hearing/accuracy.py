@@ -228,7 +228,13 @@ def worst(heard: list[Judged], how_many: int = 8) -> list[Row]:
     refused = sum(one.refused for one in heard)
     codes = Counter(code for one in heard for code in one.codes)
     told = f"{refused} of {len(heard)}; {dict(codes)}"
-    return [Row("worst takes", "; ".join(cells)), Row("refused; verdicts on these takes", told)]
+    odd = [one.name for one in heard if one.counts["not_a_number"]]
+    cell = f"{len(odd)} of {len(heard)}: {'; '.join(odd[:6])}"
+    return [
+        Row("worst takes", "; ".join(cells)),
+        Row("refused; verdicts on these takes", told),
+        Row("takes with a figure that is no number", cell, (Goal(0, 0, low=True),), (len(odd),)),
+    ]
 
 
 def restarts(seed: int, count: int) -> list[Row]:
@@ -311,7 +317,7 @@ def hear_spoiled(seed: int, job: tuple[str, int]) -> tuple[str, int, bool, tuple
     codes = tuple(verdict.code for verdict in report.verdicts)
     away = [note.midi_heard - written.midi
             for note, written in zip(report.notes, bad.passage.notes, strict=False)
-            if note.midi_heard is not None]  # fmt: skip
+            if note.midi_heard is not None and np.isfinite(note.midi_heard)]  # fmt: skip
     shift = round(float(np.median(away))) if away else 0
     right = bool(bad.wanted & set(codes))
     if kind == "other key":

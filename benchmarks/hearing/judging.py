@@ -30,6 +30,7 @@ OCTAVE_REACH = 0.6
 """A told pitch this near to whole octaves off the written one tells an octave slip, semitones."""
 
 LONG_S, SHORT_S = 0.5, 0.15
+FIGURES = ("onset_s", "offset_s", "midi_heard", "deviation_cents", "deviation_se_cents")
 
 
 @dataclass(slots=True)
@@ -58,6 +59,8 @@ def judge(made: MadeTake, report: Any) -> Judged:
         attack_ms=1000.0 * made.truth.attack_s,
     )  # fmt: skip
     told = {note.index: note for note in report.notes}
+    judged.counts["not_a_number"] += sum(not _sane(note) for note in (
+        *report.notes, *report.attempts, *report.added))  # fmt: skip
     for true in made.truth.notes:
         written = made.passage.notes[true.index].midi
         _note(judged, true, told.get(true.index), written)
@@ -81,7 +84,7 @@ def _note(judged: Judged, true: TrueNote, told: Any, written: int | None) -> Non
     outcome = _told_outcome(told, written)
     if sounded:
         counts["sounded"] += 1
-        if told is not None and told.onset_s is not None:
+        if told is not None and _number(told.onset_s):
             error_ms = 1000.0 * (told.onset_s - true.onset_s)
             judged.onset_ms.append(error_ms)
             counts["within"] += abs(error_ms) <= 1000.0 * ONSET_WINDOW_S
@@ -92,9 +95,20 @@ def _note(judged: Judged, true: TrueNote, told: Any, written: int | None) -> Non
     _confuse(counts, "missing", true.outcome == "missing", outcome == "missing")
     _confuse(counts, "wrong", true.outcome != "played", outcome not in ("played", "none"))
     deviation = getattr(told, "deviation_cents", None)
-    if true.outcome == "played" and deviation is not None and np.isfinite(true.cents or np.nan):
+    if true.outcome == "played" and _number(deviation) and np.isfinite(true.cents or np.nan):
         spread = told.deviation_se_cents if told.deviation_se_cents is not None else float("nan")
         judged.cents.append((deviation - true.cents, true.offset_s - true.onset_s, spread))
+
+
+def _sane(note: Any) -> bool:
+    """False when a told figure is there and is no number (the contract wants null)."""
+    figures = (getattr(note, name, None) for name in FIGURES)
+    return all(figure is None or np.isfinite(figure) for figure in figures)
+
+
+def _number(figure: float | None) -> bool:
+    """True for a told figure that is a number."""
+    return figure is not None and bool(np.isfinite(figure))
 
 
 def _told_outcome(told: Any, written: int | None) -> str:
@@ -103,7 +117,7 @@ def _told_outcome(told: Any, written: int | None) -> str:
         return "none"
     if told.outcome != "other_pitch":
         return told.outcome
-    if written is None or told.midi_heard is None:
+    if written is None or not _number(told.midi_heard):
         return "other"
     octaves = (told.midi_heard - written) / 12.0
     near = abs(octaves - round(octaves)) * 12.0 <= OCTAVE_REACH and abs(octaves) > 0.5
@@ -160,7 +174,7 @@ def _transcription(judged: Judged, truth: Truth, report: Any) -> None:
     told = [
         (one.onset_s, max(one.offset_s or 0.0, one.onset_s + 0.02), one.midi_heard)
         for one in (*report.notes, *report.attempts, *report.added)
-        if one.onset_s is not None and one.midi_heard is not None
+        if _number(one.onset_s) and _number(one.midi_heard)
     ]
     judged.counts["heard_true"] += len(true)
     judged.counts["heard_told"] += len(told)
