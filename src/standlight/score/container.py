@@ -24,6 +24,9 @@ from standlight.score.values import Remark
 LARGEST_SCORE_BYTES = 64_000_000
 """Twice the largest orchestral movement seen (26 MB for 36 parts of 943 measures), rounded up."""
 
+MOST_MEASURES = 200_000
+"""In all parts together: five times the largest movement seen (36 parts of 943 measures)."""
+
 MOST_PACKED_FILES = 500
 """A packed score holds a table of contents, a score and perhaps pictures and parts."""
 
@@ -83,6 +86,15 @@ def open_score(data: bytes, *, name: str = "") -> tuple[etree._Element, list[Rem
         )
     if root.find("part") is None:
         raise UnreadableScore("the score has no part", where=where, slip="exported empty?")
+    n_measures = int(root.xpath("count(part/measure)"))
+    if n_measures == 0:
+        raise UnreadableScore("the score has no measure", where=where, slip="exported empty?")
+    if n_measures > MOST_MEASURES:
+        raise UnreadableScore(
+            f"the score has {n_measures:,} measures in all parts, more than {MOST_MEASURES:,}",
+            where=where,
+            slip="a damaged file?",
+        )
     return root, remarks
 
 
@@ -178,7 +190,7 @@ def _as_utf8(data: bytes, where: str, remarks: list[Remark]) -> bytes:
         encoding = "utf-8"
     try:
         text = data.decode(encoding)
-    except (UnicodeDecodeError, LookupError):
+    except (UnicodeError, LookupError):
         remarks.append(
             Remark("encoding", f"The file is not in {encoding} as it says; read as Latin-1.")
         )

@@ -35,6 +35,7 @@ from standlight.score.reading import (
     measures_of,
     movements_of,
     notes_of,
+    row_of,
     tempos_of,
     title_of,
     with_beats,
@@ -185,7 +186,7 @@ class _Cut:
 
     def _clef(self, attributes: etree._Element) -> None:
         """Write the instrument's usual clef where the file names none."""
-        row = self.source.find(f"part-list/score-part[@id='{self.part.get('id', '')}']")
+        row = row_of(self.part)
         name = "" if row is None else row.findtext("part-name", "")
         known = INSTRUMENTS.get(instrument_of(name, row, self.walk.transposition))
         clef = etree.Element("clef")
@@ -225,7 +226,8 @@ class _Cut:
 
     def _dynamics_in_force(self, inside: Sequence[etree._Element]) -> None:
         """Print the dynamic in force before each staff's first note, unless a new one is there."""
-        for staff in range(1, self.walk.staves + 1):
+        marked = {staff for _, _, staff, _ in self.walk.dynamics}
+        for staff in sorted(staff for staff in marked if 1 <= staff <= self.walk.staves):
             before = sorted(
                 (measure, tick, level)
                 for measure, tick, place, level in self.walk.dynamics

@@ -35,6 +35,8 @@ _LOUDER_OR_SOFTER = (
     (re.compile(r"\bcresc", re.IGNORECASE), "crescendo"),
 )
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_PASS = re.compile(r"\d{1,3}")
+"""The number of a pass in an ending's "1, 2" or "1.2."."""
 
 
 class DirectionReader:
@@ -99,14 +101,15 @@ class DirectionReader:
         """Note a tempo given as beats a minute of some note value; ``silent``: only the value."""
         unit = QUARTERS_OF_TYPE.get((metronome.findtext("beat-unit") or "").strip())
         number = _NUMBER.search(metronome.findtext("per-minute") or "")
-        if unit is None or number is None or float(number.group()) <= 0:
+        per_minute = number_in(number.group()) if number else None
+        if unit is None or not per_minute:
             return
         dots = len(metronome.findall("beat-unit-dot"))
         quarters = unit * (2 - Fraction(1, 2**dots))
         self.walk.tempo_beats.append((self.now, max(tick, 0), quarters))
         if silent:
             return
-        qpm = round(float(number.group()) * float(quarters), 3)
+        qpm = round(float(per_minute) * float(quarters), 3)
         self.walk.tempos.append((self.now, max(tick, 0), qpm))
 
     def words(self, text: str, tick: int, staff: int) -> None:
@@ -154,6 +157,6 @@ class DirectionReader:
         elif repeat is not None:
             signs.backward_times = max(2, int(number_in(repeat.get("times")) or 2))
         if ending is not None and ending.get("type") == "start":
-            signs.ending = tuple(int(one) for one in _NUMBER.findall(ending.get("number", "")))
+            signs.ending = tuple(int(one) for one in _PASS.findall(ending.get("number", "")))
         elif ending is not None:
             signs.ending_stops = True

@@ -13,6 +13,8 @@ from importlib.resources import files
 
 from lxml import etree
 
+from standlight.score.walked import whole_in
+
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
@@ -226,7 +228,7 @@ def _facts(row: etree._Element | None) -> tuple[int | None, str, str]:
     program = (row.findtext("midi-instrument/midi-program") or "").strip()
     sound = row.findtext("score-instrument/instrument-sound") or ""
     inner = row.findtext("score-instrument/instrument-name") or ""
-    return int(program) if program.isdigit() else None, sound, inner.replace("♭", "b")
+    return whole_in(program), sound, inner.replace("♭", "b")
 
 
 def _named(name: str) -> str:

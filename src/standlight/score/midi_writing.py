@@ -11,16 +11,17 @@ Standards: MIDI 1.0 and Standard MIDI Files 1.0 (meters, keys, tempos), MusicXML
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from lxml import etree
 
+from standlight.errors import UnreadableScore
 from standlight.score.general_midi import drum_of_key
 from standlight.score.instruments import INSTRUMENTS, Instrument, instrument_of
-from standlight.score.midi_piece import MidiPiece, MidiTrack
+from standlight.score.midi_piece import MOST_NOTES, MidiPiece, MidiTrack
 from standlight.score.midi_timing import (
     Bar,
     Moment,
@@ -32,6 +33,10 @@ from standlight.score.midi_timing import (
 )
 from standlight.score.remembering import MIDI_ORIGIN, ORIGIN_FIELD, remember
 from standlight.score.walked import QUARTERS_OF_TYPE
+
+MOST_WRITTEN = 2 * MOST_NOTES
+"""Measures of parts and notes, one counted for each measure it sounds in: three times those of
+the largest orchestral movement seen (36 parts x 943 measures, 68,000 notes)."""
 
 _FIFTHS_BY_STEP = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 _STEP_BY_FIFTHS = {fifths: step for step, fifths in _FIFTHS_BY_STEP.items()}
@@ -76,13 +81,14 @@ def musicxml_of_midi(piece: MidiPiece) -> bytes:
     Notes are moved to a fine grid, measures follow the time signatures, notes over a barline
     are tied, chords and up to four voices are kept. Channel 10 becomes strokes with the drum
     names of General MIDI. Raises `UnreadableScore` when the time signatures and the last note
-    would fill more measures than any piece has.
+    would fill more measures than any piece has, or the notes tied over them more than is read.
     """
     moment = moment_of(piece)
     tracks = [track for track in piece.tracks if track.notes]
     voices = [voices_of(track.notes, moment, drums=track.drums) for track in tracks]
     end = max(chord.end for part in voices for voice in part for chord in voice)
     shared = _shared(piece, moment, voices, end)
+    _check_size(voices, shared.bars)
     root = etree.Element("score-partwise", version="4.0")
     remember(root, ORIGIN_FIELD, MIDI_ORIGIN)
     rows = etree.SubElement(root, "part-list")
@@ -112,6 +118,26 @@ def _shared(
               for time in (one.onset, one.end)]  # fmt: skip
     divisions = math.lcm(*{time.denominator for time in times})
     return _Piece(bars, divisions, begins_with_pickup(bars), keys, tempos)
+
+
+def _check_size(voices: Sequence[Sequence[Sequence[Sounding]]], bars: Sequence[Bar]) -> None:
+    """Refuse what would be written as more than `MOST_WRITTEN` measures of parts and notes.
+
+    A note is written once for each measure that it sounds in, so a few kilobytes of notes that
+    never end would fill a machine's memory.
+    """
+    starts = [bar.onset for bar in bars]
+    count = len(voices) * len(bars) + sum(
+        len(chord.keys) * (bisect_left(starts, chord.end) - bisect_right(starts, chord.onset) + 1)
+        for part in voices
+        for voice in part
+        for chord in voice
+    )
+    if count > MOST_WRITTEN:
+        raise UnreadableScore(
+            f"the MIDI file would fill {count:,} measures and notes, more than {MOST_WRITTEN:,}",
+            slip="notes that never end?",
+        )
 
 
 def _row(rows: etree._Element, identity: str, track: MidiTrack, number: int) -> etree._Element:

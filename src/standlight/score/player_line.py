@@ -16,6 +16,7 @@ from fractions import Fraction
 from standlight.errors import StandlightError
 from standlight.music import Note
 from standlight.score.values import Part
+from standlight.score.walked import whole_in
 
 UPPER, LOWER, ALL = "upper", "lower", "all"
 LINES = (UPPER, LOWER, ALL)
@@ -190,7 +191,8 @@ _CHOOSE: dict[str, Callable[[Sequence[Note], Sequence[PrintedRest]], list[int]]]
 def _order(staff_and_voice: tuple[int, str]) -> tuple[int, int, str]:
     """Sort key: staff, then voice 2 before voice 10."""
     staff, voice = staff_and_voice
-    return (staff, int(voice), "") if voice.isdigit() else (staff, 1_000_000, voice)
+    number = whole_in(voice)
+    return (staff, 1_000_000, voice) if number is None else (staff, number, "")
 
 
 def _end(note: Note) -> Fraction:

@@ -22,7 +22,14 @@ from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, drum_names, instrument_of
 from standlight.score.play_order import play_order
 from standlight.score.values import Measure, Part, Remark, Score, Sign
-from standlight.score.walked import Draft, PartIdentity, PartWalk, Signs, WalkedMeasure
+from standlight.score.walked import (
+    Draft,
+    PartIdentity,
+    PartWalk,
+    Signs,
+    WalkedMeasure,
+    whole_in,
+)
 from standlight.score.walking import resolution_of, walk_part
 
 
@@ -108,6 +115,12 @@ def identities_of(
     return identities
 
 
+def row_of(part: etree._Element) -> etree._Element | None:
+    """The row of the part list that has the id of ``part`` in its score, ``None`` without one."""
+    rows = part.getparent().iterfind("part-list/score-part")
+    return next((row for row in rows if row.get("id", "") == part.get("id", "")), None)
+
+
 def columns_of(walks: Sequence[PartWalk]) -> list[tuple[WalkedMeasure, ...]]:
     """For each measure of the score the parts' own views of it (those that have it)."""
     count = max(len(walk.measures) for walk in walks)
@@ -150,10 +163,11 @@ def movements_of(columns: Sequence[Sequence[WalkedMeasure]]) -> list[int]:
     movement, highest, movements = 0, 0, []
     for column in columns:
         printed = column[0].printed or ""
-        if printed.isdigit():
-            if int(printed) <= 1 and highest > 1:
+        number = whole_in(printed)
+        if number is not None:
+            if number <= 1 and highest > 1:
                 movement, highest = movement + 1, 0
-            highest = max(highest, int(printed))
+            highest = max(highest, number)
         movements.append(movement)
     return movements
 
@@ -271,7 +285,8 @@ def _levels(walk: PartWalk) -> Callable[[Draft], str | None]:
 
 def _voice_order(voice: str) -> tuple[int, str]:
     """Sort key that puts voice 2 before voice 10."""
-    return (int(voice), "") if voice.isdigit() else (1_000_000, voice)
+    number = whole_in(voice)
+    return (1_000_000, voice) if number is None else (number, "")
 
 
 def _part(
@@ -283,7 +298,7 @@ def _part(
     resolution: int,
 ) -> Part:
     """One part with its notes placed in the whole score."""
-    row = element.getparent().find(f"part-list/score-part[@id='{element.get('id', '')}']")
+    row = row_of(element)
     notes = tuple(note for _, note in notes_of(walk, lengths, resolution))
     voices = sorted({note.voice for note in notes}, key=_voice_order)
     return Part(

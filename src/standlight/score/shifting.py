@@ -18,7 +18,7 @@ from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, instrument_of
 from standlight.score.reading import identities_of
 from standlight.score.walked import PartWalk, number_in
-from standlight.score.walking import resolution_of, walk_part
+from standlight.score.walking import OUT_OF_RANGE, resolution_of, walk_part
 
 OCTAVE_SEMITONES = 12
 MOST_SEMITONES = 12
@@ -26,9 +26,6 @@ MOST_SEMITONES = 12
 
 MOST_FIFTHS = 6
 """Six sharps or flats: every key has a spelling within them."""
-
-_HIGHEST_MIDI = 127
-"""The MIDI 1.0 specification numbers notes 0 to 127."""
 
 _OCTAVES = range(10)
 """MusicXML 4.0, type ``octave``: 0 to 9."""
@@ -155,8 +152,7 @@ def _walked(root: etree._Element) -> PartWalk:
 
 def _written(root: etree._Element) -> bytes:
     """The moved cut as UTF-8 bytes; raises `StandlightError` when a note left MIDI's range."""
-    sounding = [draft.midi for draft in _walked(root).drafts if draft.midi is not None]
-    if any(not 0 <= midi <= _HIGHEST_MIDI for midi in sounding):
+    if any(remark.code == OUT_OF_RANGE for remark in _walked(root).remarks):
         raise _out_of_range()
     return etree.tostring(root, encoding="UTF-8", xml_declaration=True)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
@@ -123,14 +124,32 @@ class PartWalk:
     staves: int = 1
 
 
+LONGEST_NUMBER = 12
+"""Digits before or after the point that a number may have: no score needs more, and one of
+many thousand (or "1e999999999") would keep a machine busy for hours (our choice)."""
+
+_PLAIN_NUMBER = re.compile(
+    rf"[+-]?(?:\d{{1,{LONGEST_NUMBER}}}(?:\.\d{{0,{LONGEST_NUMBER}}})?|\.\d{{1,{LONGEST_NUMBER}}})",
+    re.ASCII,
+)
+"""XML Schema, type ``decimal``, which MusicXML uses: without exponent."""
+
+
 @lru_cache(maxsize=4096)  # a score says the same few numbers many thousand times
 def number_in(text: str | None) -> Fraction | None:
     """The exact number a text holds, ``None`` when it holds none.
 
-    >>> number_in(" 1.5 "), number_in("three")
-    (Fraction(3, 2), None)
+    >>> number_in(" 1.5 "), number_in("three"), number_in("1e999999999")
+    (Fraction(3, 2), None, None)
     """
-    try:
-        return Fraction((text or "").strip())
-    except (ValueError, ZeroDivisionError):
-        return None
+    plain = (text or "").strip()
+    return Fraction(plain) if _PLAIN_NUMBER.fullmatch(plain) else None
+
+
+def whole_in(text: str) -> int | None:
+    """The whole number that ``text`` is, digits only; ``None`` for anything else.
+
+    >>> whole_in("33"), whole_in("X1"), whole_in("\N{SUPERSCRIPT TWO}")
+    (33, None, None)
+    """
+    return int(text) if text.isdecimal() and len(text) <= LONGEST_NUMBER else None

@@ -28,6 +28,7 @@ from standlight.score.walked import (
     SignDraft,
     WalkedMeasure,
     number_in,
+    whole_in,
 )
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -52,16 +53,30 @@ _MARK_OF_ELEMENT = {
     "trill-mark": ("trill",),
     "fermata": ("fermata",),
 }
+FINEST_RESOLUTION = 10**15
+"""Far above any real score (10,080 is usual): hundreds of odd divisions have no common multiple
+that a machine can count in (our choice)."""
+
+HIGHEST_MIDI = 127
+"""The MIDI 1.0 specification numbers pitches 0 to 127."""
+
+OUT_OF_RANGE = "pitch_range"
+"""The code of the remark on a note that sounds outside these."""
+
 _DIVISIONS = etree.XPath("part/measure/attributes/divisions/text()", smart_strings=False)
 
 
 def resolution_of(root: etree._Element) -> int:
-    """Ticks to a quarter that make every ``<divisions>`` of the score whole (at least 1)."""
+    """Ticks to a quarter that make every ``<divisions>`` of the score whole (at least 1).
+
+    One that would go beyond `FINEST_RESOLUTION` is left out; its times are rounded.
+    """
     resolution = 1
     for divisions in set(_DIVISIONS(root)):
         value = number_in(divisions)
         if value is not None and value > 0:
-            resolution = math.lcm(resolution, value.numerator)
+            finer = math.lcm(resolution, value.numerator)
+            resolution = finer if finer <= FINEST_RESOLUTION else resolution
     return resolution
 
 
@@ -127,7 +142,8 @@ class _Walker(DirectionReader):
         if duration is None:
             return None
         text = duration.text or ""
-        value = int(text) if text.isdigit() else number_in(text)
+        value = whole_in(text)
+        value = number_in(text) if value is None else value
         if value is None or value < 0:
             return None
         ticks = value * self.unit
@@ -235,6 +251,9 @@ class _Walker(DirectionReader):
                 "microtone", "A pitch between two semitones is rounded to the nearer.", once=True
             )
         shift = self.transpositions.get(staff, self.transpositions.get(0, 0))
+        if not 0 <= written + shift <= HIGHEST_MIDI:
+            self.remark(OUT_OF_RANGE, "A note that no instrument sounds is left out.", once=True)
+            return None
         return written, written + shift, None
 
     def drum(
