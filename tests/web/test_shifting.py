@@ -1,8 +1,11 @@
 """The page of ranges, own versions set there, and the question about an octave."""
 
+import re
+
 import pytest
 from django.urls import reverse
 
+from standlight.programme import store
 from standlight.programme.actions import folder
 from standlight.programme.actions.shifting import set_own_version
 from standlight.programme.models import OwnVersion, Part, Seat
@@ -165,3 +168,38 @@ def test_the_piece_page_asks_about_the_octave_and_keeps_the_answer(cast, client)
     assert "Ab4 to B5" in text and "is right as it is written" in text
     text = client.post(address, {"part": part.pk, "answer": "up"}, follow=True).content.decode()
     assert "nothing was asked" in text
+
+
+def test_a_key_that_is_not_counted_in_sharps_can_be_moved_by_octaves_only(cast, check, client):
+    """MusicXML 4.0 knows signatures of single steps (``key-step``): the pages open all the same."""
+    passage = check.passages.get()
+    sharp = b"<key><key-step>F</key-step><key-alter>1</key-alter></key>"
+    odd = re.sub(rb"<key>.*?</key>", sharp, store.fetch(passage.notation_digest), flags=re.DOTALL)
+    assert sharp in odd
+    passage.notation_digest = store.keep(odd)
+    passage.save()
+    sign_in(client, cast.director)
+    for address in (f"/checks/{check.pk}/", f"/checks/{check.pk}/ranges/",
+                    f"/checks/passages/{passage.pk}/substitute/"):  # fmt: skip
+        assert client.get(address).status_code == 200, address
+    (part,) = ranges_page(check).parts
+    assert [one.words for one in part.offers] == [
+        "an octave lower", "as written", "an octave higher"
+    ]
+    # D5 over C5: a whole step lower would fit, but is no offer here.
+    (ada,) = part.shown
+    assert ada.flag and "a whole step lower" not in ada.flag and ada.fitting is None
+
+
+@pytest.mark.parametrize("fifths", [8, -30])
+def test_a_signature_of_more_than_seven_signs_gives_a_line_without_one(
+    cast, check, client, fifths
+):
+    passage = check.passages.get()
+    key = f"<key><fifths>{fifths}</fifths></key>".encode()
+    odd = re.sub(rb"<key>.*?</key>", key, store.fetch(passage.notation_digest), flags=re.DOTALL)
+    passage.notation_digest = store.keep(odd)
+    passage.save()
+    sign_in(client, cast.director)
+    page = client.get(f"/checks/passages/{passage.pk}/substitute/")
+    assert page.status_code == 200 and "time 4/4 key C " in page.content.decode()

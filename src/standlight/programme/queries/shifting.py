@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from standlight.errors import StandlightError
 from standlight.music import Note, pitch_name
 from standlight.passages import InstrumentRanges
 from standlight.programme import store
@@ -193,7 +194,7 @@ def _part_ranges(
 ) -> PartRanges:
     """One part, its passage read once for each line that somebody sings."""
     notation = store.fetch(row.notation_digest)
-    fifths = fifths_of(notation)
+    fifths = _fifths_or_none(notation)
     versions = {seat.musician_id: own.get((row.pk, seat.musician_id)) for seat in seats}
     line_of = {pk: UPPER if one is None else one.line for pk, one in versions.items()}
     notes = {
@@ -206,7 +207,7 @@ def _part_ranges(
         row.part.name,
         row.printed,
         _range_words(span.lowest_midi, span.highest_midi),
-        tuple(_offer(move, fifths) for move in OFFERED),
+        tuple(_offer(move, fifths) for move in OFFERED if _can_be_set(move, fifths)),
         tuple(
             _singer_line(
                 seat,
@@ -222,6 +223,19 @@ def _part_ranges(
     )
 
 
+def _fifths_or_none(notation: bytes) -> int | None:
+    """The key signature of a cut, ``None`` for one that is not counted in sharps or flats."""
+    try:
+        return fifths_of(notation)
+    except StandlightError:
+        return None
+
+
+def _can_be_set(semitones: int, fifths: int | None) -> bool:
+    """False for another key where the present one is not counted in sharps or flats."""
+    return fifths is not None or semitones % OCTAVE_SEMITONES == 0
+
+
 def _semitones(own: OwnVersion | None) -> int:
     """How far a version is moved, 0 without one."""
     return 0 if own is None else own.semitones
@@ -233,14 +247,16 @@ def _singer_line(
     locked: bool,
     range_of: SingerRange,
     notes: tuple[Note, ...],
-    fifths: int,
+    fifths: int | None,
     tempo_qpm: float,
 ) -> SingerLine:
     """One singer, with the passage as it is set for them now."""
     low, high = range_of.low_midi, range_of.high_midi
     written = fit(notes, low, high, tempo_qpm=tempo_qpm)
     now = fit(moved(notes, semitones), low, high, tempo_qpm=tempo_qpm)
-    fitting = None if now.fits else written.fitting_semitones
+    fitting = written.fitting_semitones
+    if fitting is not None and not _can_be_set(fitting, fifths):
+        fitting = None
     return SingerLine(
         seat.pk,
         seat.musician_id,
@@ -249,8 +265,8 @@ def _singer_line(
         _pitch(seat.comfort_low_midi),
         _pitch(seat.comfort_high_midi),
         seat.voice_changing,
-        fit_words(replace(now, fitting_semitones=written.fitting_semitones), range_of.whose),
-        None if fitting is None else _offer(fitting, fifths),
+        fit_words(replace(now, fitting_semitones=fitting), range_of.whose),
+        None if fitting is None or now.fits else _offer(fitting, fifths),
         semitones,
         _offer(semitones, fifths).words if semitones else "",
         locked,
@@ -291,13 +307,13 @@ def _pitch(midi: int | None) -> str:
     return "" if midi is None else pitch_name(midi)
 
 
-def _offer(semitones: int, fifths: int) -> Offer:
+def _offer(semitones: int, fifths: int | None) -> Offer:
     """A way to set a passage whose key signature is ``fifths``, with the new one in words.
 
     >>> _offer(-2, 0).words, _offer(-12, 0).words
     ('a whole step lower, 2 flats', 'an octave lower')
     """
     words = shift_words(semitones)
-    if semitones % OCTAVE_SEMITONES:
+    if fifths is not None and semitones % OCTAVE_SEMITONES:
         words += f", {key_words(moved_fifths(fifths, semitones))}"
     return Offer(semitones, words)

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from standlight.criteria import CRITERIA
-from standlight.passages import find_passages, look
+from standlight.errors import StandlightError
+from standlight.passages import MOST_FIFTHS, find_passages, look
 from standlight.programme import store
 from standlight.programme.models import CheckPassage, Part, PlayingCheck
 from standlight.programme.queries.checks import passage_line
@@ -160,13 +161,21 @@ def _line(check: PlayingCheck, passage: CheckPassage) -> str:
 
 
 def _written_fifths(check: PlayingCheck, part: Part) -> int:
-    """The key signature for a part, from that of another part's passage in the check."""
+    """The key signature for a part, from that of another part's passage in the check.
+
+    None (0) where no passage has notation, or its signature is not one of at most seven signs.
+    """
     rows = check.passages.exclude(notation_digest="").filter(
         first_measure__isnull=False, part__unpitched=False
     )
     row = rows.select_related("part").first()
     if row is None:
         return 0
-    written = fifths_of(store.fetch(row.notation_digest))
+    try:
+        written = fifths_of(store.fetch(row.notation_digest))
+    except StandlightError:
+        return 0
+    if abs(written) > MOST_FIFTHS:
+        return 0
     concert = moved_fifths(written, row.part.transposition_semitones % 12)
     return moved_fifths(concert, -part.transposition_semitones % 12)
