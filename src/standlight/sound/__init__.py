@@ -7,6 +7,14 @@ knows a person; signals are numpy arrays with shape and unit in each docstring.
 
 from __future__ import annotations
 
+from standlight.sound.curves import (
+    LoudnessPoint,
+    TempoPoint,
+    loudness_line,
+    stretches_of,
+    tempo_curve,
+)
+from standlight.sound.holding import held_notes
 from standlight.sound.performing import perform
 from standlight.sound.quality import (
     FATAL,
@@ -15,17 +23,36 @@ from standlight.sound.quality import (
     verdicts_on_performance,
     verdicts_on_sound,
 )
-from standlight.sound.values import HeardNote, Performance, PitchTrack, Recording
+from standlight.sound.rolling import rolls_of
+from standlight.sound.targets import PitchTarget
+from standlight.sound.values import (
+    HeardNote,
+    HeldNote,
+    Performance,
+    PitchTrack,
+    Recording,
+    Roll,
+)
 
 __all__ = [
     "FATAL",
     "HeardNote",
+    "HeldNote",
+    "LoudnessPoint",
     "Performance",
+    "PitchTarget",
     "PitchTrack",
     "Recording",
+    "Roll",
+    "TempoPoint",
     "Verdict",
     "first_sound_s",
+    "held_notes",
+    "loudness_line",
     "perform",
+    "rolls_of",
+    "stretches_of",
+    "tempo_curve",
     "verdicts_on_performance",
     "verdicts_on_sound",
 ]

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from standlight.sound.targets import EQUAL_TEMPERAMENT, PitchTarget
+
 if TYPE_CHECKING:  # the decoding child starts faster without the score room
     from standlight.score.values import Passage
 
@@ -100,6 +102,32 @@ class Resumed:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldNote:
+    """The steady middle of one held note ``index``, ``seconds`` long.
+
+    ``wander_cents`` and ``level_spread_db`` are standard deviations (robust) of its pitch and
+    level around a smooth line, vibrato taken out of the pitch. ``vibrato_hz`` and
+    ``vibrato_cents`` (to either side of the middle) are ``None`` where no vibrato is told.
+    """
+
+    index: int
+    seconds: float
+    wander_cents: float
+    level_spread_db: float
+    vibrato_hz: float | None = None
+    vibrato_cents: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """The strokes of one rolled note ``index``: when each was struck, and its level in decibel."""
+
+    index: int
+    onsets_s: tuple[float, ...]
+    levels_db: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Performance:
     """One take followed against its passage: everything a criterion may read.
 
@@ -111,7 +139,8 @@ class Performance:
     ``sounding_share`` the time (or strokes) heard over the time (or strokes) written;
     ``median_confidence`` that of the pitched frames, None for strokes.
     ``onset_tolerance_ms`` is what an entry of this kind of sound may be off before it is
-    worth words.
+    worth words. ``sung`` is True for voices; ``target`` is what pitch is measured against;
+    ``held`` and ``rolls`` are its long notes and its rolled notes looked into.
     """
 
     passage: Passage
@@ -133,6 +162,10 @@ class Performance:
     median_confidence: float | None
     loudness_trusted: bool = True
     onset_tolerance_ms: float = 50.0
+    sung: bool = False
+    target: PitchTarget = EQUAL_TEMPERAMENT
+    held: tuple[HeldNote, ...] = ()
+    rolls: tuple[Roll, ...] = ()
 
     @property
     def unpitched(self) -> bool:

@@ -1,0 +1,191 @@
+"""Two lines through a take for pictures and readings: local tempo, and loudness, over the music.
+
+Both are functions of musical time (quarters from the passage's start), so that they can be
+drawn under the measures. A tempo point is the slope of a local straight line through the
+starts of notes with its standard error; a loudness point is K-weighted (ITU-R BS.1770) over
+400 ms, counted from the take's own middle: a phone is no sound-level meter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from standlight.sound.loudness import OFFSET_DB, k_response
+from standlight.sound.values import HeardNote, Performance, Recording
+
+HALF_WIDTH_QUARTERS = 4.0
+"""A tempo point looks this far to both sides (the same reach as the smooth beat of timing)."""
+
+FEWEST_STARTS = 5
+"""Starts of notes in view that give a tempo (our choice: two more than a line and its error)."""
+
+PAUSE_QUARTERS = 1.0
+"""A wait of so many quarters more than written ends a stretch: a stop has no tempo (our choice)."""
+
+MOST_POINTS = 240
+"""Points kept of a line: more than a page of music has pixels to tell apart (our choice)."""
+
+BLOCK_S, BLOCKS_IN_VIEW = 0.050, 8
+"""Loudness by blocks of 50 ms, eight of them in view: the 400 ms of BS.1770."""
+
+QUIETEST_LU = -40.0
+"""Below the take's middle by this much a line says no more (our choice)."""
+
+_FLOOR_POWER = 1e-12
+_FREE = frozenset({"fermata", "breath_after"})
+
+
+@dataclass(frozen=True, slots=True)
+class TempoPoint:
+    """Local tempo at ``quarters`` into the passage, with its standard error (both q/min).
+
+    ``stretch`` counts stretches played without a stop: no line joins two of them.
+    """
+
+    quarters: float
+    tempo_qpm: float
+    se_qpm: float
+    stretch: int
+
+
+@dataclass(frozen=True, slots=True)
+class LoudnessPoint:
+    """Loudness at ``quarters`` into the passage, in LU from the take's own middle."""
+
+    quarters: float
+    loudness_lu: float
+
+
+def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
+    """The heard notes in order, cut where the playing stopped, jumped or was free to wait."""
+    written = performance.passage.notes
+    heard = [note for note in performance.notes if note.onset_s is not None]
+    quarter_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
+    resumed = {jump.to_index for jump in performance.restarts}
+    stretches: list[list[HeardNote]] = []
+    for note in heard:
+        before = stretches[-1][-1] if stretches else None
+        if before is None or _breaks(before, note, written, quarter_s, resumed):
+            stretches.append([])
+        stretches[-1].append(note)
+    return tuple(tuple(one) for one in stretches)
+
+
+def _breaks(
+    before: HeardNote, note: HeardNote, written: tuple, quarter_s: float, resumed: set[int]
+) -> bool:
+    """True when ``note`` begins a new stretch."""
+    between = range(before.index + 1, note.index + 1)
+    if any(index in resumed for index in between):
+        return True
+    if any(written[index].marks & _FREE for index in range(before.index, note.index)):
+        return True
+    steps = float(written[note.index].onset_quarters - written[before.index].onset_quarters)
+    waited_s = note.onset_s - before.onset_s
+    return waited_s <= 0.0 or waited_s > (steps + PAUSE_QUARTERS) * quarter_s * 1.5
+
+
+def tempo_curve(performance: Performance) -> tuple[TempoPoint, ...]:
+    """Local tempo at every quarter that has enough notes around it; none is a fine answer."""
+    points: list[TempoPoint] = []
+    for number, stretch in enumerate(stretches_of(performance)):
+        written = performance.passage.notes
+        quarters = np.array([float(written[note.index].onset_quarters) for note in stretch])
+        onsets_s = np.array([note.onset_s for note in stretch])
+        if len(stretch) < FEWEST_STARTS:
+            continue
+        grid = np.arange(np.ceil(quarters[0]), np.floor(quarters[-1]) + 0.5)
+        for place in grid:
+            point = _local(place, quarters, onsets_s, number)
+            if point is not None:
+                points.append(point)
+    step = -(-len(points) // MOST_POINTS) if points else 1
+    return tuple(points[::step])
+
+
+def _local(
+    place: float, quarters: np.ndarray, onsets_s: np.ndarray, stretch: int
+) -> TempoPoint | None:
+    """The slope of a tricube-weighted straight line around ``place`` (Cleveland 1979)."""
+    low, high = np.searchsorted(
+        quarters, [place - HALF_WIDTH_QUARTERS, place + HALF_WIDTH_QUARTERS]
+    )
+    near, times = quarters[low:high], onsets_s[low:high]
+    if len(near) < FEWEST_STARTS or near[-1] - near[0] < HALF_WIDTH_QUARTERS / 2.0:
+        return None
+    weights = (1.0 - (np.abs(near - place) / HALF_WIDTH_QUARTERS) ** 3) ** 3
+    total = weights.sum()
+    offset = near - (weights @ near) / total
+    spread = weights @ offset**2
+    if total <= 0.0 or spread <= 0.0:
+        return None
+    middle = (weights @ times) / total
+    slope = (weights @ (offset * (times - middle))) / spread
+    if slope <= 0.0:
+        return None
+    rest = times - middle - slope * offset
+    effective = total**2 / (weights @ weights)
+    variance = (weights @ rest**2) / total * effective / max(effective - 2.0, 1.0)
+    se = np.sqrt(variance * (weights**2 @ offset**2)) / spread
+    tempo = 60.0 / slope
+    return TempoPoint(float(place), float(tempo), float(tempo * se / slope), stretch)
+
+
+def loudness_line(
+    recording: Recording, performance: Performance
+) -> tuple[LoudnessPoint, ...]:
+    """Loudness over the music between the first and the last note, from the take's middle.
+
+    Empty when the take is overloaded or fewer than two notes were heard.
+    """
+    stretches = stretches_of(performance)
+    if not performance.loudness_trusted or sum(len(one) for one in stretches) < 2:
+        return ()
+    levels = momentary_lkfs(recording)
+    written = performance.passage.notes
+    times_s = (np.arange(len(levels)) + BLOCKS_IN_VIEW / 2.0) * BLOCK_S
+    places: list[np.ndarray] = []
+    values: list[np.ndarray] = []
+    for stretch in stretches:
+        last = stretch[-1]
+        onsets = [note.onset_s for note in stretch]
+        quarters = [float(written[note.index].onset_quarters) for note in stretch]
+        if last.offset_s is not None and last.offset_s > onsets[-1]:
+            onsets.append(last.offset_s)
+            quarters.append(quarters[-1] + float(written[last.index].duration_quarters))
+        inside = (times_s >= onsets[0]) & (times_s <= onsets[-1])
+        places.append(np.interp(times_s[inside], onsets, quarters))
+        values.append(levels[inside])
+    place, level = np.concatenate(places), np.concatenate(values)
+    if not len(level):
+        return ()
+    apart = np.maximum(level - np.median(level), QUIETEST_LU)
+    order = np.argsort(place, kind="stable")
+    step = -(-len(order) // MOST_POINTS)
+    return tuple(
+        LoudnessPoint(round(float(place[i]), 3), round(float(apart[i]), 2)) for i in order[::step]
+    )
+
+
+def momentary_lkfs(recording: Recording) -> np.ndarray:
+    """Ungated K-weighted loudness of 400 ms, one value every 50 ms, shape ``(values,)``.
+
+    The filter is applied to the spectrum of each block; its ringing across block edges is
+    left out, which is under 0.1 LU on tones and on noise.
+    """
+    width = round(BLOCK_S * recording.rate_hz)
+    count = len(recording.samples) // width
+    if count < BLOCKS_IN_VIEW:
+        return np.zeros(0)
+    blocks = recording.samples[: count * width].reshape(count, width)
+    gains = np.abs(k_response(np.fft.rfftfreq(width, 1.0 / recording.rate_hz), recording.rate_hz))
+    gains = gains**2 * 2.0 / width**2
+    gains[0] = 0.0
+    bins = np.fft.rfft(blocks, axis=1)
+    square = np.square(bins.real) + np.square(bins.imag)
+    power = np.einsum("ij,j->i", square, gains.astype(square.dtype))
+    sums = np.concatenate([[0.0], np.cumsum(power)])
+    means = (sums[BLOCKS_IN_VIEW:] - sums[:-BLOCKS_IN_VIEW]) / BLOCKS_IN_VIEW
+    return OFFSET_DB + 10.0 * np.log10(np.maximum(means, _FLOOR_POWER))
