@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import subprocess
 import sys
 import time
 from pathlib import Path
@@ -40,6 +41,22 @@ SECTIONS = {
 """Word to title, work, and takes for one take asked."""
 
 
+def revision() -> str:
+    """The commit that is measured, and whether the source was changed since.
+
+    A listener that somebody is working on gives figures of no version: measure a commit.
+    """
+    folder = Path(__file__).resolve().parents[1]
+    git = ["git", "-C", str(folder)]
+    found = subprocess.run([*git, "rev-parse", "--short", "HEAD"], capture_output=True, text=True,
+                           check=False)  # fmt: skip
+    if found.returncode:
+        return "no repository here"
+    changed = subprocess.run([*git, "status", "--porcelain", "--", "src"], capture_output=True,
+                             text=True, check=False)  # fmt: skip
+    return found.stdout.strip() + (" with changes not committed" if changed.stdout else "")
+
+
 def main() -> None:
     """Print the sections asked for."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -50,7 +67,8 @@ def main() -> None:
     found = tones.fonts()
     lines.scores()
     print(f"# Listening, method {METHOD}, seed {asked.seed}, {asked.takes} takes\n")
-    print(f"{machine()}. Sounds: {', '.join([one.stem for one in found] + ['additive'])}.\n")
+    sounds = ", ".join([*(one.stem for one in found), "additive"])
+    print(f"{machine()}. Source: {revision()}. Sounds: {sounds}.\n")
     for word in asked.only or SECTIONS:
         title, work, share = SECTIONS[word]
         start = time.perf_counter()

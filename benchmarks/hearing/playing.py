@@ -241,10 +241,12 @@ def _extra(
     """A sound that is not written before note ``index``, and the clock after it.
 
     Half take time of their own, a quarter are a quick slip, a quarter the note itself
-    played twice (then either of the two may be called the added one).
+    played twice (then either of the two may be called the added one; never beside an equal
+    note, where nobody could tell which was added).
     """
-    kind = ("time", "time", "slip", "twice")[int(rng.integers(4))]
     around = {notes[index - 1].midi, notes[index].midi}
+    alone = notes[index].midi not in (notes[index - 1].midi, notes[index + 1].midi)
+    kind = ("time", "time", "slip", "twice" if alone else "time")[int(rng.integers(4))]
     pitches = [notes[index].midi + step for step in OTHER_STEPS]
     pitches = [midi for midi in pitches if midi not in around]
     midi = notes[index].midi if kind == "twice" else pitches[int(rng.integers(len(pitches)))]
