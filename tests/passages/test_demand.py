@@ -8,6 +8,7 @@ import pytest
 from scipy import stats
 from tests.passages.rewriting import in_another_key, in_longer_values, plain, with_part_twice
 from tests.scores import real
+from tests.several_parts import FLUTE, REST, SNARE, several_parts
 
 from standlight.criteria import CRITERIA
 from standlight.passages import (
@@ -195,3 +196,31 @@ def test_everything_a_window_holds_is_finite_or_honestly_absent(survey):
             assert values.shape == windows.firsts.shape, one.name
             if one.name not in ("lowest", "highest"):
                 assert all(math.isfinite(value) for value in values), one.name
+
+
+def in_score(*parts):
+    """Typed lines (instrument, text) as one surveyed score."""
+    return survey_piece(read_score(several_parts(parts, letters=())))
+
+
+def test_without_anything_to_compare_with_there_is_no_demand():
+    """A drum that never plays long enough to be heard alone has no scale; half would be a guess."""
+    drum = " | ".join([REST] * 14 + ["x h x q x", "x w"])
+    survey = in_score(("Flute", FLUTE), ("Snare drum", drum))
+    seen = look(survey, 1, 12, 15, [CRITERIA["rhythm"]])
+    assert seen.demand is None and seen.note_rate_hz > 0 and "rhythm values" in seen.reason
+    assert look(survey, 0, 0, 7).demand is not None
+
+
+def test_parts_with_short_entries_only_are_compared_by_those():
+    """The drum plays on, the winds four or five measures at a time: no two eights to compare."""
+    busy = ["C5 e D5 E5 F5 G5 F5 E5 D5"] * 4
+    calm = ["C5 h D5", "E5 q F5 h.", "E5 h D5", "C5 w"]
+    quick = " | ".join([*busy, *[REST] * 12])
+    slow = " | ".join([*[REST] * 6, *calm, *[REST] * 6])
+    survey = in_score(("Flute", quick), ("Oboe", slow), ("Snare drum", SNARE))
+    assert survey.length == 8 and not len(survey.windows[0].firsts)
+    flute, oboe = (look(survey, part, first, first + 3) for part, first in ((0, 0), (1, 6)))
+    assert flute.demand > 0.5 > oboe.demand
+    # Were every demand one half, the spread would be nothing and look perfectly fair.
+    assert find_passages(survey, []).demand_sd > 0.01

@@ -28,7 +28,7 @@ TRUMPET = "Trumpet / cornet / flugelhorn in Bb"
 CHOSEN = ("rhythm", "dynamics", "articulation")
 
 
-def band_check(cast):
+def band_check(cast, score_file=None):
     """The cast's band with a flute and a trumpet: parts that play, drum on, and hardly play."""
     for order, (instrument, name) in enumerate(
         [("Flute", "Ida"), ("Trumpet in Bb", "Jon")], start=3
@@ -37,7 +37,8 @@ def band_check(cast):
             ensemble=cast.band, name=instrument, instrument=instrument, order=order
         )
         add_musician(cast.programme, section, f"20{order}", name, "Alder")
-    piece = folder.add_score(cast.director, cast.band, several_parts(), name="four.musicxml")
+    data = score_file or several_parts()
+    piece = folder.add_score(cast.director, cast.band, data, name="four.musicxml")
     seat = Seat.objects.get(section__ensemble=cast.band, section__name="Trumpet in Bb")
     # The default rule gives nobody a part of one note.
     folder.give_part(cast.director, seat, piece, piece.parts.get(name="Trumpet in Bb"))

@@ -9,6 +9,7 @@ from standlight.programme.actions import checks
 from standlight.programme.models import CheckPassage
 from tests.programme.test_checks import facts
 from tests.programme.test_substitutes import CHOSEN, band_check, row_of
+from tests.several_parts import PARTS, REST, several_parts
 
 pytestmark = pytest.mark.django_db
 HX = {"HX-Request": "true"}
@@ -215,3 +216,17 @@ def test_a_check_without_notation_for_a_part_in_another_check_is_untouched(clien
     before = list(other.passages.values_list("printed", flat=True))
     client.post(f"/checks/{check.pk}/same-place/", {"first": 8, "last": 11})
     assert list(other.passages.values_list("printed", flat=True)) == before
+
+
+def test_a_drum_with_nothing_to_compare_with_is_not_given_a_number(client, cast):
+    """Its strokes are there, so it does not rest; what they ask beside others nobody can say."""
+    few = " | ".join([REST] * 14 + ["x h x q x", "x w"])
+    parts = tuple((name, few if name == "Snare drum" else line) for name, line in PARTS)
+    client.force_login(cast.director)
+    check = band_check(cast, several_parts(parts))
+    row = row_of(check, "Snare drum")
+    look = words_of(text(client, f"/checks/passages/{row.pk}/look/?first=12&last=15", headers=HX))
+    assert "demand not known" in look and "rests throughout" not in look
+    checks.move_passage(cast.director, row, 12, 15)
+    assert row_of(check, "Snare drum").demand is None
+    assert "1 plays something whose demand is not known" in text(client, f"/checks/{check.pk}/")

@@ -151,11 +151,13 @@ def features_of(profile: PartProfile, held: Held) -> dict[str, np.ndarray]:
 class Scale:
     """The values of each feature over all valid windows of a piece, sorted; constant ones left out.
 
-    ``weights`` are those of the table.
+    ``weights`` are those of the table; ``n_windows`` how many windows there were. Without any
+    there is nothing to compare with, and a demand means nothing.
     """
 
     sorted_values: dict[str, np.ndarray]
     weights: dict[str, float]
+    n_windows: int
 
     def demand(self, features: dict[str, np.ndarray]) -> np.ndarray:
         """The weighted mean percentile, 0 to 1, of shape (n_windows,)."""
@@ -184,7 +186,8 @@ def scale_of(features: Sequence[dict[str, np.ndarray]], tables: Tables) -> Scale
         pool = np.sort(np.concatenate(values)) if values else np.zeros(0)
         if len(pool) and pool[-1] - pool[0] > _NEARLY and tables.weights.get(key, 0.0) > 0:
             pools[key] = pool
-    return Scale(pools, {key: tables.weights[key] for key in pools})
+    n_windows = sum(len(next(iter(one.values()), ())) for one in features)
+    return Scale(pools, {key: tables.weights[key] for key in pools}, n_windows)
 
 
 def window_features(

@@ -91,12 +91,14 @@ def survey_piece(
         length -= 1
         found = [window_features(profile, clock, length) for profile in profiles]
     scales = {
-        group: scale_of(
+        group: _scale_of_group(
             [
-                features
+                (profile, features)
                 for profile, (_, _, features) in zip(profiles, found, strict=True)
                 if profile.group == group
             ],
+            clock,
+            length,
             tables,
         )
         for group in GROUPS
@@ -120,6 +122,22 @@ def survey_piece(
     )
 
 
+def _scale_of_group(
+    members: Sequence[tuple[PartProfile, dict[str, np.ndarray]]],
+    clock: Clock,
+    length: int,
+    tables: Tables,
+) -> Scale:
+    """The scale of parts with their features at ``length``; at the next shorter one without any."""
+    scale = scale_of([features for _, features in members], tables)
+    for shorter in range(length - 1, SHORTEST_MEASURES - 1, -1):
+        if scale.n_windows:
+            break
+        windows = [window_features(profile, clock, shorter) for profile, _ in members]
+        scale = scale_of([features for _, _, features in windows], tables)
+    return scale
+
+
 def look(
     survey: Survey, part: int, first: int, last: int, criteria: Sequence[Shown] = ()
 ) -> Look:
@@ -138,7 +156,8 @@ def look(
     profile = survey.profiles[part]
     held = held_of(profile, survey.clock, np.array([first]), np.array([last]))
     onsets = float(held.onsets[0])
-    demand = survey.scales[profile.group].demand(features_of(profile, held))
+    scale = survey.scales[profile.group]
+    demand = scale.demand(features_of(profile, held))
     asked = [one for one in criteria if one.applies_to(profile.family)]
     shows = {one.key: float(np.clip(one.asks.shows(held)[0], 0.0, 1.0)) for one in asked}
     return Look(
@@ -146,7 +165,7 @@ def look(
         first=first,
         last=last,
         printed=survey.setting.printed_range(first, last),
-        demand=float(demand[0]) if onsets else None,
+        demand=float(demand[0]) if onsets and scale.n_windows else None,
         note_rate_hz=onsets / float(held.seconds[0]),
         seconds=float(held.seconds[0]),
         shows=shows,

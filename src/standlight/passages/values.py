@@ -111,7 +111,8 @@ class Shown(Protocol):
 class Look:
     """Measures ``first`` to ``last`` (0-based, inclusive) of one part, looked at.
 
-    ``demand`` is 0 to 1 among the piece's windows, ``None`` where nothing sounds. ``shows``
+    ``demand`` is 0 to 1 among the piece's windows, ``None`` where nothing sounds or no window
+    of such parts can be played alone, so that there is nothing to compare with. ``shows``
     maps the chosen criteria that apply to 0..1; ``missing`` are the keys not really shown;
     ``flags`` are sentences on range and grade; ``reason`` says it all in words.
     """

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from standlight.criteria import CRITERIA
 from standlight.passages import Look, Survey
-from standlight.programme.queries.places import why_not_alone
+from standlight.programme.queries.places import n_notes, why_not_alone
 
 AMPLY = 0.75
 """From here on a criterion is shown amply: three quarters of what lets it be rated fully (ours)."""
@@ -49,7 +49,7 @@ class Others:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """Measures of a part, looked at, in words; ``points`` is the demand, ``None`` in a rest.
+    """Measures of a part, looked at, in words; ``points`` is the demand, ``None`` for not known.
 
     ``shows`` says how well each criterion is shown; ``slips`` are flags and what speaks
     against playing it alone.
@@ -58,6 +58,7 @@ class Seen:
     first: int
     last: int
     printed: str
+    rests: bool
     points: int | None
     beside: str
     shows: str
@@ -150,9 +151,10 @@ def seen_of(survey: Survey, found: Look, others: Others) -> Seen:
         first=found.first,
         last=found.last,
         printed=found.printed,
+        rests=not n_notes(found),
         points=points,
         beside=others.beside(points),
-        shows=shows_words(found.shows) if points is not None else "",
+        shows=shows_words(found.shows) if n_notes(found) else "",
         seconds=seconds_words(found.seconds),
         reason=found.reason,
         slips=(*found.flags, *why_not_alone(survey, found.part, found.first, found.last)),
