@@ -7,7 +7,15 @@ from standlight import score
 from standlight.errors import NotAllowed, StandlightError, UnreadableLine
 from standlight.programme import store
 from standlight.programme.actions import checks, folder, passages, substitutes
-from standlight.programme.models import CheckPassage, PlayingCheck, Seat, Section, Turn
+from standlight.programme.models import (
+    CheckPassage,
+    PlayingCheck,
+    Report,
+    Seat,
+    Section,
+    Take,
+    Turn,
+)
 from standlight.programme.queries.checks import check_page
 from standlight.programme.queries.hearing import listening_task, passage_of
 from standlight.programme.queries.my_check import check_page as musicians_page
@@ -54,6 +62,14 @@ def row_of(check, name):
     return CheckPassage.objects.select_related("part__piece", "check_row__piece").get(
         check_row=check, part__name=name
     )
+
+
+def heard_take(check, name):
+    """A take of a section's musician, kept and heard but not sent."""
+    turn = Turn.objects.create(check_row=check, musician=turn_of(check, name).musician)
+    take = Take.objects.create(turn=turn, state=Take.HEARD, digest="0" * 64)
+    Report.objects.create(take=take, method="earlier", body={})
+    return take
 
 
 def turn_of(check, name):
@@ -267,3 +283,35 @@ def test_no_score_is_read_and_nothing_is_found_inside_a_transaction(cast, monkey
     checks.propose_again(cast.director, check)
     assert seen.count("find_passages") == 2 and seen.count("cut_passages") == 5
     assert len(PARTS) == check.passages.count()
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda account, check: checks.move_passage(account, row_of(check, "Flute"), 0, 5),
+        lambda account, check: checks.propose_again(account, check),
+        lambda account, check: substitutes.play_typed_line(
+            account, row_of(check, "Flute"), "C5 q D5 E5 F5 | G5 w"
+        ),
+    ],
+)
+def test_a_take_kept_but_not_sent_is_read_against_the_new_music(cast, check, change):
+    """Its readings were of other measures."""
+    take = heard_take(check, "Flute")
+    change(cast.director, check)
+    take.refresh_from_db()
+    assert take.state == Take.WHOLE and not take.reports.exists()
+
+
+def test_the_takes_of_parts_that_did_not_move_keep_their_readings(cast, check):
+    take = heard_take(check, "Trumpet in Bb")
+    checks.move_passage(cast.director, row_of(check, "Flute"), 0, 5)
+    take.refresh_from_db()
+    assert take.state == Take.HEARD and take.reports.count() == 1
+
+
+def test_saying_again_what_a_passage_shows_reads_no_take_again(cast, check):
+    take = heard_take(check, "Flute")
+    checks.say_again(cast.director, check)
+    take.refresh_from_db()
+    assert take.state == Take.HEARD

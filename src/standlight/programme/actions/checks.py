@@ -24,7 +24,12 @@ from standlight.programme.actions.passages import (
     parts_in_use,
     say_why,
 )
-from standlight.programme.actions.shifting import versions_again, wishes_again, wishes_of
+from standlight.programme.actions.shifting import (
+    kept_takes_again,
+    versions_again,
+    wishes_again,
+    wishes_of,
+)
 from standlight.programme.models import (
     Account,
     CheckPassage,
@@ -162,7 +167,8 @@ def say_again(account: Account, check: PlayingCheck) -> int:
 def propose_again(account: Account, check: PlayingCheck) -> int:
     """Throw away every passage and find anew; how many there are now.
 
-    Musicians' own versions are made again of the new passages.
+    Musicians' own versions are made again of the new passages; takes kept but not sent are
+    read again.
     """
     may_move(account, check)
     rows = found_rows(check, anew=True)
@@ -172,6 +178,7 @@ def propose_again(account: Account, check: PlayingCheck) -> int:
         check.passages.filter(part__isnull=False).delete()
         kept = keep_rows(check, rows)
         wishes_again(check, wishes)
+        kept_takes_again(rows)
     return kept
 
 
@@ -285,8 +292,12 @@ def _keep_moved(
 
 @transaction.atomic
 def keep_changed(account: Account, check: PlayingCheck, rows: Sequence[CheckPassage]) -> None:
-    """Save rows with new notation, their own versions with them, and have them drawn."""
+    """Save rows with new notation, their own versions with them, and have them drawn.
+
+    Takes that are kept but not sent are read against the new notation.
+    """
     may_move(account, check)
+    before = dict(check.passages.values_list("pk", "notation_digest"))
     CheckPassage.objects.bulk_update(
         rows,
         [
@@ -303,6 +314,7 @@ def keep_changed(account: Account, check: PlayingCheck, rows: Sequence[CheckPass
     )
     ask_to_draw([row.notation_digest for row in rows])
     versions_again(rows)
+    kept_takes_again([row for row in rows if row.notation_digest != before.get(row.pk)])
 
 
 def _fill(check: PlayingCheck, facts: CheckFacts) -> None:

@@ -8,7 +8,7 @@ costs no spelling. Until that musician has sent something; then what was sung is
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -177,6 +177,13 @@ def versions_again(rows: Sequence[CheckPassage]) -> int:
     return len(kept)
 
 
+@transaction.atomic
+def kept_takes_again(rows: Sequence[CheckPassage]) -> None:
+    """Let what is kept but not sent be read against these passages, whose music is another now."""
+    for row in rows:
+        _hear_kept_again(row, _cast_to(row))
+
+
 def wishes_of(check: PlayingCheck) -> tuple[Wish, ...]:
     """The check's own versions as wishes, to be kept while its passages are proposed anew."""
     versions = OwnVersion.objects.filter(passage__check_row=check, passage__part__isnull=False)
@@ -217,6 +224,7 @@ def cut_part_again(part: Part) -> int:
     CheckPassage.objects.bulk_update(rows, ["notation_digest", "printed"])
     ask_to_draw([row.notation_digest for row in rows])
     versions_again(rows)
+    kept_takes_again(rows)
     return len(rows)
 
 
@@ -231,7 +239,7 @@ def _set(
         )
     if semitones == 0 and line == UPPER:
         OwnVersion.objects.filter(passage=passage, musician=musician_pk).delete()
-        _hear_kept_again(passage, musician_pk)
+        _hear_kept_again(passage, [musician_pk])
         return None
     version, _ = OwnVersion.objects.update_or_create(
         passage=passage,
@@ -244,7 +252,7 @@ def _set(
         },
     )
     ask_to_draw([version.notation_digest])
-    _hear_kept_again(passage, musician_pk)
+    _hear_kept_again(passage, [musician_pk])
     return version
 
 
@@ -272,11 +280,11 @@ def _divides(passage: CheckPassage) -> bool:
     return bool(digest) and is_divided(store.fetch(digest))
 
 
-def _hear_kept_again(passage: CheckPassage, musician_pk: int) -> None:
+def _hear_kept_again(passage: CheckPassage, musician_pks: Collection[int]) -> None:
     """Let takes that are kept but not sent be read against the new music."""
     takes = Take.objects.filter(
         turn__check_row=passage.check_row_id,
-        turn__musician=musician_pk,
+        turn__musician__in=musician_pks,
         turn__sent_at__isnull=True,
         state=Take.HEARD,
     )
