@@ -15,19 +15,27 @@ from standlight.errors import StandlightError
 from standlight.score import INSTRUMENTS, read_passage
 from standlight.score.values import Passage
 from standlight.sound import (
+    EQUAL_TEMPERAMENT,
     FATAL,
     HeardNote,
+    LoudnessPoint,
     Performance,
+    PitchTarget,
     Recording,
+    TempoPoint,
     Verdict,
     first_sound_s,
+    held_notes,
+    loudness_line,
     perform,
+    rolls_of,
+    tempo_curve,
     verdicts_on_performance,
     verdicts_on_sound,
 )
 from standlight.workshop.decoding import decode
 
-METHOD = "2026-11"
+METHOD = "2026-11b"
 """Edition of the method; a better one adds a report and rewrites none."""
 
 ONSET_TOLERANCE_MS = {"voice": 100.0, "strings": 70.0}
@@ -45,7 +53,8 @@ class ListeningTask:
     ``notation`` is the passage's own small MusicXML (``None``: paper only, then only
     the quality of the recording is judged). ``instrument`` is a name of the
     instruments table; ``criteria`` are keys of ``standlight.criteria.CRITERIA``, none
-    meaning every one that applies. ``octave_free`` lets a singer choose the octave.
+    meaning every one that applies. ``octave_free`` lets a singer choose the octave;
+    ``target`` is what intonation is measured against (equal temperament by default).
     """
 
     take: bytes
@@ -55,6 +64,7 @@ class ListeningTask:
     a4_hz: float = 440.0
     criteria: tuple[str, ...] = ()
     octave_free: bool = False
+    target: PitchTarget = EQUAL_TEMPERAMENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +109,9 @@ class Restart:
 class ListeningReport:
     """Everything one hearing found, under the edition of its method.
 
-    ``attempts`` are earlier, abandoned tries at notes that were played again later.
+    ``attempts`` are earlier, abandoned tries at notes that were played again later;
+    ``tempo_curve`` and ``loudness_line`` run over the passage in quarters (reports of the
+    first edition have none).
     """
 
     method: str
@@ -114,6 +126,8 @@ class ListeningReport:
     readings: tuple[Reading, ...] = ()
     spots: tuple[Spot, ...] = ()
     attempts: tuple[NoteReading, ...] = ()
+    tempo_curve: tuple[TempoPoint, ...] = ()
+    loudness_line: tuple[LoudnessPoint, ...] = ()
 
 
 def listen(task: ListeningTask) -> ListeningReport:
@@ -135,6 +149,7 @@ def listen(task: ListeningTask) -> ListeningReport:
         a4_hz=task.a4_hz,
         criteria=task.criteria,
         octave_free=task.octave_free,
+        target=task.target,
         problem=problem,
     )
 
@@ -148,6 +163,7 @@ def listen_to(
     a4_hz: float = 440.0,
     criteria: Sequence[str] = (),
     octave_free: bool = False,
+    target: PitchTarget = EQUAL_TEMPERAMENT,
     problem: Verdict | None = None,
 ) -> ListeningReport:
     """`listen` for a passage that is already read; ``problem`` says why it could not be."""
@@ -168,6 +184,7 @@ def listen_to(
         a4_hz=a4_hz,
         criteria=criteria,
         octave_free=octave_free,
+        target=target,
     )
 
 
@@ -180,6 +197,7 @@ def hear(
     a4_hz: float = 440.0,
     criteria: Sequence[str] = (),
     octave_free: bool = False,
+    target: PitchTarget = EQUAL_TEMPERAMENT,
 ) -> ListeningReport:
     """`listen` for a take that is already decoded and a passage that is already read."""
     chosen = _asked(criteria, instrument or (passage.instrument if passage else None))
@@ -218,6 +236,10 @@ def hear(
         performance,
         loudness_trusted=all(verdict.code != "clipped" for verdict in verdicts),
         onset_tolerance_ms=ONSET_TOLERANCE_MS.get(family, USUAL_TOLERANCE_MS),
+        sung=family == "voice",
+        target=target,
+        held=held_notes(recording, performance, a4_hz),
+        rolls=rolls_of(recording, performance),
     )
     if not criteria:  # the notes may tell the family where the table could not
         chosen = [criterion for criterion in chosen if criterion.applies_to(family)]
@@ -237,6 +259,8 @@ def hear(
         ),
         spots=spots_of(performance, [c for c in chosen if c.applies_to(family)]),
         attempts=tuple(_note_reading(note) for note in performance.attempts),
+        tempo_curve=tempo_curve(performance),
+        loudness_line=loudness_line(recording, performance),
     )
 
 
@@ -304,12 +328,18 @@ def _none(criteria: Sequence[Criterion], because: str) -> tuple[Reading, ...]:
 def _read(
     criterion: Criterion, performance: Performance, family: str
 ) -> tuple[Reading, ...]:
-    """The criterion's readings, or the reason why it has none here."""
-    if criterion.read is None:
-        return _none([criterion], criterion.by_ear)
+    """The criterion's readings, or the reason why it has none here.
+
+    For a criterion of the ear the reason comes first, with what the figures beside it are not.
+    """
     if not criterion.applies_to(family):
         return _none([criterion], f"{criterion.name} is not read for {family}.")
-    return criterion.read(performance)
+    found = criterion.read(performance) if criterion.read else ()
+    if not criterion.by_ear:
+        return found
+    said = f"{criterion.by_ear} {criterion.beside}".strip()
+    alone = Reading(criterion.key, criterion.name, None, None, None, "", 0, because=said)
+    return (alone, *found)
 
 
 def _family(instrument: str, passage: Passage) -> str:
@@ -341,6 +371,7 @@ __all__ = [
     "ListeningReport",
     "ListeningTask",
     "NoteReading",
+    "PitchTarget",
     "Reading",
     "Restart",
     "Spot",

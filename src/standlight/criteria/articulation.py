@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from standlight.criteria.figures import median_interval
+from standlight.criteria.figures import median_difference, median_interval
 from standlight.criteria.values import SUSTAINING, Criterion, Reading
 from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
@@ -41,7 +41,75 @@ def read(performance: Performance) -> tuple[Reading, ...]:
     for name, (_, words) in _KINDS.items():
         if shares[name]:
             readings.append(_reading(name, shares[name], words))
+    readings += _contrasts(shares, plain)
+    readings.append(_separation(performance))
     return tuple(readings)
+
+
+_EXPECTED = {
+    "short notes (dots)": ("shorter", -1.0),
+    "long notes (lines)": ("longer", 1.0),
+    "joined notes (slurs)": ("longer", 1.0),
+}
+"""Which way each kind differs from plain notes, as every method book says."""
+
+CLEAR_PERCENT = 10.0
+"""A difference of so many percent of the written length is called clear (our choice)."""
+
+
+def _contrasts(shares: dict[str, list[float]], plain: list[float]) -> list[Reading]:
+    """Each marked kind against plain notes, in percent of the written length."""
+    readings = []
+    for name, (_, words) in _KINDS.items():
+        if not shares[name]:
+            continue
+        title = f"{name} against plain notes"
+        fewest = min(len(shares[name]), len(plain))
+        if fewest < FEWEST_NOTES:
+            because = f"only {fewest} notes on one side; {FEWEST_NOTES} are needed"
+            readings.append(
+                Reading(KEY, title, None, None, None, "percent", fewest, because=because)
+            )
+            continue
+        apart, low, high = median_difference(shares[name], plain)
+        way, sign = _EXPECTED[name]
+        clear = sign * apart >= CLEAR_PERCENT and not low <= 0.0 <= high
+        said = f"are clearly {way} than" if clear else "sound about as long as"
+        readings.append(
+            Reading(
+                KEY, title, apart, low, high, "percent", len(shares[name]) + len(plain),
+                sentence=f"{words} {said} plain notes.",
+            )
+        )  # fmt: skip
+    return readings
+
+
+def _separation(performance: Performance) -> Reading:
+    """The silence before the next note where none is slurred and no rest stands, ms."""
+    name, silences = "separation of plain notes", []
+    written = performance.passage.notes
+    for before, after in zip(performance.notes, performance.notes[1:], strict=False):
+        if before.offset_s is None or after.onset_s is None or before.sounding_share is None:
+            continue
+        first, second = written[before.index], written[after.index]
+        ends = first.onset_quarters + first.duration_quarters
+        if second.onset_quarters > ends or first.marks & _SHAPED or "slurred" in second.marks:
+            continue
+        silences.append(1000.0 * max(after.onset_s - before.offset_s, 0.0))
+    if len(silences) < FEWEST_NOTES:
+        because = f"only {len(silences)} plain notes lead to another; {FEWEST_NOTES} are needed"
+        return Reading(KEY, name, None, None, None, "ms", len(silences), because=because)
+    value, low, high = median_interval(silences)
+    words = "Plain notes follow each other without a gap."
+    if value >= HEARD_GAP_MS:
+        words = "A short silence is heard between plain notes."
+    return Reading(KEY, name, value, low, high, "ms", len(silences), sentence=words)
+
+
+_SHAPED = frozenset({"staccato", "tenuto", "marcato", "fermata", "breath_after"})
+
+HEARD_GAP_MS = 30.0
+"""Less than this is the follower's own grain: frames of 10 ms and the note's decay (our choice)."""
 
 
 def _reading(name: str, shares: list[float], words: str) -> Reading:

@@ -1,11 +1,23 @@
-"""Expression: the shape and character a player gives the line. For people's ears only."""
+"""Expression: the shape and character a player gives the line. For people's ears.
+
+Gaps between notes are read beside it: where the sound stopped against rests and breath marks.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from standlight.criteria.values import EVERYONE, Criterion
+from standlight.criteria.gaps import gaps
+from standlight.criteria.values import EVERYONE, Criterion, Reading
 from standlight.passages import Asks, Held, counted
+from standlight.sound.values import Performance
+
+KEY = "expression"
+
+
+def read(performance: Performance) -> tuple[Reading, ...]:
+    """Where the sound stopped: gaps that are not written, and written breaths that were heard."""
+    return gaps(KEY, performance)
 
 
 def _shows(held: Held) -> np.ndarray:
@@ -41,6 +53,8 @@ CRITERION = Criterion(
     },
     families=EVERYONE,
     by_ear="Expression is for a person's ear: the tool does not judge musical meaning.",
+    beside="The figures beside it say where the sound stopped, not how well the line is shaped.",
+    read=read,
     asks=ASKS,
 )
 """Phrasing and style, rated by ear."""

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from standlight.criteria.figures import NORMAL_95, robust_spread, spread_interval
+from standlight.criteria.figures import (
+    NORMAL_95,
+    line_through,
+    median_interval,
+    robust_spread,
+    spread_interval,
+    t_95,
+)
 from standlight.criteria.values import SUSTAINING, Criterion, Reading, Trouble
 from standlight.passages import Asks, Held, counted
+from standlight.sound.targets import DRONE, EQUAL, JUST
 from standlight.sound.values import HeardNote, Performance
 
 KEY = "intonation"
@@ -24,41 +32,126 @@ SURE_SE = 2.0
 """A note is called off only when it is off by its threshold beyond so many standard errors."""
 
 
+SPREAD_NAMES = {
+    EQUAL: "spread of the notes",
+    JUST: "spread against just intervals",
+    DRONE: "distance from the drone",
+}
+
+FEWEST_FOR_DRIFT = 8
+"""Fewer notes show no drift of pitch (our choice)."""
+
+NOTICEABLE_DRIFT_CENTS = 10.0
+"""About what amateurs tell apart between two tones (Hill & Summers 2007)."""
+
+
 def read(performance: Performance) -> tuple[Reading, ...]:
-    """The take's own tuning, and how far its notes spread around it, both in cents."""
-    notes = _tuned(performance)
+    """The take's own tuning, its drift, and how far its notes spread, all in cents.
+
+    Notes are measured against the performance's target: equal temperament, just intervals
+    above a tonic, or a drone that sounds. A singer's notes are measured from their own tonal
+    centre, also where it drifts.
+    """
     if performance.unpitched:
         return (_absent("tuning of the take", "the part has no pitches", 0),)
+    notes = _tuned(performance)
+    spread_name = SPREAD_NAMES[performance.target.kind]
     if len(notes) < FEWEST_NOTES or performance.tuning_cents is None:
         because = f"only {len(notes)} notes with a sure pitch; at least {FEWEST_NOTES} are needed"
-        return (
-            _absent("tuning of the take", because, len(notes)),
-            _absent("spread of the notes", because, len(notes)),
+        return tuple(
+            _absent(name, because, len(notes))
+            for name in ("tuning of the take", "drift of the pitch", spread_name)
         )
+    return (_tuning(performance, notes), _spread(performance, notes), _drift(performance, notes))
+
+
+def _tuning(performance: Performance, notes: list[HeardNote]) -> Reading:
+    """The take's own offset from the ensemble's pitch."""
     tuning = performance.tuning_cents
     reach = NORMAL_95 * (performance.tuning_se_cents or 0.0)
-    spread = robust_spread(note.deviation_cents for note in notes)
-    low, high = spread_interval(spread, len(notes))
-    off = find(performance)
-    return (
-        Reading(
-            KEY, "tuning of the take", tuning, tuning - reach, tuning + reach, "cents",
-            len(notes), sentence=_tuning_words(tuning),
-        ),
-        Reading(
-            KEY, "spread of the notes", spread, low, high, "cents", len(notes),
-            sentence=_spread_words(len(off), len(notes)),
-        ),
+    return Reading(
+        KEY, "tuning of the take", tuning, tuning - reach, tuning + reach, "cents",
+        len(notes), sentence=_tuning_words(tuning),
     )  # fmt: skip
 
 
+def _spread(performance: Performance, notes: list[HeardNote]) -> Reading:
+    """How far notes lie from their target; from a drone with the take's own offset kept."""
+    apart = deviations(performance)
+    values = list(apart.values())
+    off = len(find(performance))
+    if performance.target.keeps_tuning:
+        value, low, high = median_interval([abs(one) for one in values])
+    else:
+        value = robust_spread(values)
+        low, high = spread_interval(value, len(values))
+    name = SPREAD_NAMES[performance.target.kind]
+    words = _spread_words(off, len(notes), _FROM[performance.target.kind])
+    return Reading(KEY, name, value, low, high, "cents", len(notes), sentence=words)
+
+
+def _drift(performance: Performance, notes: list[HeardNote]) -> Reading:
+    """How far the pitch moved from the first note to the last; silent where chance is enough."""
+    name = "drift of the pitch"
+    if len(notes) < FEWEST_FOR_DRIFT:
+        because = f"only {len(notes)} notes with a sure pitch; {FEWEST_FOR_DRIFT} show a drift"
+        return _absent(name, because, len(notes))
+    drift, se, _ = line_through(*_course(performance, notes))
+    reach = t_95(len(notes) - 2) * se
+    words = "The pitch stays where it began."
+    if abs(drift) >= NOTICEABLE_DRIFT_CENTS and abs(drift) > reach:
+        amount = "a little " if abs(drift) < NOTICEABLE_CENTS else ""
+        words = f"The pitch drifts {amount}{'up' if drift > 0 else 'down'} from start to end."
+    return Reading(
+        KEY, name, drift, drift - reach, drift + reach, "cents", len(notes), sentence=words
+    )
+
+
+def deviations(performance: Performance) -> dict[int, float]:
+    """Cents from the target by note index, the take's own tuning removed.
+
+    For a singer their own moving tonal centre is removed; against a drone nothing is.
+    """
+    notes = _tuned(performance)
+    apart = {note.index: _from_target(performance, note) for note in notes}
+    if performance.target.keeps_tuning or not notes:
+        return apart
+    centre = np.full(len(notes), float(np.median(list(apart.values()))))
+    if performance.target.kind == EQUAL and performance.tuning_cents is not None:
+        centre[:] = performance.tuning_cents
+    if performance.sung and len(notes) >= FEWEST_FOR_DRIFT:
+        drift, se, line = line_through(*_course(performance, notes))
+        if abs(drift) > t_95(len(notes) - 2) * se:
+            centre = line
+    return {
+        note.index: apart[note.index] - float(middle)
+        for note, middle in zip(notes, centre, strict=True)
+    }
+
+
+def _course(
+    performance: Performance, notes: list[HeardNote]
+) -> tuple[list[float], list[float]]:
+    """Places in the music and distances from the target, for a line through them."""
+    written = performance.passage.notes
+    places = [float(written[note.index].onset_quarters) for note in notes]
+    return places, [_from_target(performance, note) for note in notes]
+
+
+def _from_target(performance: Performance, note: HeardNote) -> float:
+    """Heard minus target in cents, the take's tuning not removed."""
+    midi = performance.passage.notes[note.index].midi
+    return note.deviation_cents - performance.target.offset_cents(midi)
+
+
 def find(performance: Performance) -> tuple[Trouble, ...]:
-    """Notes noticeably away from the take's own tuning, beyond their own uncertainty."""
+    """Notes noticeably away from their target, beyond their own uncertainty."""
     if performance.tuning_cents is None:
         return ()
+    apart_by_index = deviations(performance)
     found = []
     for note in _tuned(performance):
-        apart = note.deviation_cents - performance.tuning_cents
+        apart = apart_by_index[note.index]
         sure = abs(apart) - SURE_SE * note.deviation_se_cents
         if sure < NOTICEABLE_CENTS:
             continue
@@ -87,10 +180,17 @@ def _tuning_words(tuning: float) -> str:
     return f"The whole take is {amount}{'sharp' if tuning > 0 else 'flat'}."
 
 
-def _spread_words(off: int, count: int) -> str:
+_FROM = {
+    EQUAL: "the take's own tuning",
+    JUST: "the just intervals above its tonic",
+    DRONE: "the drone",
+}
+
+
+def _spread_words(off: int, count: int, target: str) -> str:
     """How many notes stand out, in words."""
     if not off:
-        return f"None of {count} notes stands out from the take's own tuning."
+        return f"None of {count} notes stands out from {target}."
     verb = "stands" if off == 1 else "stand"
     noun = counted(off, "note", "notes")
     return f"{noun[0].upper()}{noun[1:]} of {count} {verb} out as sharp or flat."

@@ -27,7 +27,7 @@ _WORDS = {
 
 
 def read(performance: Performance) -> tuple[Reading, ...]:
-    """Counts: notes at another pitch, notes not heard, sounds that are not written."""
+    """Counts: notes at another pitch, notes not heard, sounds not written, starts after a stop."""
     notes = performance.notes
     readings = []
     for outcome, name in (("other_pitch", "other notes"), ("missing", "notes not heard")):
@@ -48,6 +48,18 @@ def read(performance: Performance) -> tuple[Reading, ...]:
             KEY, "added sounds", float(added), None, None, "sounds", len(notes),
             because="a count of sounds between the notes; no interval is known",
             sentence=f"{counted(added, 'sound', 'sounds').capitalize()} added between the notes.",
+        )  # fmt: skip
+    )
+    restarts = len(performance.restarts)
+    again = sum(note.outcome != "missing" for note in performance.attempts)
+    words = "It went through without starting again."
+    if restarts:
+        times = counted(restarts, "time", "times")
+        words = f"It started again {times}; {counted(again, 'note')} had been tried before."
+    readings.append(
+        Reading(
+            KEY, "started again", float(restarts), None, None, "times", len(notes),
+            because="a count has no interval", sentence=words,
         )  # fmt: skip
     )
     return tuple(readings)

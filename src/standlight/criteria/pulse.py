@@ -5,14 +5,19 @@ from __future__ import annotations
 import numpy as np
 
 from standlight.criteria.figures import NORMAL_95, robust_spread
+from standlight.criteria.places import printed
 from standlight.criteria.values import EVERYONE, Criterion, Reading
 from standlight.passages import Asks, Held, counted
+from standlight.sound.curves import TempoPoint, tempo_curve
 from standlight.sound.values import HeardNote, Performance
 
 KEY = "pulse"
 
 NOTICEABLE_PERCENT = 3.0
 """Smallest tempo change heard in a sequence (Drake & Botte 1993, abstract)."""
+
+FEWEST_POINTS = 4
+"""Fewer points of a tempo curve show no bending (our choice)."""
 
 FEWEST_NOTES = 8
 """Fewer entries show no drift (our choice)."""
@@ -32,26 +37,79 @@ def read(performance: Performance) -> tuple[Reading, ...]:
     if performance.tempo_qpm is None:
         because = "too few notes in a row to find a beat"
         return (_absent("tempo", "quarters a minute", because, len(heard)), counted_stops)
-    return (_tempo(performance, heard), _drift(performance, heard), counted_stops)
+    return (
+        _tempo(performance, heard),
+        _drift(performance, heard),
+        counted_stops,
+        _against_the_mark(performance, heard),
+        _bending(performance, heard),
+    )
 
 
 def _tempo(performance: Performance, heard: list[HeardNote]) -> Reading:
     """The take's mean tempo; its interval follows from how far entries scatter."""
-    tempo = performance.tempo_qpm
+    tempo, reach = performance.tempo_qpm, _tempo_reach(performance, heard)
+    return Reading(
+        KEY, "tempo", tempo, tempo - reach, tempo + reach, "quarters a minute", len(heard),
+        sentence=_mark_words(100.0 * (tempo / performance.marked_tempo_qpm - 1.0)),
+    )  # fmt: skip
+
+
+def _mark_words(share: float) -> str:
+    """A tempo ``share`` percent above the marked one, in words."""
+    if abs(share) < NOTICEABLE_PERCENT:
+        return "The tempo is the marked one."
+    way = "faster" if share > 0 else "slower"
+    return f"The tempo is {abs(share):.0f} percent {way} than marked."
+
+
+def _against_the_mark(performance: Performance, heard: list[HeardNote]) -> Reading:
+    """The same tempo as a share of the marked one, percent."""
+    marked = performance.marked_tempo_qpm
+    share = 100.0 * (performance.tempo_qpm / marked - 1.0)
+    reach = 100.0 * _tempo_reach(performance, heard) / marked
+    return Reading(
+        KEY, "tempo against the mark", share, share - reach, share + reach, "percent",
+        len(heard), sentence=_mark_words(share),
+    )  # fmt: skip
+
+
+def _bending(performance: Performance, heard: list[HeardNote]) -> Reading:
+    """From the slowest to the fastest place of the tempo curve, percent of the middle."""
+    name, points = "bending of the tempo", tempo_curve(performance)
+    if len(points) < FEWEST_POINTS:
+        return _absent(name, "percent", "too short, or too many stops, for a tempo curve",
+                       len(heard))  # fmt: skip
+    slow = min(points, key=lambda point: point.tempo_qpm)
+    fast = max(points, key=lambda point: point.tempo_qpm)
+    middle = float(np.median([point.tempo_qpm for point in points]))
+    bend = 100.0 * (fast.tempo_qpm - slow.tempo_qpm) / middle
+    reach = 100.0 * NORMAL_95 * float(np.hypot(fast.se_qpm, slow.se_qpm)) / middle
+    words = "The tempo bends little on the way."
+    if bend >= 2.0 * NOTICEABLE_PERCENT and bend > reach:
+        places = f"{_place(performance, fast)} and slowest in {_place(performance, slow)}"
+        words = f"It is fastest in {places}."
+    return Reading(
+        KEY, name, bend, max(bend - reach, 0.0), bend + reach, "percent", len(heard),
+        sentence=words,
+    )  # fmt: skip
+
+
+def _place(performance: Performance, point: TempoPoint) -> str:
+    """The measure of a point of the curve: that of the last note at or before it."""
+    before = [n for n in performance.passage.notes if float(n.onset_quarters) <= point.quarters]
+    note = before[-1] if before else performance.passage.notes[0]
+    return f"measure {printed(performance.passage, note.measure)}"
+
+
+def _tempo_reach(performance: Performance, heard: list[HeardNote]) -> float:
+    """Half of the 95 percent interval of the mean tempo, quarters a minute."""
     onsets = [note.onset_s for note in heard]
     scatter_s = robust_spread(note.asynchrony_ms for note in heard) / 1000.0
     length_s = max(max(onsets) - min(onsets), 0.1)
     # a straight line's slope has the standard error s sqrt(12 / n) / length
-    reach = NORMAL_95 * tempo * scatter_s * (12.0 / len(heard)) ** 0.5 / length_s
-    share = 100.0 * (tempo / performance.marked_tempo_qpm - 1.0)
-    words = "The tempo is the marked one."
-    if abs(share) >= NOTICEABLE_PERCENT:
-        way = "faster" if share > 0 else "slower"
-        words = f"The tempo is {abs(share):.0f} percent {way} than marked."
-    return Reading(
-        KEY, "tempo", tempo, tempo - reach, tempo + reach, "quarters a minute", len(heard),
-        sentence=words,
-    )  # fmt: skip
+    share = scatter_s * (12.0 / len(heard)) ** 0.5 / length_s
+    return NORMAL_95 * performance.tempo_qpm * share
 
 
 def _drift(performance: Performance, heard: list[HeardNote]) -> Reading:

@@ -6,6 +6,7 @@ import numpy as np
 
 from standlight.criteria.figures import robust_spread, spread_interval
 from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
+from standlight.criteria.written_values import by_written_value
 from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
 
@@ -16,7 +17,9 @@ FEWEST_NOTES = 6
 
 
 def read(performance: Performance) -> tuple[Reading, ...]:
-    """How far entries scatter around the player's own smooth beat, in milliseconds."""
+    """How far entries scatter around the player's own smooth beat (ms), and by written value
+    how long notes last until the next one (percent) and how early or late they enter (ms).
+    """
     heard = [note for note in performance.notes if note.asynchrony_ms is not None]
     if len(heard) < FEWEST_NOTES:
         because = f"only {len(heard)} entries in a row; at least {FEWEST_NOTES} are needed"
@@ -33,6 +36,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         words = f"{noun[0].upper()}{noun[1:]} of {len(heard)} {verb} early or late."
     return (
         Reading(KEY, "scatter of entries", scatter, low, high, "ms", len(heard), sentence=words),
+        *by_written_value(KEY, performance),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from standlight.criteria.places import printed
 from standlight.criteria.values import Criterion, Trouble
 from standlight.passages import counted
 
@@ -79,12 +80,5 @@ def _places(
 
 def _measures_in_words(passage: Passage, first: int, last: int) -> str:
     """Printed measure numbers as a musician says them."""
-    start, end = _printed(passage, first), _printed(passage, last)
+    start, end = printed(passage, first), printed(passage, last)
     return f"Measure {start}" if first == last else f"Measures {start} to {end}"
-
-
-def _printed(passage: Passage, measure: int) -> str:
-    """The printed number of a measure, or its count from 1 where nothing is printed."""
-    if measure < len(passage.measures):
-        return passage.measures[measure].printed
-    return str(measure + 1)

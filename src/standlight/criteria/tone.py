@@ -1,14 +1,23 @@
-"""Tone: the colour and centre of the sound. For people's ears only."""
+"""Tone: the colour and centre of the sound. For people's ears; steadiness is read beside it."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from standlight.criteria.values import SUSTAINING, Criterion
+from standlight.criteria.holds import steadiness, vibrato
+from standlight.criteria.values import SUSTAINING, Criterion, Reading
 from standlight.passages import Asks, Held, counted
+from standlight.sound.values import Performance
+
+KEY = "tone"
 
 ENOUGH_LONG_SECONDS = 6.0
 """Held notes of this many seconds let a tone be judged fully (our choice)."""
+
+
+def read(performance: Performance) -> tuple[Reading, ...]:
+    """How steady held notes are in pitch and level, and vibrato: never how good the tone is."""
+    return (*steadiness(KEY, performance), *vibrato(KEY, performance))
 
 
 def _shows(held: Held) -> np.ndarray:
@@ -37,6 +46,8 @@ CRITERION = Criterion(
     },
     families=SUSTAINING,
     by_ear="Tone is for a person's ear: a microphone and a room change it too much to measure.",
+    beside="The figures beside it say how steady held notes were, not how good the tone is.",
+    read=read,
     asks=ASKS,
 )
 """Tone quality, rated by ear."""

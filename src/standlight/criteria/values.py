@@ -73,9 +73,10 @@ class Criterion:
 
     ``question`` is what the director asks the recording; ``descriptors`` says what each
     level 1 to 4 sounds like; ``families`` are the instrument families it applies to;
-    ``asks`` is what a passage must hold to show it; ``read`` is ``None`` when only a person
-    can hear it, and then ``by_ear`` says why; ``find`` picks the notes worth another
-    listen, when the criterion can.
+    ``asks`` is what a passage must hold to show it; ``find`` picks the notes worth another
+    listen, when the criterion can. ``by_ear`` says why only a person can hear it; then
+    ``read`` is ``None``, or gives figures that stand beside the ear, and ``beside`` says
+    what they are not.
     """
 
     key: str
@@ -87,19 +88,24 @@ class Criterion:
     read: Reader | None = None
     find: Finder | None = None
     by_ear: str = ""
+    beside: str = ""
 
     def __post_init__(self) -> None:
         """Refuse missing levels, and an ear-only criterion that does not say why."""
         if set(self.descriptors) != {1, 2, 3, 4}:
             raise ValueError(f"criterion {self.key} needs a descriptor for each level 1 to 4")
-        if (self.read is None) == (not self.by_ear):
+        if self.read is None and not self.by_ear:
             raise ValueError(f"criterion {self.key} is read by machine or by ear: say which")
+        if bool(self.read and self.by_ear) != bool(self.beside):
+            raise ValueError(
+                f"criterion {self.key} is for the ear: say what figures beside it are not"
+            )
         object.__setattr__(self, "descriptors", MappingProxyType(dict(self.descriptors)))
 
     @property
     def has_readings(self) -> bool:
-        """True when the tool can read this criterion from a recording."""
-        return self.read is not None
+        """True when the tool can read this criterion itself, not only something beside it."""
+        return self.read is not None and not self.by_ear
 
     def applies_to(self, family: str) -> bool:
         """True when players of this instrument family can show the criterion."""

@@ -24,7 +24,7 @@ from standlight.sound.quality import (
     verdicts_on_sound,
 )
 from standlight.sound.rolling import rolls_of
-from standlight.sound.targets import PitchTarget
+from standlight.sound.targets import EQUAL_TEMPERAMENT, PitchTarget
 from standlight.sound.values import (
     HeardNote,
     HeldNote,
@@ -35,6 +35,7 @@ from standlight.sound.values import (
 )
 
 __all__ = [
+    "EQUAL_TEMPERAMENT",
     "FATAL",
     "HeardNote",
     "HeldNote",
