@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from tests.score_makers import score_of
 from tests.scores import REAL, real
+from tests.several_parts import BUSY, FLUTE, PLAIN, REST, several_parts
 
 from standlight.criteria import CRITERIA
 from standlight.passages import find_passages, look, survey_piece
@@ -75,6 +76,28 @@ def test_the_common_window_is_the_best_of_those_that_most_parts_can_play(surveys
     spreads = {at: np.std(d) for at, d in playing.items() if len(d) == most}
     assert spread == pytest.approx(min(spreads.values()))
     assert spreads[first] == pytest.approx(spread)
+
+
+def test_one_place_for_all_is_one_for_those_who_are_there():
+    """Two of three play together early, two late; who is not in the group does not count."""
+    early = " | ".join([BUSY, PLAIN, *[REST] * 8])
+    late = " | ".join([*[REST] * 8, BUSY, PLAIN])
+    parts = (("Flute", FLUTE), ("Oboe", early), ("Clarinet in Bb", early), ("Horn in F", late))
+    survey = survey_piece(read_score(several_parts(parts, letters=())), length_measures=4)
+    _, everybody = common_window(survey)
+    _, without_oboe_and_clarinet = common_window(survey, parts={0, 3})
+    assert everybody <= 4 and without_oboe_and_clarinet >= 8
+    found = find_passages(survey, [], parts={0, 3})
+    assert found.common_first == without_oboe_and_clarinet
+    assert common_window(survey, parts={0}) == (None, None)
+
+
+def test_a_part_that_never_plays_four_measures_in_a_row_is_told_so():
+    drum = " | ".join([REST] * 14 + ["x h x q x", "x w"])
+    data = several_parts((("Flute", FLUTE), ("Snare drum", drum)), letters=())
+    found = find_passages(survey_piece(read_score(data)), []).parts[1]
+    assert found.passage is None and not found.alternatives
+    assert found.because.endswith("it has no four measures in a row to be heard alone.")
 
 
 def test_a_part_that_rests_throughout_has_none_and_says_so():

@@ -17,6 +17,7 @@ import numpy as np
 
 from standlight.passages.demand import window_features
 from standlight.passages.profile import GROUPS, PartProfile
+from standlight.passages.reasons import counted
 from standlight.passages.surveying import (
     SHORTEST_MEASURES,
     Survey,
@@ -94,7 +95,7 @@ def find_passages(
 
     ``criteria`` are the chosen ones; one that does not apply to a part's family is not
     asked of it. ``parts`` are the indexes of those that are looked for, ``None`` for all:
-    only they bear on the common level.
+    only they bear on the common level and on the common window.
 
     >>> from standlight.passages import survey_piece
     >>> from standlight.score import line_to_musicxml, read_score
@@ -135,7 +136,7 @@ def find_passages(
         for one, profile in zip(found, profiles, strict=True)
         if one.passage is not None and profile.group == "lines"
     ]
-    common_sd, common_first = common_window(survey)
+    common_sd, common_first = common_window(survey, parts=parts)
     return Findings(
         parts=found,
         level=levels["lines"],
@@ -146,16 +147,19 @@ def find_passages(
     )
 
 
-def common_window(survey: Survey) -> tuple[float | None, int | None]:
+def common_window(
+    survey: Survey, *, parts: Collection[int] | None = None
+) -> tuple[float | None, int | None]:
     """Spread of demand over parts (one line each) that all play one window, and where it begins.
 
-    Of the windows that most such parts can play the one with the least spread: the
-    best that one place for all could do. ``None`` when no two parts share one.
+    ``parts`` are the indexes of those that count, ``None`` for all. Of the windows that most of
+    them can play the one with the least spread: the best that one place for all could do.
+    ``None`` when no two parts share one.
     """
     count = len(survey.setting.printed)
     demands = np.full((len(survey.profiles), count), np.nan)
     for profile, windows in zip(survey.profiles, survey.windows, strict=True):
-        if profile.group == "lines":
+        if profile.group == "lines" and (parts is None or profile.index in parts):
             demands[profile.index, windows.firsts] = windows.demand
     can = (~np.isnan(demands)).sum(axis=0)
     most = int(can.max(initial=0))
@@ -347,7 +351,8 @@ def _why_none(survey: Survey, profile: PartProfile, criteria: Sequence[Shown]) -
         return "This part rests throughout."
     _, windows = _longest_playable(survey, profile)
     if not len(windows.firsts):
-        return "This part rests too much wherever it comes in: no few measures can be played alone."
+        fewest = counted(min(SHORTEST_MEASURES, survey.length), "measure")
+        return f"This part rests so much that it has no {fewest} in a row to be heard alone."
     lacking = [
         one
         for one in criteria

@@ -77,12 +77,12 @@ def place_page(
     ``None`` is the common place that most can play. Raises `StandlightError` for measures
     the piece does not have.
     """
-    common = best_common(survey)
-    opening = (0, min(survey.length, len(page.measures)) - 1)
-    first, last = span or ((common.first, common.last) if common else opening)
     rows = {row.part.index: row for row in check.passages.select_related("part") if row.part}
     pks = {line.pk for line in (*page.passages, *page.resting)}
     used = {index: row for index, row in rows.items() if row.pk in pks}
+    common = best_common(survey, used)
+    opening = (0, min(survey.length, len(page.measures)) - 1)
+    first, last = span or ((common.first, common.last) if common else opening)
     try:
         seen = seen_there(survey, first, last, chosen_criteria(check), used)
     except ValueError:

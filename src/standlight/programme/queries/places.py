@@ -87,9 +87,9 @@ def letters(survey: Survey, length: int) -> tuple[Place, ...]:
     return tuple(found)
 
 
-def best_common(survey: Survey) -> Place | None:
-    """The place that most parts can play, at demands as close as one place allows."""
-    _, first = common_window(survey)
+def best_common(survey: Survey, parts: Collection[int]) -> Place | None:
+    """The place that most of ``parts`` can play, at demands as close as one place allows."""
+    _, first = common_window(survey, parts=parts)
     if first is None:
         return None
     return _place(survey, first, first + survey.length - 1, "where most can play")
