@@ -298,3 +298,19 @@ def test_lowered_looks_as_printed_and_sounds_an_octave_lower():
 def test_moves_and_keys_in_words():
     assert shift_words(-2) == "a whole step lower" and shift_words(12) == "an octave higher"
     assert key_words(-1) == "1 flat" and key_words(4) == "4 sharps"
+
+
+@pytest.mark.parametrize("semitones", [-12, -3, 5, 12])
+@pytest.mark.parametrize("pitch", ["<step>a</step>", "<step>A</step><alter>5</alter>"])
+def test_a_name_that_is_read_is_moved_however_oddly_it_is_written(pitch, semitones):
+    """A small letter and five sharps are no MusicXML, but the reader hears them, and the move."""
+    mark = "<accidental-mark>sharp</accidental-mark>"
+    ornaments = f"<notations><ornaments><trill-mark/>{mark}</ornaments></notations>"
+    line = line_to_musicxml("key F F4 q A4 C5 Bb4", instrument="Soprano").decode()
+    odd = line.replace("<step>A</step>", pitch).replace(
+        "<type>quarter</type>", f"<type>quarter</type><accidental>sharp</accidental>{ornaments}"
+    )
+    assert odd != line
+    before = [note.midi for note in read_passage(odd.encode()).notes]
+    after = read_passage(shift_notation(odd.encode(), semitones=semitones)).notes
+    assert [note.midi for note in after] == [midi + semitones for midi in before]

@@ -293,14 +293,14 @@ def _name(place: int) -> tuple[str, int]:
 
 def _move_pitch(pitch: etree._Element, steps: int, semitones: int) -> bool:
     """Move one ``<pitch>``; True when it had to be spelled anew, past double accidentals."""
-    step, alter = pitch.findtext("step", "").strip(), _alter_of(pitch)
+    step, alter = pitch.findtext("step", "").strip().upper(), _alter_of(pitch)
     octave = number_in(pitch.findtext("octave"))
     if step not in SEMITONES_OF_STEP or octave is None:
         return False
     semitone = 12 * int(octave) + SEMITONES_OF_STEP[step] + alter + semitones
     step, moved = _name(_place(step, alter) + steps)
     respelled = moved not in _NAME_OF_ALTER
-    if respelled:
+    while moved not in _NAME_OF_ALTER:
         step, moved = _name(_place(step, moved) - (12 if moved > 0 else -12))
     octave = (semitone - moved - SEMITONES_OF_STEP[step]) // 12
     if octave not in _OCTAVES:
