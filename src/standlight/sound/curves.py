@@ -109,9 +109,8 @@ def _local(
     place: float, quarters: np.ndarray, onsets_s: np.ndarray, stretch: int
 ) -> TempoPoint | None:
     """The slope of a tricube-weighted straight line around ``place`` (Cleveland 1979)."""
-    low, high = np.searchsorted(
-        quarters, [place - HALF_WIDTH_QUARTERS, place + HALF_WIDTH_QUARTERS]
-    )
+    low = int(np.searchsorted(quarters, place - HALF_WIDTH_QUARTERS))
+    high = int(np.searchsorted(quarters, place + HALF_WIDTH_QUARTERS, side="right"))
     near, times = quarters[low:high], onsets_s[low:high]
     if len(near) < FEWEST_STARTS or near[-1] - near[0] < HALF_WIDTH_QUARTERS / 2.0:
         return None

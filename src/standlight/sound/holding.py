@@ -22,7 +22,7 @@ LEFT_OUT_S = 0.060
 """Left out at either end: attack and release are not the held sound (common practice)."""
 
 HARMONICS = 4
-"""So many harmonics give the level; the strongest low one gives the pitch (our choice)."""
+"""The strongest of so many low harmonics gives the pitch (our choice)."""
 
 HIGHEST_FOLLOWED_HZ = 1_150.0
 """Above this only the fundamental is followed: the same cents are more hertz up there."""
@@ -87,11 +87,9 @@ def contour_of(recording: Recording, start_s: float, end_s: float, f0_hz: float)
     if not f0_hz > 0.0:
         raise ValueError(f"a note at {f0_hz} Hz has no period (a MIDI number 0?)")
     rate_hz = recording.rate_hz
-    numbers = [
-        k for k in range(1, HARMONICS + 1) if k == 1 or (k + 0.5) * f0_hz < rate_hz / 2.0
-    ]
-    highest = max(f0_hz, min(numbers[-1] * f0_hz, HIGHEST_FOLLOWED_HZ))
-    widest_hz = highest * (2.0 ** (CENTS_IN_VIEW / 1200.0) - 1.0)
+    top_hz = min(HIGHEST_FOLLOWED_HZ, rate_hz / 2.0 - 0.5 * f0_hz)
+    numbers = [k for k in range(1, HARMONICS + 1) if k == 1 or k * f0_hz <= top_hz]
+    widest_hz = numbers[-1] * f0_hz * (2.0 ** (CENTS_IN_VIEW / 1200.0) - 1.0)
     hop = max(1, int(rate_hz * min(COARSEST_HOP_S, 0.5 / widest_hz)))
     width = int(rate_hz * max(SHORTEST_WINDOW_S, WINDOW_PERIODS / f0_hz))
     first, last = int(start_s * rate_hz), int(end_s * rate_hz)
@@ -105,15 +103,15 @@ def contour_of(recording: Recording, start_s: float, end_s: float, f0_hz: float)
     kernel = np.concatenate([waves.real, waves.imag], axis=1).astype(np.float32)
     product = _product(frames, kernel)
     bands = product[:, : len(numbers)] + 1j * product[:, len(numbers) :]
-    power = np.abs(bands) ** 2
-    usable = [place for place, k in enumerate(numbers) if k == 1 or k * f0_hz <= highest]
-    best = max(usable, key=lambda place: float(power[:, place].sum()))
+    best = int(np.argmax((np.abs(bands) ** 2).sum(axis=0)))
     centre_hz = numbers[best] * f0_hz
     hop_s = hop / rate_hz
     step = bands[1:, best] * np.conj(bands[:-1, best]) * np.exp(-2j * np.pi * centre_hz * hop_s)
     heard_hz = centre_hz + np.angle(step) / (2.0 * np.pi * hop_s)
     cents = 1200.0 * np.log2(np.maximum(heard_hz, 0.5 * centre_hz) / centre_hz)
-    level_db = 10.0 * np.log10(np.maximum(power.sum(axis=1), 1e-20))
+    sums = np.concatenate([[0.0], np.cumsum(np.square(piece, dtype=np.float64))])
+    power = (sums[width:] - sums[:-width])[::hop] / width
+    level_db = 10.0 * np.log10(np.maximum(power, 1e-20))
     return Contour(cents, level_db[1:], hop_s, width / rate_hz)
 
 
@@ -137,8 +135,7 @@ def _held(recording: Recording, note: HeardNote, a4_hz: float) -> HeldNote | Non
     contour = contour_of(recording, start_s, end_s, float(hz_of_midi(note.midi_heard, a4_hz)))
     if contour is None:
         return None
-    smooth = _detrended(contour.cents)
-    rate_hz, extent, rest = _vibrato(smooth, contour)
+    rate_hz, extent, rest = _vibrato(contour)
     return HeldNote(
         index=note.index,
         seconds=end_s - start_s,
@@ -149,10 +146,9 @@ def _held(recording: Recording, note: HeardNote, a4_hz: float) -> HeldNote | Non
     )
 
 
-def _vibrato(
-    smooth: np.ndarray, contour: Contour
-) -> tuple[float | None, float | None, np.ndarray]:
+def _vibrato(contour: Contour) -> tuple[float | None, float | None, np.ndarray]:
     """Rate, extent to either side and what is left; ``None`` twice where no vibrato is told."""
+    smooth = _detrended(contour.cents)
     count = len(smooth)
     spectrum = np.abs(np.fft.rfft(smooth * np.hanning(count), max(_SPECTRUM, count)))
     step_hz = 1.0 / (max(_SPECTRUM, count) * contour.hop_s)
@@ -162,14 +158,16 @@ def _vibrato(
     bend = before - 2.0 * at + after
     rate_hz = step_hz * (peak + (0.5 * (before - after) / bend if bend else 0.0))
     turn = 2.0 * np.pi * rate_hz * contour.hop_s * np.arange(count)
-    design = np.stack([np.ones(count), np.cos(turn), np.sin(turn)], axis=1)
-    answer, *_ = np.linalg.lstsq(design, smooth, rcond=None)
-    wave = design @ answer
-    extent = float(np.hypot(answer[1], answer[2])) / _passed(rate_hz, contour)
-    explained = 1.0 - float(np.var(smooth - wave)) / max(float(np.var(smooth)), 1e-12)
+    design = np.concatenate(
+        [_trend(count), np.cos(turn)[:, None], np.sin(turn)[:, None]], axis=1
+    )
+    answer, *_ = np.linalg.lstsq(design, contour.cents, rcond=None)
+    rest = contour.cents - design @ answer
+    extent = float(np.hypot(answer[-2], answer[-1])) / _passed(rate_hz, contour)
+    explained = 1.0 - float(np.var(rest)) / max(float(np.var(smooth)), 1e-12)
     if extent < LEAST_VIBRATO_CENTS or explained < VIBRATO_SHARE or peak in (low, high):
         return None, None, smooth
-    return rate_hz, extent, smooth - wave
+    return float(rate_hz), extent, rest
 
 
 def _passed(rate_hz: float, contour: Contour) -> float:
@@ -182,10 +180,15 @@ def _passed(rate_hz: float, contour: Contour) -> float:
 
 def _detrended(values: np.ndarray) -> np.ndarray:
     """What is left of ``values`` beside a straight line with a bend (a swell is no shake)."""
-    place = np.linspace(-1.0, 1.0, len(values))
-    design = np.stack([np.ones_like(place), place, place**2], axis=1)
+    design = _trend(len(values))
     answer, *_ = np.linalg.lstsq(design, values, rcond=None)
     return values - design @ answer
+
+
+def _trend(count: int) -> np.ndarray:
+    """A level, a slope and a bend, shape ``(count, 3)``."""
+    place = np.linspace(-1.0, 1.0, count)
+    return np.stack([np.ones(count), place, place**2], axis=1)
 
 
 def _averaged(values: np.ndarray, hop_s: float) -> np.ndarray:
