@@ -3,8 +3,10 @@
 import datetime
 
 import pytest
+from django.db import connection
 from lxml import etree
 
+from standlight import score
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import store
 from standlight.programme.actions import checks, folder, octaves
@@ -107,3 +109,18 @@ def test_only_the_director_answers_and_only_what_was_asked(cast, piece, part):
         octaves.answer_octave(cast.director, part, "higher")
     part.refresh_from_db()
     assert part.octaves_moved == 0
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_score_is_read_before_the_answer_is_written(cast, piece, part, monkeypatch):
+    """Writing waits for nobody while a score is cut, and the answer and its cuts are one act."""
+    cut, seen = score.cut_passages, []
+
+    def watched(*given, **more):
+        seen.append(connection.in_atomic_block)
+        return cut(*given, **more)
+
+    check_of(cast, piece)
+    monkeypatch.setattr(score, "cut_passages", watched)
+    assert octaves.answer_octave(cast.director, part, "lower") == 1
+    assert seen == [False]

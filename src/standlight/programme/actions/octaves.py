@@ -9,7 +9,7 @@ from django.db import transaction
 
 from standlight import score
 from standlight.errors import NotAllowed, StandlightError
-from standlight.programme.actions.shifting import cut_part_again
+from standlight.programme.actions.shifting import keep_part_cut, part_cut_again
 from standlight.programme.models import Account, Ensemble, Part
 from standlight.score import written_octave_too_high
 
@@ -36,7 +36,6 @@ def octave_questions(read: score.Score) -> list[dict[str, object]]:
     ]
 
 
-@transaction.atomic
 def answer_octave(account: Account, part: Part, answer: str) -> int:
     """Keep the director's answer ("lower" or "right"); how many passages were cut anew.
 
@@ -57,9 +56,10 @@ def answer_octave(account: Account, part: Part, answer: str) -> int:
     if not asked or answer not in OCTAVES_OF_ANSWER:
         raise StandlightError(f"nothing was asked about the octave of {part.name}")
     asked[0]["answer"] = answer
-    piece.save(update_fields=["remarks"])
-    if part.octaves_moved == OCTAVES_OF_ANSWER[answer]:
-        return 0
+    moves = part.octaves_moved != OCTAVES_OF_ANSWER[answer]
     part.octaves_moved = OCTAVES_OF_ANSWER[answer]
-    part.save(update_fields=["octaves_moved"])
-    return cut_part_again(part)
+    rows = part_cut_again(part) if moves else []
+    with transaction.atomic():
+        piece.save(update_fields=["remarks"])
+        part.save(update_fields=["octaves_moved"])
+        return keep_part_cut(part, rows)

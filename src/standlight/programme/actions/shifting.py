@@ -204,28 +204,40 @@ def wishes_again(check: PlayingCheck, wishes: Sequence[Wish]) -> int:
     return len(fitting)
 
 
-@transaction.atomic
-def cut_part_again(part: Part) -> int:
-    """Cut the part's passages anew in checks nobody has sent anything for; how many.
+def part_cut_again(part: Part) -> list[CheckPassage]:
+    """The part's passages cut anew in checks nobody has sent anything for; not saved.
 
-    For a part whose octave has been put right; own versions follow.
+    For a part whose octave has been put right. The score is read here, so this belongs before
+    a transaction, not into it.
     """
-    sent = Turn.objects.filter(sent_at__isnull=False).values("check_row")
-    rows = list(
-        CheckPassage.objects.filter(part=part, first_measure__isnull=False)
-        .exclude(check_row__in=sent)
-        .select_related("part__piece")
-    )
-    if not rows:
-        return 0
+    rows = list(_free_rows(part).select_related("part__piece"))
     for row in rows:
         row.part = part
-    cut_rows(store.fetch(part.piece.score_digest), rows)
+    if rows:
+        cut_rows(store.fetch(part.piece.score_digest), rows)
+    return rows
+
+
+@transaction.atomic
+def keep_part_cut(part: Part, rows: Sequence[CheckPassage]) -> int:
+    """Save what `part_cut_again` has cut, own versions with it; how many.
+
+    A check that somebody has sent something for meanwhile keeps what was played.
+    """
+    free = set(_free_rows(part).values_list("pk", flat=True))
+    rows = [row for row in rows if row.pk in free]
     CheckPassage.objects.bulk_update(rows, ["notation_digest", "printed"])
     ask_to_draw([row.notation_digest for row in rows])
     versions_again(rows)
     kept_takes_again(rows)
     return len(rows)
+
+
+def _free_rows(part: Part) -> QuerySet[CheckPassage]:
+    """The part's passages with measures in checks that nobody has sent anything for."""
+    sent = Turn.objects.filter(sent_at__isnull=False).values("check_row")
+    rows = CheckPassage.objects.filter(part=part, first_measure__isnull=False)
+    return rows.exclude(check_row__in=sent)
 
 
 def _set(
