@@ -1,12 +1,13 @@
 """Following the written part: a semi-Markov decoder over frames of pitch and onset evidence.
 
-A boundary ``u`` (a frame) and the next note to be played form a state; a segment takes note
-``i`` from one boundary to a later one, as written or with another pitch, its length judged
-against the local tempo that the path itself carries. Beside segments there are skipped
-notes (no time), added sound (time, no note) and jumps (a stop, then on from any note, dearer
-in mid-measure). Cumulative match scores make a segment cost one subtraction; several tempo
-hypotheses ("lanes") run side by side. The idea is that of semi-Markov score following
-(Cont, IEEE PAMI 2010; Raphael, IEEE PAMI 1999); the costs are those of the house's trials.
+A boundary and the next note to be played form a state; a segment takes note ``i`` from one
+boundary to a later one, as written or with another pitch, its length judged against the local
+tempo that the path itself carries. Boundaries lie where something happens. Beside segments
+there are skipped notes (no time), added sounds (time, no note) and jumps (a stop, then on from
+any note, dearer in mid-measure). Cumulative match scores make a segment cost one subtraction;
+several tempo hypotheses ("lanes") run side by side. The idea is that of semi-Markov score
+following (Cont, IEEE PAMI 2010; Raphael, IEEE PAMI 1999); the costs are those of the house's
+trials.
 """
 
 from __future__ import annotations
@@ -15,16 +16,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from standlight.sound.values import HOP_S, PitchTrack
+from standlight.sound.evidence import Evidence, boundaries, match_score
+from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
 
-COARSE = 2
-"""Frames of ``HOP_S`` taken as one here (20 ms)."""
-
-STEP_S = COARSE * HOP_S
+FRAME = 0.5
+"""Scores count 20 ms of sound as one, so a frame of ``HOP_S`` counts half."""
 
 GAIN_CAP = 8.0
-"""Most a note may gain (matching frames of 20 ms), or long notes buy wrong paths (trials)."""
+"""Most a note may gain (20 ms of match count one), or long notes buy wrong paths (trials).
+What speaks against a note counts in full: a cap on both would hide an added sound in a long
+note."""
+
+USUAL_TEMPO = 0.8
+"""At this share of the marked tempo a note that is written longer than the cap gains just the
+cap, evenly over its length: else two notes in the time of one would pay, and restarts too."""
 
 GAIN_SLOPE = 0.1
 """What a frame beyond the cap still adds, so that boundaries stay sharp."""
@@ -39,11 +45,15 @@ SILENCE_BEFORE_JUMP_S = 0.30
 MID_MEASURE_COST = 3.0
 """A jump into mid-measure costs this more; players go back to a barline (common practice)."""
 
-OTHER_SHARE = 0.6
-"""Share of its gain that another pitch keeps: a chain of other pitches must never pay."""
+OTHER_SHARE, ADDED_SHARE = 0.6, 0.3
+"""Share of its gain that another pitch and an added sound keep: a chain of other pitches must
+never pay, nor must cutting a note in two."""
 
-SILENT_FRAME = -0.05
-"""Score of a silent frame inside a note: short notes are no fault."""
+LONGEST_ADDED_S = 1.0
+"""A longer added sound is several."""
+
+SHORTEST_FRAMES = 3
+"""No segment is shorter."""
 
 DURATION_SPREAD = 0.20
 """Spread (log) of a note's length around the local tempo."""
@@ -60,32 +70,31 @@ TEMPO_GAIN = 0.35
 LANES = (0.35, 0.50, 0.70, 0.90, 1.12, 1.40)
 """Tempo hypotheses as a multiple of the marked one (60 to 140 percent; beginners a third)."""
 
+TEMPO_REACH = 0.26
+"""How far (log) the local tempo may leave its hypothesis: a little more than half-way to the
+next one."""
+
 LANE_COST = (4.0, 2.0, 0.0, 0.0, 0.0, 1.0)
 ONSET_BONUS = 3.0
 """Score of a boundary on full onset evidence; without any it costs ``NO_ONSET``."""
 
 NO_ONSET = 0.5
 REPEAT_COST, CLEAR_ONSET = 9.0, 0.3
-"""A repeated pitch begins nowhere without an onset (evidence from ``CLEAR_ONSET`` on is enough):
-more than ``GAIN_CAP``, or one long note read as several would pay, and then a restart too."""
+"""A repeated pitch, another pitch and an added sound begin nowhere without an onset (evidence
+from ``CLEAR_ONSET`` on is enough): more than ``GAIN_CAP``, or one long note read as several
+would pay, and then a restart too; and the tail of a note would be the next one gone wrong."""
 
 REST_COST = 0.05
-"""Cost of a sounding frame before the first or after the last note, at most ``GAIN_CAP``."""
+"""Cost of 20 ms of sound before the first or after the last note, at most ``GAIN_CAP``."""
 
 WINDOW_NOTES = 80
 """Notes on both sides of the best one that are looked at, in long passages."""
 
+LONGEST_FRAMES = 1600
+"""No segment is longer, whatever the tempo (16 s)."""
+
 WRITTEN, OTHER, SKIPPED, ADDED, JUMPED, START = range(6)
 _NEVER = np.float32(-1e6)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Evidence:
-    """What the follower looks at, all ``(frames,)`` at ``STEP_S``: pitch, weight, onset."""
-
-    midi: np.ndarray
-    weight: np.ndarray
-    onset: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,61 +117,16 @@ class Path:
     quarter_s: float
 
 
-def frame_weight(track: PitchTrack) -> np.ndarray:
-    """How much a frame's pitch counts, 0..1: 0 where unvoiced, 1 from confidence 0.8."""
-    return np.where(track.voiced, np.clip((track.confidence - 0.4) / 0.4, 0.0, 1.0), 0.0)
-
-
-def evidence_of(track: PitchTrack, onset: np.ndarray) -> Evidence:
-    """Pairs of frames as one: the surer pitch of the two, the stronger onset evidence."""
-    frames = min(len(track.midi), len(onset)) // COARSE * COARSE
-    weight = frame_weight(track)[:frames].reshape(-1, COARSE)
-    rows = np.arange(len(weight))
-    surer = weight.argmax(axis=1)
-    return Evidence(
-        midi=track.midi[:frames].reshape(-1, COARSE)[rows, surer],
-        weight=weight[rows, surer],
-        onset=onset[:frames].reshape(-1, COARSE).max(axis=1),
-    )
-
-
-def match_score(midi: np.ndarray, weight: np.ndarray, pitches: np.ndarray) -> np.ndarray:
-    """Score -1..1 of each frame for each of ``pitches``, shape ``(frames, pitches)``.
-
-    Full within 0.4 semitones, none at 0.65, against from 0.9; an octave slip of the tracker
-    is mild; a silent frame scores ``SILENT_FRAME``.
-    """
-    apart = np.abs(midi[:, None] - pitches[None, :])
-    match = np.clip((0.65 - apart) / 0.25, -1.0, 1.0)
-    match = np.where(np.abs(apart - 12.0) < 0.5, np.maximum(match, -0.2), match)
-    return weight[:, None] * match + (1.0 - weight[:, None]) * SILENT_FRAME
-
-
-def other_score(midi: np.ndarray, weight: np.ndarray) -> np.ndarray:
-    """Score of each frame for some one pitch: full while it stays, against where it moves."""
-    moved = np.zeros(len(midi))
-    moved[1:] = (np.abs(np.diff(midi)) > 0.6) & (weight[1:] > 0) & (weight[:-1] > 0)
-    return weight * (1.0 - 4.0 * moved) + (1.0 - weight) * SILENT_FRAME
+def _summed(values: np.ndarray) -> np.ndarray:
+    """Sums of all rows before each one, ``(rows + 1, ...)``, in scores."""
+    summed = np.zeros((len(values) + 1, *values.shape[1:]), dtype=np.float32)
+    np.cumsum(FRAME * values, axis=0, out=summed[1:])
+    return summed
 
 
 def _capped(gain: np.ndarray) -> np.ndarray:
     """Gains beyond ``GAIN_CAP`` flattened to ``GAIN_SLOPE``."""
     return np.minimum(gain, GAIN_CAP + GAIN_SLOPE * (gain - GAIN_CAP))
-
-
-def _lengths(frames: int, longest: int) -> np.ndarray:
-    """Segment lengths tried, in frames: every one up to 1 s, then coarser."""
-    fine = np.concatenate([np.arange(1, 51), np.arange(52, 101, 2), np.arange(104, 801, 4)])
-    return fine[fine <= max(10, min(frames, longest))]
-
-
-def _peaks(onset: np.ndarray) -> np.ndarray:
-    """Local maxima of the evidence within two frames, half their height beside them."""
-    padded = np.pad(onset, 2)
-    highest = np.lib.stride_tricks.sliding_window_view(padded, 5).max(axis=1)
-    peak = np.where(onset >= highest, onset, 0.0)
-    beside = np.maximum(np.append(0.0, peak[:-1]), np.append(peak[1:], 0.0))
-    return np.maximum(peak, 0.5 * beside)
 
 
 class _Decoder:
@@ -171,165 +135,193 @@ class _Decoder:
     def __init__(self, line: WrittenLine, evidence: Evidence, offset: float, qpm: float) -> None:
         """Prepare the cumulative scores for pitches ``line.midi + offset`` (semitones)."""
         self.line, self.evidence = line, evidence
-        frames, notes = len(evidence.midi), len(line)
-        self.frames, self.notes, self.lanes = frames, notes, len(LANES)
-        distinct, place = np.unique(line.midi, return_inverse=True)
-        match = match_score(evidence.midi, evidence.weight, distinct + offset)
-        summed = np.zeros((frames + 1, len(distinct)), dtype=np.float32)
-        np.cumsum(match, axis=0, out=summed[1:])
-        self.match = summed[:, place]
-        other = other_score(evidence.midi, evidence.weight)
-        self.other = np.append(0.0, np.cumsum(other)).astype(np.float32)
-        peaks = _peaks(evidence.onset)
-        self.bonus = np.append(ONSET_BONUS * peaks - NO_ONSET, -NO_ONSET)
-        unmarked = REPEAT_COST * np.maximum(0.0, 1.0 - peaks / CLEAR_ONSET)
-        self.unmarked = np.append(unmarked, 0.0).astype(np.float32)
+        self.places, clear = boundaries(evidence)
+        self.count, self.notes, self.lanes = len(self.places), len(line), len(LANES)
+        self._sum_scores(offset)
+        self.bonus = (ONSET_BONUS * clear - NO_ONSET).astype(np.float32)
+        self.unmarked = REPEAT_COST * np.maximum(0.0, 1.0 - clear / CLEAR_ONSET)
+        self.unmarked[-1] = 0.0
+        self.unmarked = self.unmarked.astype(np.float32)
         self.repeated = np.append(line.midi[1:] == line.midi[:-1], False)
-        sounding = np.append(0.0, np.cumsum(evidence.weight))
-        self.before = -np.minimum(REST_COST * sounding, GAIN_CAP)
-        self.after = -np.minimum(REST_COST * (sounding[-1] - sounding), GAIN_CAP)
-        quiet = int(SILENCE_BEFORE_JUMP_S / STEP_S)
-        earlier = sounding[np.maximum(np.arange(frames + 1) - quiet, 0)]
-        self.silent = sounding - earlier < 0.15 * quiet
-        quarter = 60.0 / qpm / STEP_S
+        self._judge_lengths(qpm)
+        self.entry = np.where(line.measure_start, 0.0, MID_MEASURE_COST).astype(np.float32)
+        shape = (self.count, self.notes + 1, self.lanes)
+        self.best = np.full(shape, _NEVER, dtype=np.float32)
+        self.tempo = np.zeros(shape, dtype=np.float32)
+        self.kind = np.full(shape, START, dtype=np.int8)
+        self.back = np.zeros(shape, dtype=np.int32)
+
+    def _sum_scores(self, offset: float) -> None:
+        """Sums up to each boundary: for and against each semitone, and of sounding frames."""
+        line, evidence = self.line, self.evidence
+        sounded = evidence.midi[evidence.weight > 0] - offset
+        low = min(line.midi.min(), sounded.min(initial=line.midi.min()))
+        high = max(line.midi.max(), sounded.max(initial=line.midi.max()))
+        grid = np.arange(int(np.floor(low)), int(np.ceil(high)) + 1)
+        self.column = np.searchsorted(grid, np.round(line.midi).astype(int))
+        match = match_score(evidence.midi, evidence.weight, grid + offset)
+        self.agree = _summed(np.maximum(match, 0.0))[self.places]
+        self.against = _summed(np.minimum(match, 0.0))[self.places]
+        sounding = _summed(evidence.weight)
+        self.before = -np.minimum(REST_COST * sounding, GAIN_CAP)[self.places]
+        self.after = -np.minimum(REST_COST * (sounding[-1] - sounding), GAIN_CAP)[self.places]
+        quiet = int(SILENCE_BEFORE_JUMP_S / HOP_S)
+        earlier = sounding[np.maximum(self.places - quiet, 0)]
+        self.silent = sounding[self.places] - earlier < 0.15 * FRAME * quiet
+
+    def _judge_lengths(self, qpm: float) -> None:
+        """What every note's length is judged by."""
+        line = self.line
+        quarter = 60.0 / qpm / HOP_S
         self.start_tempo = np.log(quarter / np.array(LANES)).astype(np.float32)
         slowest = quarter / LANES[0] * float(line.step_quarters.max())
-        self.lengths = _lengths(frames, int(min(2.0 * slowest + 150, 800)))
+        self.longest = int(min(2.0 * slowest + 300, LONGEST_FRAMES))
+        written = FRAME * line.sounding_quarters * quarter / USUAL_TEMPO
+        self.share = np.minimum(1.0, GAIN_CAP / written).astype(np.float32)
         self.log_step = np.log(line.step_quarters).astype(np.float32)
         expected_s = line.step_quarters * 60.0 / qpm
         spread = DURATION_SPREAD**2 + (FRAME_SPREAD_S / expected_s) ** 2
         spread = np.where(line.free, 4.0 * spread, spread)
         self.sharp = (0.5 / spread).astype(np.float32)
         self.pull = (TEMPO_GAIN * DURATION_SPREAD**2 / spread * ~line.free).astype(np.float32)
-        self.entry = np.where(line.measure_start, 0.0, MID_MEASURE_COST).astype(np.float32)
-        shape = (frames + 1, notes + 1, self.lanes)
-        self.best = np.full(shape, _NEVER, dtype=np.float32)
-        self.tempo = np.zeros(shape, dtype=np.float32)
-        self.kind = np.full(shape, START, dtype=np.int8)
-        self.back = np.zeros(shape, dtype=np.int16)
 
     def run(self) -> None:
         """Fill the tables boundary by boundary."""
-        added = np.full((self.notes + 1, self.lanes), _NEVER, dtype=np.float32)
-        added_from = np.zeros((self.notes + 1, self.lanes), dtype=np.int32)
         cost = np.array(LANE_COST, dtype=np.float32)
-        added_frame = -0.5 * REST_COST * self.evidence.weight
         centre = 0
-        for u in range(self.frames + 1):
-            now, tempo, kind, back = self.best[u], self.tempo[u], self.kind[u], self.back[u]
-            now[0] = self.before[u] + self.bonus[u] - cost
-            tempo[0] = self.start_tempo
-            if u:
-                low = max(0, centre - WINDOW_NOTES)
-                high = min(self.notes, centre + WINDOW_NOTES)
-                self._segments(u, low, high)
-                fresh = self.best[u - 1] - ADDED_COST
-                starts = fresh > added
-                added_from = np.where(starts, u - 1, added_from)
-                added = np.where(starts, fresh, added) + added_frame[u - 1]
-                arrived = added + self.bonus[u]
-                better = arrived > now
-                now[better] = arrived[better]
-                kind[better] = ADDED
-                length = np.minimum(u - added_from, 32_000)
-                back[better] = length[better]
-                sources = np.take_along_axis(
-                    self.tempo[:, :, :].reshape(self.frames + 1, -1),
-                    added_from.reshape(1, -1),
-                    axis=0,
-                ).reshape(added_from.shape)
-                tempo[better] = sources[better]
-                self._jumps(u)
-            self._skips(u)
+        for k in range(self.count):
+            now = self.best[k]
+            now[0] = self.before[k] + self.bonus[k] - cost
+            self.tempo[k, 0] = self.start_tempo
+            first = np.searchsorted(self.places, self.places[k] - self.longest)
+            last = np.searchsorted(self.places, self.places[k] - SHORTEST_FRAMES, "right")
+            if last > first:
+                low, high = max(0, centre - WINDOW_NOTES), min(self.notes, centre + WINDOW_NOTES)
+                self._sounds(k, np.arange(first, last), low, high)
+                self._jumps(k)
+            self._skips(k)
             centre = int(now.max(axis=1).argmax())
 
-    def _segments(self, u: int, low: int, high: int) -> None:
-        """Arrivals at ``u`` by playing notes ``low`` to ``high - 1``."""
-        lengths = self.lengths[self.lengths <= u]
-        rows = u - lengths
-        log_length = np.log(lengths).astype(np.float32)
-        gain = _capped(self.match[u, low:high] - self.match[rows, low:high])
-        other = OTHER_SHARE * np.minimum(self.other[u] - self.other[rows], GAIN_CAP) - OTHER_COST
-        other = other[:, None]
-        as_other = other > gain
-        gain = np.maximum(gain, other)
-        ratio = log_length[:, None, None] - self.log_step[low:high, None]
+    def _sounds(self, k: int, rows: np.ndarray, low: int, high: int) -> None:
+        """Arrivals at ``k`` from ``rows`` by a note (``low`` to ``high``) or an added sound."""
+        agree = self.agree[k] - self.agree[rows]
+        against = self.against[k] - self.against[rows]
+        one_pitch = (np.minimum(agree, GAIN_CAP) + against).max(axis=1)
+        columns = self.column[low:high]
+        gain = _capped(agree[:, columns] * self.share[low:high]) + against[:, columns]
+        self._notes(k, rows, (low, high), gain, one_pitch)
+        recent = self.places[k] - self.places[rows] <= LONGEST_ADDED_S / HOP_S
+        if recent.any():
+            worth = ADDED_SHARE * one_pitch - ADDED_COST - self.unmarked[rows]
+            self._extra(k, rows[recent], low, high, worth[recent] - self.unmarked[k])
+
+    def _notes(
+        self,
+        k: int,
+        rows: np.ndarray,
+        window: tuple[int, int],
+        gain: np.ndarray,
+        one_pitch: np.ndarray,
+    ) -> None:
+        """Arrivals by playing a note, as written with ``gain`` or with some ``one_pitch``."""
+        low, high = window
+        other = OTHER_SHARE * one_pitch - OTHER_COST - self.unmarked[rows]
+        as_other = other[:, None] > gain
+        gain = np.maximum(gain, other[:, None])
+        log_length = np.log(self.places[k] - self.places[rows]).astype(np.float32)
+        ratio = (log_length[:, None] - self.log_step[low:high])[:, :, None]
         ratio = ratio - self.tempo[rows, low:high]
         cost = self.sharp[low:high, None] * ratio * ratio
-        cost = np.minimum(cost, np.where(ratio > 0.0, LONG_CAP, SHORT_CAP).astype(np.float32))
+        cost = np.minimum(cost, np.where(ratio > 0.0, np.float32(LONG_CAP), np.float32(SHORT_CAP)))
         total = self.best[rows, low:high] + gain[:, :, None] - cost
         chosen = total.argmax(axis=0)
         notes = np.arange(high - low)[:, None]
         lanes = np.arange(self.lanes)[None, :]
         here = slice(low + 1, high + 1)
-        arrived = total[chosen, notes, lanes] + self.bonus[u]
-        arrived = arrived - self.unmarked[u] * self.repeated[low:high, None]
-        better = arrived > self.best[u, here]
+        arrived = total[chosen, notes, lanes] + self.bonus[k]
+        arrived = arrived - self.unmarked[k] * self.repeated[low:high, None]
+        better = arrived > self.best[k, here]
         pulled = ratio[chosen, notes, lanes]
         pulled = np.where(pulled > 0.6, 0.0, np.clip(pulled, -0.35, 0.35))
         pulled = self.tempo[rows[chosen], notes + low, lanes] + self.pull[low:high, None] * pulled
+        pulled = np.clip(pulled, self.start_tempo - TEMPO_REACH, self.start_tempo + TEMPO_REACH)
         kind = np.where(as_other[chosen, notes], OTHER, WRITTEN)
-        self.best[u, here] = np.where(better, arrived, self.best[u, here])
-        self.tempo[u, here] = np.where(better, pulled, self.tempo[u, here])
-        self.kind[u, here] = np.where(better, kind, self.kind[u, here])
-        self.back[u, here] = np.where(better, lengths[chosen], self.back[u, here])
+        self._arrive(k, here, better, (arrived, pulled, kind, rows[chosen]))
 
-    def _jumps(self, u: int) -> None:
-        """Arrivals at ``u`` by a stop and a jump to any note."""
-        now = self.best[u]
+    def _extra(
+        self, k: int, rows: np.ndarray, low: int, high: int, worth: np.ndarray
+    ) -> None:
+        """Arrivals by a sound that is not written, ``worth`` so much from each of ``rows``."""
+        total = self.best[rows, low : high + 1] + worth[:, None, None]
+        chosen = total.argmax(axis=0)
+        notes = np.arange(high + 1 - low)[:, None]
+        lanes = np.arange(self.lanes)[None, :]
+        here = slice(low, high + 1)
+        arrived = total[chosen, notes, lanes] + self.bonus[k]
+        better = arrived > self.best[k, here]
+        tempo = self.tempo[rows[chosen], notes + low, lanes]
+        self._arrive(k, here, better, (arrived, tempo, np.int8(ADDED), rows[chosen]))
+
+    def _arrive(self, k: int, here: slice, better: np.ndarray, values: tuple) -> None:
+        """Write score, tempo, kind and source of the ``better`` arrivals at ``k``."""
+        for table, value in zip((self.best, self.tempo, self.kind, self.back), values, strict=True):
+            table[k, here] = np.where(better, value, table[k, here])
+
+    def _jumps(self, k: int) -> None:
+        """Arrivals at ``k`` by a stop and a jump to any note."""
+        now = self.best[k]
         source = now.argmax(axis=0)
         lanes = np.arange(self.lanes)
-        reached = now[source, lanes] - STOP_COST - JUMP_COST + AFTER_SILENCE * self.silent[u]
+        reached = now[source, lanes] - STOP_COST - JUMP_COST + AFTER_SILENCE * self.silent[k]
         arrived = reached[None, :] - self.entry[:, None]
-        better = arrived > now[:-1]
-        now[:-1][better] = arrived[better]
-        self.kind[u, :-1][better] = JUMPED
-        self.back[u, :-1][better] = np.broadcast_to(source, better.shape)[better]
-        carried = np.broadcast_to(self.tempo[u, source, lanes], better.shape)
-        self.tempo[u, :-1][better] = carried[better]
+        carried = self.tempo[k, source, lanes][None, :]
+        values = (arrived, carried, np.int8(JUMPED), source[None, :])
+        self._arrive(k, slice(0, self.notes), arrived > now[:-1], values)
 
-    def _skips(self, u: int) -> None:
-        """Arrivals at ``u`` by leaving notes out, as many in a row as pay."""
-        now = self.best[u]
+    def _skips(self, k: int) -> None:
+        """Arrivals at ``k`` by leaving notes out, as many in a row as pay."""
+        now = self.best[k]
         for _ in range(self.notes):
             better = now[:-1] - SKIP_COST > now[1:]
             if not better.any():
                 return
             now[1:][better] = (now[:-1] - SKIP_COST)[better]
-            self.kind[u, 1:][better] = SKIPPED
-            self.tempo[u, 1:][better] = self.tempo[u, :-1][better]
+            self.kind[k, 1:][better] = SKIPPED
+            self.tempo[k, 1:][better] = self.tempo[k, :-1][better]
 
     def path(self) -> Path:
         """Trace the best ending back to its start."""
         left = self.notes - np.arange(self.notes + 1)
         unfinished = np.where(left > 0, SKIP_COST + 1.0 * left, 0.0)
         ends = self.best + self.after[:, None, None] - unfinished[None, :, None]
-        u, note, lane = np.unravel_index(int(ends.argmax()), ends.shape)
-        score = float(ends[u, note, lane])
-        tempo = float(self.tempo[u, note, lane])
+        k, note, lane = np.unravel_index(int(ends.argmax()), ends.shape)
+        score = float(ends[k, note, lane])
+        tempo = float(self.tempo[k, note, lane])
         segments, jumps = [], []
-        while self.kind[u, note, lane] != START:
-            kind, back = int(self.kind[u, note, lane]), int(self.back[u, note, lane])
+        while self.kind[k, note, lane] != START:
+            kind, back = int(self.kind[k, note, lane]), int(self.back[k, note, lane])
+            end_s = float(self.places[k]) * HOP_S
             if kind == SKIPPED:
                 note -= 1
             elif kind == JUMPED:
-                jumps.append((u * STEP_S, int(note)))
+                jumps.append((end_s, int(note)))
                 note = back
             else:
                 note -= kind != ADDED
-                segments.append(Segment(kind, int(note), (u - back) * STEP_S, u * STEP_S))
-                u -= back
+                start_s = float(self.places[back]) * HOP_S
+                segments.append(Segment(kind, int(note), start_s, end_s))
+                k = back
         return Path(
             segments=tuple(reversed(segments)),
             jumps=tuple(reversed(jumps)),
             fit=score / self._maximum(),
-            quarter_s=float(np.exp(tempo)) * STEP_S,
+            quarter_s=float(np.exp(tempo)) * HOP_S,
         )
 
     def _maximum(self) -> float:
         """What a perfect take could gain: each note's cap or its written frames, with onsets."""
-        frames = self.line.sounding_quarters * np.exp(self.start_tempo[3])
-        return float(np.minimum(GAIN_CAP, frames).sum() + 1.0 * self.notes)
+        gains = FRAME * self.line.sounding_quarters * np.exp(self.start_tempo[3])
+        return float(np.minimum(GAIN_CAP, gains).sum() + 1.0 * self.notes)
 
 
 def follow(line: WrittenLine, evidence: Evidence, offset: float, qpm: float) -> Path:

@@ -8,13 +8,13 @@ import numpy as np
 
 from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
-from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, evidence_of, follow
-from standlight.sound.following import frame_weight as weight_of
-from standlight.sound.loudness import k_power, loudness_lkfs
+from standlight.sound.evidence import evidence_of
+from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow
+from standlight.sound.noting import Frames, Tuned, median_se, noted
+from standlight.sound.octaves import with_octaves
 from standlight.sound.onsets import onset_evidence
-from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path, strong_near
+from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.settling import Sounding, settle
-from standlight.sound.spectrum import power_by_frame
 from standlight.sound.strokes import follow_strokes
 from standlight.sound.timing import Timing, timing_of
 from standlight.sound.values import (
@@ -30,22 +30,6 @@ from standlight.sound.written import WrittenLine, written_line
 
 BEYOND_RANGE_SEMITONES = 14
 """Heard beyond the written range on both sides: an octave and a wrong transposition show."""
-
-OTHER_PITCH_SEMITONES = 0.6
-"""From here on (tuning removed) a sound is another pitch. mir_eval's match tolerance is 0.5;
-a little more, because single notes spread around the take's tuning."""
-
-SILENT_SHARE = 0.20
-"""A note that sounds for less of its written time than this is missing."""
-
-OFFSET_DB = -20.0
-"""A note ends where it has fallen this far below its loudest (common practice, no source)."""
-
-EDGE_SHARE, EDGE_START_S, EDGE_END_S = 0.15, 0.040, 0.020
-"""What is left out of a note before its steady middle is measured: attack and release."""
-
-TRACKER_SE_CENTS = 1.0
-"""What the tracker itself adds to a note's standard error (median 1.35 cents in trials)."""
 
 SHIFT_MARGIN = 0.15
 """The written octave and key are believed unless another shift explains this much more."""
@@ -98,7 +82,7 @@ def perform(
     settled = settle(
         hearing.path, line, recording, hearing.track, hearing.onset, hearing.offset, sung=sung
     )
-    frames = _Frames(recording, hearing, candidates)
+    frames = Frames(recording, hearing.track, hearing.onset, candidates)
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free
     )
@@ -190,43 +174,14 @@ def _matched_offset(hearing: _Hearing, line: WrittenLine) -> float | None:
     """Median distance in semitones of heard from written over frames of written segments."""
     distances = []
     for segment in hearing.path.segments:
+        if segment.kind in (ADDED, OTHER):
+            continue
         span = slice(int(segment.start_s / HOP_S), int(segment.end_s / HOP_S) + 1)
         apart = hearing.track.midi[span] - line.midi[segment.index]
         good = hearing.track.voiced[span] & (np.abs(apart - hearing.offset) < 0.9)
-        if segment.kind not in (ADDED, OTHER) and good.sum() >= 3:
+        if good.sum() >= 3:
             distances.append(float(np.median(apart[good])))
     return float(np.median(distances)) if len(distances) >= 3 else None
-
-
-class _Frames:
-    """Frame signals that a note's figures are read from."""
-
-    def __init__(
-        self, recording: Recording, hearing: _Hearing, candidates: PitchCandidates
-    ) -> None:
-        """Gather pitch, weight, level in decibel and K-weighted power by frame."""
-        self.candidates = candidates
-        self.midi, self.weight = hearing.track.midi.copy(), weight_of(hearing.track)
-        power = power_by_frame(recording.samples, recording.rate_hz, HOP_S)
-        self.level_db = 10.0 * np.log10(np.maximum(power, 1e-12))
-        self.floor_db = float(np.percentile(self.level_db, 5))
-        self.k_power = k_power(recording)
-        self.count = min(len(self.midi), len(self.level_db))
-
-    def span(self, start_s: float, end_s: float) -> np.ndarray:
-        """Frame numbers from ``start_s`` up to ``end_s``, at least one."""
-        first = min(max(int(np.ceil(start_s / HOP_S)), 0), self.count - 1)
-        return np.arange(first, max(min(int(end_s / HOP_S), self.count), first + 1))
-
-    def end_of(self, start_s: float, until_s: float) -> float:
-        """Where the sound that starts at ``start_s`` has died away, at the latest ``until_s``."""
-        frames = self.span(start_s, until_s)
-        level = self.level_db[frames]
-        top = level[: max(len(level) // 2, 1)].max()
-        limit = max(top + OFFSET_DB, min(self.floor_db + 6.0, top - 3.0))
-        above = np.flatnonzero(level >= limit)
-        last = frames[above[-1]] if len(above) else frames[0]
-        return float(min((last + 1) * HOP_S, until_s))
 
 
 def _assemble(
@@ -234,18 +189,18 @@ def _assemble(
     passage: Passage,
     line: WrittenLine,
     hearing: _Hearing,
-    frames: _Frames,
+    frames: Frames,
     settled: tuple[Sounding, ...],
     qpm: float,
     a4_offset: float,
     octave_free: bool,
 ) -> Performance:
     """Every figure of every note, chosen among attempts, then the take's own figures."""
-    heard = [
-        _heard(sounding, line, frames, hearing, a4_offset, octave_free)
-        for sounding in settled
-        if sounding.kind != ADDED
-    ]
+    quarter_s = hearing.path.quarter_s
+    tuned = Tuned(hearing.shift, hearing.offset, a4_offset, quarter_s, octave_free)
+    heard = noted(settled, line, frames, tuned)
+    if not octave_free:
+        heard = with_octaves(heard, recording, line.midi + hearing.offset, a4_offset)
     final, attempts = _last_attempts(heard, len(line))
     jumps = tuple(Resumed(_first_after(heard, time_s, to), to) for time_s, to in hearing.path.jumps)
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])
@@ -262,7 +217,7 @@ def _assemble(
         attempts=tuple(attempts),
         shift_semitones=hearing.shift,
         tuning_cents=tuning,
-        tuning_se_cents=_median_se(spread, len(deviations)) if spread is not None else None,
+        tuning_se_cents=median_se(spread, len(deviations)) if spread is not None else None,
         tempo_qpm=timing.tempo_qpm,
         tempo_drift_percent=timing.drift_percent,
         tempo_drift_se_percent=timing.drift_se_percent,
@@ -273,82 +228,6 @@ def _assemble(
         sounding_share=float(hearing.track.voiced.sum()) * HOP_S / written_s,
         median_confidence=float(np.median(sure)) if len(sure) else 0.0,
     )
-
-
-def _median_se(spread: float, count: float) -> float:
-    """Standard error of a median of ``count`` independent values of robust ``spread``."""
-    return 1.253 * spread / float(np.sqrt(max(count, 1.0)))
-
-
-def _heard(
-    sounding: Sounding,
-    line: WrittenLine,
-    frames: _Frames,
-    hearing: _Hearing,
-    a4_offset: float,
-    octave_free: bool,
-) -> HeardNote:
-    """The figures of one settled note."""
-    index = sounding.index
-    end_s = frames.end_of(sounding.onset_s, sounding.until_s)
-    span = frames.span(sounding.onset_s, end_s)
-    sure = frames.weight[span] > 0.2
-    written_s = line.sounding_quarters[index] * hearing.path.quarter_s
-    sounds_s = float(sure.sum()) * HOP_S
-    if sounds_s < min(SILENT_SHARE * written_s, 0.5 * written_s) or sure.sum() < 2:
-        return HeardNote(index=index, outcome="missing", probability=1.0 - float(sure.mean()))
-    target = line.midi[index] + hearing.offset
-    midi, se_semitones = _steady_pitch(span, sure, frames, target)
-    if midi < target - OTHER_PITCH_SEMITONES:
-        strong, peak = strong_near(frames.candidates, span, target, OTHER_PITCH_SEMITONES)
-        if strong[sure].mean() >= 0.5:
-            frames.midi[span[strong]] = peak[strong]
-            midi, se_semitones = _steady_pitch(span, sure & strong, frames, target)
-    apart = midi - target
-    octave = 12.0 * np.round(apart / 12.0) if octave_free else 0.0
-    played = abs(apart - octave) <= OTHER_PITCH_SEMITONES
-    near = np.abs(frames.midi[span][sure] - midi) < OTHER_PITCH_SEMITONES
-    written_now = line.midi[index] + hearing.shift + octave + a4_offset
-    return HeardNote(
-        index=index,
-        outcome="played" if played else "other_pitch",
-        onset_s=sounding.onset_s,
-        offset_s=end_s,
-        midi_heard=midi - a4_offset,
-        deviation_cents=100.0 * (midi - written_now) if played else None,
-        deviation_se_cents=100.0 * se_semitones if played else None,
-        probability=float(near.mean() * np.mean(frames.weight[span][sure])),
-        loudness_lkfs=loudness_lkfs(frames.k_power[span]),
-    )
-
-
-def _steady_pitch(
-    span: np.ndarray, sure: np.ndarray, frames: _Frames, target: float
-) -> tuple[float, float]:
-    """Median pitch of a note's steady middle and its standard error, both in semitones.
-
-    Frames that lie on the written pitch decide when they are a third or more of the note:
-    the tail of the note before and slips of the tracker belong to nobody.
-    """
-    length = len(span)
-    start = max(int(EDGE_START_S / HOP_S), int(EDGE_SHARE * length))
-    end = max(int(EDGE_END_S / HOP_S), int(0.1 * length))
-    inner = np.zeros(length, dtype=bool)
-    inner[start : max(length - end, start)] = True
-    chosen = sure & inner
-    if chosen.sum() < 3:
-        chosen = sure
-    pitch = frames.midi[span][chosen]
-    on_target = np.abs(pitch - target) <= OTHER_PITCH_SEMITONES
-    if on_target.mean() >= 1.0 / 3.0:
-        pitch = pitch[on_target]
-    middle = float(np.sort(pitch)[len(pitch) // 2])  # one that sounded, never between two
-    near = pitch[np.abs(pitch - middle) < 1.0]
-    middle = float(np.median(near))
-    spread = 1.4826 * float(np.median(np.abs(near - middle)))
-    independent = len(near) * HOP_S / 0.04  # a window of about 40 ms makes neighbours alike
-    se = _median_se(spread, independent)
-    return middle, float(np.hypot(se, TRACKER_SE_CENTS / 100.0))
 
 
 def _last_attempts(
@@ -412,7 +291,7 @@ def _timed(
 
 
 def _added(
-    settled: tuple[Sounding, ...], frames: _Frames, a4_offset: float
+    settled: tuple[Sounding, ...], frames: Frames, a4_offset: float
 ) -> tuple[AddedSound, ...]:
     """Sounds of the path that belong to no written note and are more than a breath of noise."""
     found = []
@@ -434,7 +313,7 @@ def _fit(final: list[HeardNote]) -> float:
 def _explained(
     final: list[HeardNote],
     attempts: list[HeardNote],
-    frames: _Frames,
+    frames: Frames,
     line: WrittenLine,
     offset: float,
     a4_offset: float,

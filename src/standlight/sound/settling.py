@@ -11,17 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from standlight.sound.following import (
-    ADDED,
-    NO_ONSET,
-    ONSET_BONUS,
-    WRITTEN,
-    Path,
-    Segment,
-    frame_weight,
-    match_score,
-    other_score,
-)
+from standlight.sound.evidence import frame_weight, match_score, other_score
+from standlight.sound.following import ADDED, NO_ONSET, ONSET_BONUS, WRITTEN, Path, Segment
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import HOP_S, PitchTrack, Recording
 from standlight.sound.written import WrittenLine

@@ -1,0 +1,130 @@
+"""What the follower looks at: how each frame agrees with each pitch, and where notes may begin.
+
+A boundary between notes lies only where something happens (the sound rises, the pitch
+changes, a voice starts or ends) or, where nothing does, on a coarse grid: the second pass
+moves boundaries by more than the grid is wide, and a search over few boundaries is quick.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from standlight.sound.values import PitchTrack
+
+SILENT_FRAME = -0.05
+"""Score of a silent frame inside a note: short notes are no fault."""
+
+LEAST_PEAK = 0.06
+"""Onset evidence below is no place for a boundary of its own."""
+
+PEAK_REACH = 2
+"""Frames on both sides over which a boundary's evidence is the highest."""
+
+GRID_FRAMES = 10
+"""Boundaries are at most so far apart (the second pass moves them by 16)."""
+
+CHANGE_SEMITONES, CHANGE_FRAMES = 0.6, 2
+"""A pitch that moves so far in so many frames on both sides is a place for a boundary."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What the follower looks at, all ``(frames,)`` every ``HOP_S``: pitch, weight, onset."""
+
+    midi: np.ndarray
+    weight: np.ndarray
+    onset: np.ndarray
+
+
+def frame_weight(track: PitchTrack) -> np.ndarray:
+    """How much a frame's pitch counts, 0..1: 0 where unvoiced, 1 from confidence 0.8."""
+    return np.where(track.voiced, np.clip((track.confidence - 0.4) / 0.4, 0.0, 1.0), 0.0)
+
+
+def evidence_of(track: PitchTrack, onset: np.ndarray) -> Evidence:
+    """Pitch, weight and onset evidence cut to their common length."""
+    frames = min(len(track.midi), len(onset))
+    return Evidence(track.midi[:frames], frame_weight(track)[:frames], onset[:frames])
+
+
+def match_score(midi: np.ndarray, weight: np.ndarray, pitches: np.ndarray) -> np.ndarray:
+    """Score -1..1 of each frame for each of ``pitches``, shape ``(frames, pitches)``.
+
+    Full within 0.4 semitones, none at 0.65, against from 0.9; an octave slip of the tracker
+    is mild; a silent frame scores ``SILENT_FRAME``.
+    """
+    apart = np.abs(midi[:, None] - pitches[None, :])
+    match = np.clip((0.65 - apart) / 0.25, -1.0, 1.0)
+    match = np.where(np.abs(apart - 12.0) < 0.5, np.maximum(match, -0.2), match)
+    return weight[:, None] * match + (1.0 - weight[:, None]) * SILENT_FRAME
+
+
+def other_score(midi: np.ndarray, weight: np.ndarray) -> np.ndarray:
+    """Score of each frame for some one pitch: full while it stays, against where it moves."""
+    moved = np.zeros(len(midi))
+    moved[1:] = (np.abs(np.diff(midi)) > 0.6) & (weight[1:] > 0) & (weight[:-1] > 0)
+    return weight * (1.0 - 4.0 * moved) + (1.0 - weight) * SILENT_FRAME
+
+
+def boundaries(evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:
+    """Frames at which a note may begin or end, rising from 0 to the last, and their evidence.
+
+    Both ``(boundaries,)``; evidence is the highest within ``PEAK_REACH`` frames, 0 on the grid.
+
+    >>> quiet = Evidence(np.zeros(25), np.zeros(25), np.zeros(25))
+    >>> [int(frame) for frame in boundaries(quiet)[0]]
+    [0, 8, 16, 25]
+    """
+    frames = len(evidence.midi)
+    voiced = evidence.weight > 0.1
+    switched = np.flatnonzero(voiced[1:] != voiced[:-1]) + 1
+    chosen = np.zeros(frames + 1, dtype=bool)
+    chosen[[0, frames]] = True
+    chosen[_apart(switched, 3)] = True
+    chosen[_changes(evidence.midi, voiced)] = True
+    highest = _highest(evidence.onset)
+    chosen[:frames] |= (evidence.onset >= highest) & (evidence.onset >= LEAST_PEAK)
+    places = _apart(np.flatnonzero(chosen), 2, evidence.onset)
+    filled = [np.array([0])]
+    for first, last in zip(places[:-1], places[1:], strict=True):
+        parts = max(1, int(np.ceil((last - first) / GRID_FRAMES)))
+        filled.append(first + (last - first) * np.arange(1, parts + 1) // parts)
+    found = np.concatenate(filled)
+    return found, np.append(highest, 0.0)[found]
+
+
+def _highest(onset: np.ndarray) -> np.ndarray:
+    """Highest evidence within ``PEAK_REACH`` frames, ``(frames,)``."""
+    padded = np.pad(onset, PEAK_REACH)
+    return np.lib.stride_tricks.sliding_window_view(padded, 2 * PEAK_REACH + 1).max(axis=1)
+
+
+def _changes(midi: np.ndarray, voiced: np.ndarray) -> np.ndarray:
+    """Frames in the middle of each change of pitch."""
+    if len(midi) <= 2 * CHANGE_FRAMES:
+        return np.zeros(0, dtype=int)
+    ahead, behind = midi[2 * CHANGE_FRAMES :], midi[: -2 * CHANGE_FRAMES]
+    both = voiced[2 * CHANGE_FRAMES :] & voiced[: -2 * CHANGE_FRAMES]
+    moved = np.where(both, np.abs(ahead - behind), 0.0)
+    padded = np.pad(moved, 2)
+    top = np.lib.stride_tricks.sliding_window_view(padded, 5).max(axis=1)
+    peaks = np.flatnonzero((moved >= top) & (moved > CHANGE_SEMITONES))
+    return _apart(peaks, 3) + CHANGE_FRAMES
+
+
+def _apart(places: np.ndarray, least: int, height: np.ndarray | None = None) -> np.ndarray:
+    """``places`` without those closer than ``least`` to a kept one; the higher of two stays.
+
+    The first and the last place always stay when heights are given.
+    """
+    kept: list[int] = []
+    for place in places.tolist():
+        if not kept or place - kept[-1] >= least:
+            kept.append(place)
+        elif height is not None and len(kept) > 1 and (
+            place >= len(height) or height[place] > height[kept[-1]]
+        ):
+            kept[-1] = place
+    return np.array(kept, dtype=int)

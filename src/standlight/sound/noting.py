@@ -1,0 +1,193 @@
+"""The figures of one heard note: where it ends, how high it is and how surely, how loud."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from standlight.sound.evidence import frame_weight as weight_of
+from standlight.sound.following import ADDED, CLEAR_ONSET, OTHER
+from standlight.sound.loudness import k_power, loudness_lkfs
+from standlight.sound.pitch import PitchCandidates, strong_near
+from standlight.sound.settling import Sounding
+from standlight.sound.spectrum import power_by_frame
+from standlight.sound.values import HOP_S, HeardNote, PitchTrack, Recording
+from standlight.sound.written import WrittenLine
+
+OTHER_PITCH_SEMITONES = 0.6
+"""From here on (tuning removed) a sound is another pitch. mir_eval's match tolerance is 0.5;
+a little more, because single notes spread around the take's tuning."""
+
+SILENT_SHARE = 0.20
+"""A note that sounds for less of its written time than this is missing."""
+
+OFFSET_DB = -20.0
+"""A note ends where it has fallen this far below its loudest (common practice, no source)."""
+
+EDGE_SHARE, EDGE_START_S, EDGE_END_S = 0.15, 0.040, 0.020
+"""What is left out of a note before its steady middle is measured: attack and release."""
+
+TRACKER_SE_CENTS = 1.0
+"""What the tracker itself adds to a note's standard error (median 1.35 cents in trials)."""
+
+
+TAIL_SHARE, TAIL_SEMITONES = 0.40, 0.5
+"""What sounds on at the pitch of the note before, without a new start, is its tail and no other
+note; so is a remnant of under this share of a note that the follower heard nothing else in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tuned:
+    """What pitches are measured against: the take's shift (semitones), shift and tuning together,
+    the ensemble's A4 against 440 Hz, the local quarter in seconds, and whether octaves are free.
+    """
+
+    shift: int
+    offset: float
+    a4_offset: float
+    quarter_s: float
+    octave_free: bool
+
+
+class Frames:
+    """Frame signals that a note's figures are read from."""
+
+    def __init__(
+        self,
+        recording: Recording,
+        track: PitchTrack,
+        onset: np.ndarray,
+        candidates: PitchCandidates,
+    ) -> None:
+        """Gather pitch, weight, level in decibel and K-weighted power by frame."""
+        self.candidates, self.onset = candidates, onset
+        self.midi, self.weight = track.midi.copy(), weight_of(track)
+        power = power_by_frame(recording.samples, recording.rate_hz, HOP_S)
+        self.level_db = 10.0 * np.log10(np.maximum(power, 1e-12))
+        self.floor_db = float(np.percentile(self.level_db, 5))
+        self.k_power = k_power(recording)
+        self.count = min(len(self.midi), len(self.level_db))
+
+    def span(self, start_s: float, end_s: float) -> np.ndarray:
+        """Frame numbers from ``start_s`` up to ``end_s``, at least one."""
+        first = min(max(int(np.ceil(start_s / HOP_S)), 0), self.count - 1)
+        return np.arange(first, max(min(int(end_s / HOP_S), self.count), first + 1))
+
+    def end_of(self, start_s: float, until_s: float) -> float:
+        """Where the sound that starts at ``start_s`` has died away, at the latest ``until_s``."""
+        frames = self.span(start_s, until_s)
+        level = self.level_db[frames]
+        top = level[: max(len(level) // 2, 1)].max()
+        limit = max(top + OFFSET_DB, min(self.floor_db + 6.0, top - 3.0))
+        above = np.flatnonzero(level >= limit)
+        last = frames[above[-1]] if len(above) else frames[0]
+        return float(min((last + 1) * HOP_S, until_s))
+
+    def starts(self, onset_s: float) -> bool:
+        """True when there is clear evidence of a new start near ``onset_s``."""
+        at = int(round(onset_s / HOP_S))
+        around = self.onset[max(at - 3, 0) : at + 5]
+        return bool(len(around)) and float(around.max()) >= CLEAR_ONSET
+
+
+def median_se(spread: float, count: float) -> float:
+    """Standard error of a median of ``count`` independent values of robust ``spread``."""
+    return 1.253 * spread / float(np.sqrt(max(count, 1.0)))
+
+
+def noted(
+    soundings: Sequence[Sounding], line: WrittenLine, frames: Frames, tuned: Tuned
+) -> list[HeardNote]:
+    """The figures of every settled sound that belongs to a written note, in order."""
+    heard = []
+    for place, sounding in enumerate(soundings):
+        if sounding.kind != ADDED:
+            before = soundings[place - 1].midi if place else None
+            heard.append(_noted(sounding, before, line, frames, tuned))
+    return heard
+
+
+def _noted(
+    sounding: Sounding, before: float | None, line: WrittenLine, frames: Frames, tuned: Tuned
+) -> HeardNote:
+    """The figures of one settled note; ``before`` is the pitch that sounded last.
+
+    A note an octave off has a deviation too, from its octave: harmonics decide later.
+    """
+    index = sounding.index
+    end_s = frames.end_of(sounding.onset_s, sounding.until_s)
+    span = frames.span(sounding.onset_s, end_s)
+    sure = frames.weight[span] > 0.2
+    written_s = line.sounding_quarters[index] * tuned.quarter_s
+    sounds_s = float(sure.sum()) * HOP_S
+    missing = HeardNote(index, "missing", probability=1.0 - float(sure.mean()))
+    if sounds_s < SILENT_SHARE * written_s or sure.sum() < 2:
+        return missing
+    target = line.midi[index] + tuned.offset
+    midi, se_semitones = _steady_pitch(span, sure, frames, target)
+    if midi < target - OTHER_PITCH_SEMITONES:
+        strong, peak = strong_near(frames.candidates, span, target, OTHER_PITCH_SEMITONES)
+        if strong[sure].mean() >= 0.5:
+            frames.midi[span[strong]] = peak[strong]
+            midi, se_semitones = _steady_pitch(span, sure & strong, frames, target)
+    octave = 12.0 * round((midi - target) / 12.0)
+    named = abs(midi - target - octave) <= OTHER_PITCH_SEMITONES
+    played = named and (octave == 0.0 or tuned.octave_free)
+    if not played and _is_tail(sounding, before, midi, sounds_s / written_s, frames):
+        return missing
+    near = np.abs(frames.midi[span][sure] - midi) < OTHER_PITCH_SEMITONES
+    written_now = line.midi[index] + tuned.shift + octave + tuned.a4_offset
+    return HeardNote(
+        index=index,
+        outcome="played" if played else "other_pitch",
+        onset_s=sounding.onset_s,
+        offset_s=end_s,
+        midi_heard=midi - tuned.a4_offset,
+        deviation_cents=100.0 * (midi - written_now) if named else None,
+        deviation_se_cents=100.0 * se_semitones if named else None,
+        probability=float(near.mean() * np.mean(frames.weight[span][sure])),
+        loudness_lkfs=loudness_lkfs(frames.k_power[span]),
+    )
+
+
+def _is_tail(
+    sounding: Sounding, before: float | None, midi: float, share: float, frames: Frames
+) -> bool:
+    """True when what sounds is left over from the note before and nothing new."""
+    if sounding.kind != OTHER and share < TAIL_SHARE:
+        return True
+    same = before is not None and abs(midi - before) < TAIL_SEMITONES
+    return same and not frames.starts(sounding.onset_s)
+
+
+def _steady_pitch(
+    span: np.ndarray, sure: np.ndarray, frames: Frames, target: float
+) -> tuple[float, float]:
+    """Median pitch of a note's steady middle and its standard error, both in semitones.
+
+    Frames that lie on the written pitch decide when they are a third or more of the note:
+    the tail of the note before and slips of the tracker belong to nobody.
+    """
+    length = len(span)
+    start = max(int(EDGE_START_S / HOP_S), int(EDGE_SHARE * length))
+    end = max(int(EDGE_END_S / HOP_S), int(0.1 * length))
+    inner = np.zeros(length, dtype=bool)
+    inner[start : max(length - end, start)] = True
+    chosen = sure & inner
+    if chosen.sum() < 3:
+        chosen = sure
+    pitch = frames.midi[span][chosen]
+    on_target = np.abs(pitch - target) <= OTHER_PITCH_SEMITONES
+    if on_target.mean() >= 1.0 / 3.0:
+        pitch = pitch[on_target]
+    middle = float(np.sort(pitch)[len(pitch) // 2])  # one that sounded, never between two
+    near = pitch[np.abs(pitch - middle) < 1.0]
+    middle = float(np.median(near))
+    spread = 1.4826 * float(np.median(np.abs(near - middle)))
+    independent = len(near) * HOP_S / 0.04  # a window of about 40 ms makes neighbours alike
+    se = median_se(spread, independent)
+    return middle, float(np.hypot(se, TRACKER_SE_CENTS / 100.0))
+
+

@@ -1,0 +1,61 @@
+"""The octave by harmonics: tones whose harmonics are chosen, so that the octave is known."""
+
+import numpy as np
+import pytest
+
+from standlight.music import hz_of_midi
+from standlight.sound.octaves import harmonic_levels, with_octaves
+from standlight.sound.values import HeardNote, Recording
+
+RATE_HZ = 44_100
+SEED = 3
+
+
+def tones(midis, weights, seconds=0.4):
+    """One tone after the other; ``weights`` are the harmonics' amplitudes."""
+    time_s = np.arange(int(seconds * RATE_HZ)) / RATE_HZ
+    noise = np.random.default_rng(SEED)
+    pieces = [
+        sum(a * np.sin(2 * np.pi * k * hz_of_midi(midi) * time_s) for k, a in weights.items())
+        for midi in midis
+    ]
+    wave = 0.1 * np.concatenate(pieces)
+    return Recording((wave + noise.normal(0, 1e-4, len(wave))).astype(np.float32), RATE_HZ)
+
+
+FULL = {1: 1.0, 2: 0.8, 3: 0.5, 4: 0.3, 5: 0.2, 6: 0.1}
+HOLLOW = {1: 1.0, 3: 0.5, 5: 0.3}  # odd harmonics only, as a clarinet's low register nearly has
+THIN = {1: 0.35, 2: 1.0, 3: 0.3, 4: 0.6, 5: 0.2}  # most in the even ones, yet the octave
+
+
+def heard(midis, sounded):
+    """Notes as the pitch track would tell them, all in the written octave."""
+    return [
+        HeardNote(i, "played", 0.4 * i, 0.4 * i + 0.38, float(midi), 0.0, 1.0, probability=1.0)
+        for i, (midi, _) in enumerate(zip(midis, sounded, strict=True))
+    ]
+
+
+@pytest.mark.parametrize("weights", [FULL, HOLLOW, THIN])
+@pytest.mark.parametrize("low", [40, 60, 74])
+def test_an_octave_up_or_down_is_told_and_nothing_else(weights, low):
+    written = [low, low + 2, low + 4, low + 5, low + 7]
+    sounded = [low, low + 14, low + 4, low - 7, low + 7]
+    notes = with_octaves(
+        heard(written, sounded), tones(sounded, weights), np.array(written, float), 0.0
+    )
+    assert [note.outcome for note in notes] == [
+        "played", "other_pitch", "played", "other_pitch", "played"
+    ]  # fmt: skip
+    assert [note.midi_heard for note in notes] == sounded
+    assert notes[1].deviation_cents is None and notes[0].deviation_cents == 0.0
+
+
+def test_a_whole_hollow_take_is_no_octave_slip():
+    written = [50, 52, 53, 55]
+    notes = heard(written, written)
+    assert with_octaves(notes, tones(written, HOLLOW), np.array(written, float), 0.0) == notes
+
+
+def test_too_short_a_look_says_nothing():
+    assert harmonic_levels(tones([60], FULL), 0.1, 0.105, 261.6) is None
