@@ -74,5 +74,5 @@ def test_at_most_three_sentences_and_an_absent_figure_gives_its_reason():
     found = readings_of(body, BOTH)
     assert found.sentences == ("Spot 0.", "Spot 1.", "Spot 2.")
     assert [f.figure for f in found.figures] == [
-        "too few notes", "asynchrony: 23.4 ms, likely 18.0 to 29.0; 14 notes",
+        "spread: too few notes", "asynchrony: 23.4 ms, likely 18.0 to 29.0; 14 notes",
     ]

@@ -10,6 +10,13 @@ from standlight.score.cutting import cut_passage, cut_passages, read_passage
 from standlight.score.drawing import NotationMark, draw_readings, heard_name
 from standlight.score.instruments import INSTRUMENTS, Instrument, instrument_of
 from standlight.score.lines import has_two_staves, is_divided, on_line
+from standlight.score.lines_drawing import (
+    LinePoint,
+    draw_loudness,
+    draw_tempo,
+    loudness_words,
+    tempo_words,
+)
 from standlight.score.midi_piece import MOST_NOTES, MidiMeter, MidiNote, MidiPiece, MidiTrack
 from standlight.score.midi_writing import musicxml_of_midi
 from standlight.score.player_line import ALL, LINES, LOWER, UPPER, checked_line, player_line
@@ -45,6 +52,7 @@ __all__ = [
     "OCTAVE_SEMITONES",
     "UPPER",
     "Instrument",
+    "LinePoint",
     "Measure",
     "MidiMeter",
     "MidiNote",
@@ -59,7 +67,9 @@ __all__ = [
     "checked_line",
     "cut_passage",
     "cut_passages",
+    "draw_loudness",
     "draw_readings",
+    "draw_tempo",
     "fifths_of",
     "fit",
     "fit_words",
@@ -71,6 +81,7 @@ __all__ = [
     "is_divided",
     "key_words",
     "line_to_musicxml",
+    "loudness_words",
     "lowered",
     "midi_named",
     "moved",
@@ -82,6 +93,7 @@ __all__ = [
     "read_score",
     "shift_notation",
     "shift_words",
+    "tempo_words",
     "warm_up_line",
     "written_octave_too_high",
 ]

@@ -9,7 +9,6 @@ from django.utils.safestring import mark_safe
 
 from standlight.criteria import CRITERIA
 from standlight.errors import StandlightError
-from standlight.music import Note
 from standlight.programme import store
 from standlight.programme.models import (
     Account,
@@ -47,7 +46,7 @@ from standlight.programme.queries.lines import version_words
 from standlight.programme.queries.passages import where_printed
 from standlight.programme.queries.reading_marks import Readings, readings_of
 from standlight.ratings import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_SHOWN, level_name
-from standlight.score import INSTRUMENTS, draw_readings, read_passage
+from standlight.score import INSTRUMENTS, Passage, draw_readings, read_passage
 
 OFFERS_A_PLACE = 3
 """Comment lines offered for one place of the answer: what fits beside it."""
@@ -81,7 +80,7 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
     rows = _criterion_rows(check, seat, given, turn.self_levels if saved else {})
     show_readings = saved or account.readings_before_rating
     readings = _readings(check, notation, take, turn) if show_readings else None
-    music, narrow, no_music = _music(passage, notation, readings)
+    music, narrow, no_music = music_with_readings(passage, notation, readings)
     offers, offered_for = _offers(check, given) if saved else ({}, "")
     return DeskPage(
         check_pk=check.pk,
@@ -214,7 +213,9 @@ def _readings(
     report = Report.objects.filter(take=take).order_by("-made_at", "-pk").first()
     if report is None:
         return Readings(silent="This take has not been read yet. Your levels are saved; go on.")
-    found = readings_of(report.body, check.criteria, _written(notation))
+    found = readings_of(
+        report.body, check.criteria, written_passage(notation), float(check.tempo_qpm)
+    )
     if take.state == Take.REFUSED:
         return Readings(found.verdicts, silent="This file could not be decoded: no readings.")
     if not notation:
@@ -226,17 +227,17 @@ def _readings(
     return found
 
 
-def _written(notation: str) -> tuple[Note, ...]:
-    """The notes of the passage; none on paper only or when the file is gone (that is said)."""
+def written_passage(notation: str) -> Passage | None:
+    """The passage as written; none on paper only or when the file is gone (that is said)."""
     if not notation:
-        return ()
+        return None
     try:
-        return read_passage(store.fetch(notation)).notes
+        return read_passage(store.fetch(notation))
     except StandlightError:
-        return ()
+        return None
 
 
-def _music(
+def music_with_readings(
     passage: CheckPassage | None, notation: str, readings: Readings | None
 ) -> tuple[str, str, str]:
     """The passage wide and narrow with the readings drawn in, or a sentence in their place."""

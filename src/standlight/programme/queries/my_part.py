@@ -19,6 +19,7 @@ from standlight.programme.models import (
     Seat,
     Turn,
 )
+from standlight.programme.queries.heard_take import HeardTake, heard_take
 
 LEVEL_WORDS = {
     "1": "Beginning",
@@ -100,6 +101,7 @@ class CameBack:
     take: str | None
     words: str
     may_try_again: bool
+    heard: HeardTake | None = None
 
 
 def musician_of(account: Account) -> Musician:
@@ -152,6 +154,7 @@ def came_back(account: Account, turn: Turn, today: datetime.date | None = None) 
         take=str(chosen.key) if chosen is not None and chosen.has_sound else None,
         words=turn.words,
         may_try_again=last == turn and musician.way == Musician.RECORD,
+        heard=heard_take(turn, chosen),
     )
 
 

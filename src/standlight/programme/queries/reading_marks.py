@@ -11,7 +11,8 @@ from typing import Any
 
 from standlight.criteria import CRITERIA
 from standlight.music import Note
-from standlight.score import NotationMark, heard_name
+from standlight.programme.queries.take_lines import TakeLine, take_lines
+from standlight.score import NotationMark, Passage, heard_name
 
 NOTICEABLE_CENTS = 10.0
 """Interval-size just-noticeable difference of amateur musicians, about 10 cents: Hill &
@@ -65,16 +66,22 @@ class Readings:
     spots: tuple[HeardSpot, ...] = ()
     marks: tuple[NotationMark, ...] = ()
     tuning: str = ""
+    lines: tuple[TakeLine, ...] = ()
     silent: str = ""
 
 
 def readings_of(
-    body: Mapping[str, Any], criteria: Sequence[str], written: Sequence[Note] = ()
+    body: Mapping[str, Any],
+    criteria: Sequence[str],
+    passage: Passage | None = None,
+    marked_qpm: float = 0.0,
 ) -> Readings:
     """The report ``body`` (``listening.report_as_json``) as the Desk shows it for ``criteria``.
 
-    ``written`` are the passage's notes; with them another pitch is named as the part writes it.
+    With ``passage`` another pitch is named as the part writes it, and with ``marked_qpm``
+    (quarters a minute, above 0) tempo and loudness are drawn under its measures.
     """
+    written = passage.notes if passage is not None else ()
     verdicts = tuple(row["sentence"] for row in body.get("verdicts", ()))
     spots = tuple(
         HeardSpot(row["criterion"], row["first_measure"], row["last_measure"], row["sentence"])
@@ -91,6 +98,7 @@ def readings_of(
         spots=spots,
         marks=notation_marks(body, criteria, written),
         tuning=_tuning_words(body.get("tuning_cents")) if SHOWS_PITCH & set(criteria) else "",
+        lines=take_lines(body, passage, criteria, marked_qpm) if marked_qpm > 0.0 else (),
         silent="" if body.get("notes") else "There are no readings for this take.",
     )
 
@@ -145,7 +153,9 @@ def _figure(row: Mapping[str, Any]) -> Figure:
     """One reading with its unit and interval, or the reason why it is absent."""
     name = CRITERIA[row["criterion"]].name
     if row.get("value") is None:
-        return Figure(row["criterion"], name, row.get("sentence", ""), row.get("because", ""))
+        because = row.get("because", "")
+        named = because if row["name"] in ("", name) else f"{row['name']}: {because}"
+        return Figure(row["criterion"], name, row.get("sentence", ""), named)
     unit = f" {row['unit']}" if row.get("unit") else ""
     interval = ""
     if row.get("low") is not None and row.get("high") is not None:

@@ -1,0 +1,58 @@
+"""What was heard in a take, as its musician reads it: places, pictures and plain words.
+
+It is shown with the answer, never before it, and it is no level. Only the musician's own
+chosen take is read; practice hints are the director's own and stand in the answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from standlight.programme.models import Report, Take, Turn
+from standlight.programme.queries.desk import music_with_readings, written_passage
+from standlight.programme.queries.hearing import notation_digest_of, own_version_of, passage_of
+from standlight.programme.queries.reading_marks import readings_of
+from standlight.programme.queries.take_lines import TakeLine
+
+NO_PLACE = "No place stands out in this recording."
+"""Said when the take was read and nothing is worth another listen."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeardTake:
+    """Verdicts, up to three places, the music with its marks (wide and narrow), the lines."""
+
+    verdicts: tuple[str, ...]
+    places: tuple[str, ...]
+    music: str
+    music_narrow: str
+    marked: bool
+    lines: tuple[TakeLine, ...]
+
+
+def heard_take(turn: Turn, take: Take | None) -> HeardTake | None:
+    """What was heard in ``take`` of ``turn``; ``None`` when nothing was, or nothing is kept.
+
+    ``turn`` comes with its check.
+    """
+    if take is None or not take.has_sound:
+        return None
+    report = Report.objects.filter(take=take).order_by("-made_at", "-pk").first()
+    passage = passage_of(turn)
+    notation = notation_digest_of(passage, own_version_of(passage, turn.musician_id))
+    if report is None or not notation:
+        return None
+    check = turn.check_row
+    written = written_passage(notation)
+    readings = readings_of(report.body, check.criteria, written, float(check.tempo_qpm))
+    if readings.silent:
+        return HeardTake(readings.verdicts, (), "", "", False, ()) if readings.verdicts else None
+    music, narrow, moved = music_with_readings(passage, notation, readings)
+    return HeardTake(
+        verdicts=readings.verdicts,
+        places=tuple(spot.sentence for spot in readings.spots) or (NO_PLACE,),
+        music=music,
+        music_narrow=narrow,
+        marked=bool(readings.marks) and not moved,
+        lines=readings.lines,
+    )
