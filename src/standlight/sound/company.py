@@ -1,0 +1,115 @@
+"""Does somebody else sound too? Tones that are no harmonic of the note that was heard there.
+
+In the later half of each heard note (the note before has died away by then) the spectrum's
+peaks are divided into those near a multiple of the note's own pitch and the others. One player
+leaves hardly any power in the others; a second player, a piano or a radio does.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.ndimage import median_filter
+
+from standlight.sound.values import HeardNote, Performance, Recording
+
+WINDOW_S, LOW_WINDOW_S, LOW_HZ = 0.085, 0.170, 150.0
+"""Length of sound looked at; twice as long under 150 Hz, where harmonics stand close."""
+
+SHORTEST_NOTE_S, LATER = 0.10, 0.60
+"""Notes looked at; the window is centred three fifths into them."""
+
+LOWEST_HZ, HIGHEST_HZ, HARMONICS, NYQUIST_SHARE = 60.0, 5_000.0, 16, 0.45
+LEAST_TOP_HZ, UNDERTONE = 1_500.0, 0.3
+"""Band looked at: from three tenths of the pitch to its 16th harmonic, from 60 Hz to 5 kHz."""
+
+NEAR_BINS, NEAR_SHARE = 2.6, 0.02
+"""How near a peak belongs to a harmonic: the window's own width, and 34 cents for vibrato."""
+
+PEAK_POWER, BACKGROUND_HZ = 30.0, 400.0
+"""A peak is a tone when it has 30 times (15 dB) the median power of the 400 Hz around it."""
+
+FREE_SHARE = 0.25
+"""Where harmonics leave less of the band free than this, nothing can be told of others."""
+
+FEWEST_NOTES = 4
+"""Fewer notes that can be looked at say nothing."""
+
+UPPER_QUARTILE = 75.0
+LEAST_FOREIGN, LEAST_UNEXPLAINED = 0.003, 0.005
+"""So little is always there (resonance, codec, the tracker's own slips)."""
+
+COMPANY_SHARE = 0.046
+"""From here on somebody else sounds too. On made takes of the development seed: every clean,
+faulty or transposed take of one player below 0.038, 37 of 39 with a second player 8 to 0 dB
+below above; a unison double is not told (docs/method.md)."""
+
+
+def company(recording: Recording, performance: Performance, a4_hz: float) -> float | None:
+    """How strongly others sound, 0..1: `COMPANY_SHARE` and more is somebody else.
+
+    The geometric mean of two shares that err apart: that of tonal power foreign to the notes
+    (upper quartile over notes) and that of pitched frames which the part does not explain.
+    None where too few notes can be looked at.
+    """
+    notes = [*performance.notes, *performance.attempts]
+    shares = [foreign_share(recording, note, a4_hz) for note in notes]
+    told = [share for share in shares if share is not None]
+    if len(told) < FEWEST_NOTES:
+        return None
+    foreign = float(np.percentile(told, UPPER_QUARTILE)) + LEAST_FOREIGN
+    unexplained = 1.0 - performance.explained_share + LEAST_UNEXPLAINED
+    return float(np.sqrt(foreign * unexplained))
+
+
+def foreign_share(recording: Recording, note: HeardNote, a4_hz: float) -> float | None:
+    """Share of tonal power in ``note`` that is near none of its harmonics, 0..1.
+
+    None for a note that did not sound, is too short, or leaves no free band.
+    """
+    if note.onset_s is None or note.offset_s is None or note.midi_heard is None:
+        return None
+    pitch_hz = a4_hz * 2.0 ** ((note.midi_heard - 69.0) / 12.0)
+    piece = _later_half(recording, note.onset_s, note.offset_s, pitch_hz)
+    if piece is None:
+        return None
+    count = len(piece)
+    power = np.square(np.abs(np.fft.rfft(piece * np.hanning(count), 2 * count)))
+    hz = np.fft.rfftfreq(2 * count, 1.0 / recording.rate_hz)
+    top_hz = min(
+        HIGHEST_HZ, NYQUIST_SHARE * recording.rate_hz, max(HARMONICS * pitch_hz, LEAST_TOP_HZ)
+    )
+    band = (hz > max(LOWEST_HZ, UNDERTONE * pitch_hz)) & (hz < top_hz)
+    power, hz = power[band], hz[band]
+    harmonic_hz = np.maximum(np.round(hz / pitch_hz), 1.0) * pitch_hz
+    reach_hz = np.maximum(NEAR_BINS * recording.rate_hz / count, NEAR_SHARE * harmonic_hz)
+    own = np.abs(hz - harmonic_hz) < reach_hz
+    tonal = _tones(power, round(BACKGROUND_HZ / (hz[1] - hz[0])) | 1)
+    whole = float(power[tonal].sum())
+    if whole <= 0.0 or 1.0 - own.mean() < FREE_SHARE:
+        return None
+    return float(power[tonal & ~own].sum()) / whole
+
+
+def _later_half(
+    recording: Recording, onset_s: float, offset_s: float, pitch_hz: float
+) -> np.ndarray | None:
+    """Samples of the window in the note's later half; None where it does not fit."""
+    length_s = offset_s - onset_s
+    window_s = WINDOW_S if pitch_hz >= LOW_HZ else LOW_WINDOW_S
+    if length_s < SHORTEST_NOTE_S:
+        return None
+    centre_s = max(
+        onset_s + 0.5 * window_s, min(offset_s - 0.5 * window_s, onset_s + LATER * length_s)
+    )
+    start = int((centre_s - 0.5 * window_s) * recording.rate_hz)
+    count = int(window_s * recording.rate_hz)
+    if start < 0 or start + count > len(recording.samples):
+        return None
+    return recording.samples[start : start + count].astype(float)
+
+
+def _tones(power: np.ndarray, width: int) -> np.ndarray:
+    """True at the peaks of ``power`` that stand out from the median of ``width`` bins around."""
+    peak = np.zeros(len(power), dtype=bool)
+    peak[1:-1] = (power[1:-1] > power[:-2]) & (power[1:-1] >= power[2:])
+    return peak & (power > PEAK_POWER * median_filter(power, width))

@@ -1,0 +1,189 @@
+"""Verdicts on recordings: each on what it is for, none on what only looks like it.
+
+The truth is made here (tests/sound/takes.py and numpy), apart from the listener.
+"""
+
+import io
+from dataclasses import replace
+
+import av
+import numpy as np
+import pytest
+from scipy.signal import decimate, istft, stft
+from tests.sound.takes import RATE_HZ, make_take
+
+from standlight.sound import Recording, perform, verdicts_on_performance, verdicts_on_sound
+from standlight.sound.company import COMPANY_SHARE, company, foreign_share
+from standlight.sound.order import is_other_piece, order_share
+from standlight.sound.quality import is_clipped
+from standlight.sound.tampering import holes, is_suppressed
+from standlight.sound.values import AddedSound, HeardNote
+
+SECONDS = 6
+TIME_S = np.arange(SECONDS * RATE_HZ) / RATE_HZ
+
+
+def recording(samples, rate_hz=RATE_HZ):
+    return Recording(np.asarray(samples, dtype=np.float32), rate_hz)
+
+
+def codes(verdicts):
+    return {verdict.code for verdict in verdicts}
+
+
+def tones(*pitches_hz, level=0.3):
+    """Notes of half a second, eight harmonics falling by 6 dB an octave, with a swell each."""
+    swell = np.sin(np.pi * (TIME_S % 0.5) / 0.5) ** 0.3
+    step = (TIME_S / 0.5).astype(int) % len(pitches_hz)
+    phase = 2 * np.pi * np.cumsum(np.array(pitches_hz)[step]) / RATE_HZ
+    return level * swell * sum(np.sin(k * phase) / k for k in range(1, 9)) / 2
+
+
+def through_codec(samples, kbit=48):
+    """``samples`` after an Opus codec, as a browser would send them."""
+    target = io.BytesIO()
+    whole = np.round(np.clip(samples, -1, 1) * 32767).astype(np.int16)[None]
+    with av.open(target, "w", format="ogg") as out:
+        stream = out.add_stream("libopus", rate=48_000, layout="mono")
+        stream.bit_rate = kbit * 1000
+        frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(whole), "s16", "mono")
+        frame.sample_rate, frame.pts = RATE_HZ, 0
+        cutter = av.AudioResampler("s16", "mono", 48_000, frame_size=960)
+        for part in [*cutter.resample(frame), *cutter.resample(None)]:
+            out.mux(stream.encode(part))
+        out.mux(stream.encode(None))
+    with av.open(io.BytesIO(target.getvalue())) as back:
+        plane = np.concatenate(
+            [f.to_ndarray().reshape(-1) for f in back.decode(audio=0)]
+        )
+    return recording(plane, 48_000)
+
+
+@pytest.mark.parametrize("gain_db", [6, 12, 20])
+def test_clipping_is_told_before_and_after_a_codec(gain_db):
+    loud = np.clip(tones(220, 330, 262) * 10 ** (gain_db / 20) / 0.3, -1, 1)
+    assert is_clipped(recording(loud))
+    assert is_clipped(through_codec(loud))
+    assert "clipped" in codes(verdicts_on_sound(recording(loud)))
+
+
+def test_a_loud_take_that_is_not_clipped_is_not_called_so():
+    samples = tones(220, 330, 262)
+    assert not is_clipped(recording(0.99 * samples / np.abs(samples).max()))
+    assert not is_clipped(through_codec(0.99 * samples / np.abs(samples).max()))
+
+
+def test_a_telephones_rate_is_a_caution_and_says_its_band():
+    rng = np.random.default_rng(4)
+    line = decimate(tones(220), 5) + 1e-3 * rng.normal(size=len(TIME_S[::5]))
+    (verdict,) = verdicts_on_sound(recording(line, RATE_HZ // 5))
+    assert verdict.code == "narrow_band" and "4 kHz" in verdict.sentence
+
+
+def test_untouched_noise_has_the_holes_that_theory_gives():
+    # |difference| of the logarithms of two exponential powers is logistic:
+    # P(ratio of 100 or more, either way) = 2 / 101
+    noise = np.random.default_rng(5).normal(size=20 * RATE_HZ) * 1e-3
+    low, high = holes(recording(noise))
+    # the law holds for cells picked at random; frames are picked by their own level only
+    assert low == pytest.approx(2 / 101, abs=0.006)
+    assert high == pytest.approx(2 / 101, abs=0.006)
+    assert not is_suppressed((low, high))
+
+
+def test_a_background_that_opens_and_closes_by_bands_is_called_processed():
+    # every band of 94 Hz is shut by 40 dB now and then, for 12 ms at least
+    rng = np.random.default_rng(6)
+    _, _, cells = stft(1e-3 * rng.normal(size=20 * RATE_HZ), nperseg=512)
+    shut = rng.random(cells.shape) < 0.15
+    shut[:, 1:] |= shut[:, :-1]
+    samples = istft(np.where(shut, 0.01, 1.0) * cells, nperseg=512)[1]
+    assert is_suppressed(holes(recording(samples)))
+    samples[: SECONDS * RATE_HZ] += tones(220, 330)
+    (verdict,) = verdicts_on_sound(recording(samples))
+    assert verdict.code == "processed"
+    assert "percent of the background" in verdict.sentence
+
+
+def test_a_file_that_was_cut_together_is_not_called_processed():
+    gated = tones(220, 330) * (TIME_S % 0.5 < 0.4)
+    assert holes(recording(gated)) is None
+
+
+@pytest.mark.parametrize(("beside_hz", "least", "most"), [(None, 0.0, 0.01), (247.0, 0.1, 0.8)])
+def test_tones_of_somebody_else_are_foreign_and_ones_own_are_not(beside_hz, least, most):
+    samples = tones(220.0) + (tones(beside_hz) if beside_hz else 0.0)
+    samples = samples + 1e-4 * np.random.default_rng(7).normal(size=len(samples))
+    note = HeardNote(0, "played", 1.0, 1.5, 57.0)
+    share = foreign_share(recording(samples), note, 440.0)
+    assert least <= share <= most
+    # heard and measured against another A4, it is the same note
+    baroque = HeardNote(0, "played", 1.0, 1.5, 57.0 + 12 * np.log2(440 / 415))
+    assert foreign_share(recording(samples), baroque, 415.0) == pytest.approx(share, abs=1e-6)
+
+
+def heard(seed, **faults):
+    take = make_take(seed, **faults)
+    return take, perform(take.recording, take.passage, take.tempo_qpm)
+
+
+def test_a_second_player_is_told_and_one_alone_is_not():
+    take, alone = heard(41, timbre="clarinet", count=24)
+    other = make_take(77, timbre="clarinet", count=24).recording.samples
+    mixed = take.recording.samples.copy()
+    count = min(len(mixed), len(other))
+    mixed[:count] += 0.8 * other[:count]
+    both = recording(mixed / 2)
+    together = perform(both, take.passage, take.tempo_qpm)
+    assert company(take.recording, alone, 440.0) < COMPANY_SHARE
+    told = codes(verdicts_on_performance(both, together, octave_free=False))
+    assert told & {"other_sounds", "other_piece"}
+    assert not codes(verdicts_on_performance(take.recording, alone, octave_free=False))
+
+
+def test_order_counts_steps_of_the_written_line():
+    take, _ = heard(41, timbre="clarinet", count=24)
+    right = perform(take.recording, take.passage, take.tempo_qpm)
+    assert order_share(right) > 0.9 and not is_other_piece(right)
+    other = make_take(99, timbre="clarinet", count=24)
+    wrong = perform(take.recording, other.passage, take.tempo_qpm)
+    assert order_share(wrong) < 0.5 and is_other_piece(wrong)
+
+
+def test_order_by_hand():
+    _, performance = heard(41, timbre="clarinet", count=8)
+    notes = tuple(
+        HeardNote(i, outcome, float(i) if outcome != "missing" else None)
+        for i, outcome in enumerate(
+            ("played", "played", "other_pitch", "played", "played", "missing", "played", "played")
+        )
+    )
+    bare = replace(performance, notes=notes, attempts=(), added=(), restarts=())
+    # steps 01 .. 13x 34 46 67: 0-1, 3-4 and 6-7 of six, and one for nothing: (3 + 1) / (6 + 1)
+    assert order_share(bare) == pytest.approx(4 / 7)
+    between = replace(bare, added=(AddedSound(0.5, 0.7, 60.0),))
+    # the added sound breaks the step from 0 to 1 and makes one more
+    assert order_share(between) == pytest.approx(3 / 8)
+
+
+def test_a_take_that_ends_in_full_sound_was_cut_off_and_says_what_is_missing():
+    take = make_take(41, timbre="clarinet", count=24)
+    note = take.last_played()[15]
+    end = int((note.onset_s + 0.6 * (note.offset_s - note.onset_s)) * RATE_HZ)
+    short = recording(take.recording.samples[:end])
+    performance = perform(short, take.passage, take.tempo_qpm)
+    told = verdicts_on_performance(short, performance, octave_free=False)
+    assert [verdict.code for verdict in told] == ["cut_off"]
+    assert "8 notes of the part are missing" in told[0].sentence
+
+
+def test_a_room_in_which_nothing_plays_is_silence_also_with_its_level_raised():
+    take = make_take(41, timbre="clarinet", count=12)
+    rng = np.random.default_rng(8)
+    for level in (1e-4, 3e-3):
+        room = recording(level * rng.normal(size=10 * RATE_HZ))
+        told = codes(verdicts_on_sound(room))
+        if not told:
+            performance = perform(room, take.passage, take.tempo_qpm)
+            told = codes(verdicts_on_performance(room, performance, octave_free=False))
+        assert told & {"silence", "too_noisy"}, level
