@@ -1,7 +1,7 @@
 """The listening against truth: the one table of issue 4, with the librosa baseline beside it.
 
 Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/listening.py [--seed N] [--takes N]
-[--only SECTION]``. With the usual 128 takes every proportion rests on 200 events or more and
+[--only SECTION]``. With the usual 144 takes every proportion rests on 200 events or more and
 the run takes about half an hour on two cores (made takes are kept under the system's temporary
 folder, so that a second run is quicker). Sections: notes, restarts, percussion, verdicts, real,
 speed. Seeds 1000 to 1999 are for development; a method's table is printed with a seed that
@@ -27,8 +27,8 @@ from benchmarks.hearing.table import as_markdown  # noqa: E402
 from benchmarks.machine import machine  # noqa: E402
 from standlight.listening import METHOD  # noqa: E402
 
-USUAL_TAKES = 128
-"""Makes more than 200 planted faults of each kind, 256 restarts, 256 clean takes."""
+USUAL_TAKES = 144
+"""Makes more than 200 planted faults of each kind, 288 restarts, 288 clean takes."""
 
 SECTIONS = {
     "notes": ("Notes: faulty takes on every family", accuracy.notes, 1.0),
