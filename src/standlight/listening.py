@@ -229,7 +229,9 @@ def hear(
         octave_free=octave_free,
         sung=family == "voice",
     )
-    verdicts.extend(verdicts_on_performance(recording, performance, octave_free=octave_free))
+    verdicts.extend(
+        verdicts_on_performance(recording, performance, octave_free=octave_free, a4_hz=a4_hz)
+    )
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
     performance = replace(
