@@ -113,6 +113,8 @@ def test_the_same_place_moves_those_who_play_there_and_leaves_who_rests(cast, ch
     assert checks.same_place(cast.director, check, 4, 7) == (1, 1)
     assert check.passages.get(part__name="Clarinet in Bb").printed == "5 to 8"
     assert check.passages.get(part__name="Snare drum").printed == ""
+    assert checks.propose_again(cast.director, check, keep_chosen=True) == 1
+    assert check.passages.get(part__name="Clarinet in Bb").printed == "5 to 8"
     assert checks.propose_again(cast.director, check) == 2
     assert check.passages.filter(moved_by_hand=True).count() == 0
 

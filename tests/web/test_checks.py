@@ -177,6 +177,12 @@ def test_a_passage_is_moved_by_its_printed_numbers(client, cast, check):
     ).content.decode()
     assert "1 part moved there; 1 part had too little there and did not." in said
     assert set(check.passages.values_list("printed", flat=True)) == {"1 to 4", ""}
+    page = client.get(f"/checks/{check.pk}/").content.decode()
+    assert "Find anew, but keep the 1 you chose" in page
+    client.post(f"/checks/{check.pk}/same-place/", {"propose": "others"})
+    assert check.passages.get(part__name="Clarinet in Bb").printed == "1 to 4"
+    said = client.post(f"/checks/passages/{row.pk}/", {"first": ""}, follow=True)
+    assert "no first and last measure were chosen" in said.content.decode()
     client.post(f"/checks/{check.pk}/same-place/", {"propose": "yes"})
     assert not check.passages.filter(moved_by_hand=True).exists()
 

@@ -11,7 +11,7 @@ def part_named(score: Score, words: str) -> Part:
 
     Raises `StandlightError` when there is none, or several by that name.
     """
-    if words.isdigit():
+    if words.isdecimal():
         if int(words) < len(score.parts):
             return score.parts[int(words)]
         raise StandlightError(

@@ -100,7 +100,7 @@ def run(options: argparse.Namespace) -> int:
 def _range(words: str) -> tuple[int, int]:
     """First and last index from "8-15" or "8"."""
     first, dash, last = words.partition("-")
-    if not first.isdigit() or (dash and not last.isdigit()):
+    if not first.isdecimal() or (dash and not last.isdecimal()):
         raise StandlightError(
             f"measures are written as A-B with indexes from 0, not {words!r}",
             slip="for instance 8-15",

@@ -21,6 +21,20 @@ def number_in(cells: Mapping[str, str], name: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
 
 
+def measures_in(cells: Mapping[str, str]) -> tuple[int, int]:
+    """First and last measure as 0-based indexes; raises `StandlightError` where one is missing.
+
+    >>> measures_in({"first": "0", "last": "7"})
+    (0, 7)
+    """
+    ends = [(cells.get(name) or "").strip() for name in ("first", "last")]
+    if not all(end.isascii() and end.isdigit() and len(end) < 9 for end in ends):
+        raise StandlightError(
+            "no first and last measure were chosen", slip="an old page? Load it again"
+        )
+    return int(ends[0]), int(ends[1])
+
+
 def day_of(text: str) -> date:
     """A day as a date field writes it (``2026-11-25``); raises `StandlightError` otherwise.
 

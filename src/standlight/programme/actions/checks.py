@@ -164,9 +164,10 @@ def say_again(account: Account, check: PlayingCheck) -> int:
     return len(rows)
 
 
-def propose_again(account: Account, check: PlayingCheck) -> int:
-    """Throw away every passage and find anew; how many there are now.
+def propose_again(account: Account, check: PlayingCheck, *, keep_chosen: bool = False) -> int:
+    """Throw away the passages and find anew; how many were found.
 
+    With ``keep_chosen`` those that the director placed by hand stay where they are.
     Musicians' own versions are made again of the new passages; takes kept but not sent are
     read again.
     """
@@ -175,7 +176,8 @@ def propose_again(account: Account, check: PlayingCheck) -> int:
     with transaction.atomic():
         may_move(account, check)
         wishes = wishes_of(check)
-        check.passages.filter(part__isnull=False).delete()
+        old = check.passages.filter(part__isnull=False)
+        (old.filter(moved_by_hand=False) if keep_chosen else old).delete()
         kept = keep_rows(check, rows)
         wishes_again(check, wishes)
         kept_takes_again(rows)

@@ -227,7 +227,7 @@ def cast_newcomers(ensemble: Ensemble) -> None:
     """
     for piece in ensemble.pieces.exclude(score_digest="").select_related("ensemble"):
         if _cast(piece):
-            transaction.on_commit(partial(complete_open_checks, piece))
+            transaction.on_commit(partial(complete_open_checks, piece), robust=True)
 
 
 def _seats_by_section(ensemble: Ensemble) -> list[tuple[SectionFacts, list[int]]]:

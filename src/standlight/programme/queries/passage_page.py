@@ -77,12 +77,14 @@ class PassagesPage:
 
     ``other_criteria`` are names that the passages were found for and that are no longer
     chosen, or the other way round. ``n_nearest`` of the parts without have a nearest place.
+    ``n_chosen`` are the places that the director chose by hand, 0 when all are.
     """
 
     fairness: Fairness
     rows: tuple[PartRow, ...]
     without: tuple[PartRow, ...]
     n_nearest: int
+    n_chosen: int
     other_criteria: bool
 
 
@@ -123,11 +125,13 @@ def passages_page(check: PlayingCheck, page: CheckPage) -> PassagesPage:
     _, tables = tables_of(check.ensemble.programme)
     rows = [(line, _row(line, survey)) for line in sorted(lines, key=lambda one: one.part_index)]
     without = tuple(row for line, row in rows if not line.plays)
+    chosen = [line.moved for line in lines]
     return PassagesPage(
         fairness=fairness_of([_demand(line, survey) for line in lines], tables),
         rows=tuple(row for line, row in rows if line.plays),
         without=without,
         n_nearest=sum(bool(row.others) for row in without),
+        n_chosen=sum(chosen) if not all(chosen) else 0,
         other_criteria=_found_for_others(check, lines),
     )
 

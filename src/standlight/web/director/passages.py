@@ -21,7 +21,7 @@ from standlight.programme.queries.checks import check_page
 from standlight.programme.queries.place_page import place_page
 from standlight.programme.queries.substitutes import substitutes_page
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.fields import acted, number_in
+from standlight.web.fields import acted, measures_in, number_in
 
 HERE = "folder"
 
@@ -32,10 +32,9 @@ def passage(request: HttpRequest, pk: int) -> HttpResponse:
     """One part opened, a piece of a page with scripts; posting moves it to other measures."""
     row = _passage(request, pk)
     if request.method == "POST":
-        first, last = number_in(request.POST, "first"), number_in(request.POST, "last")
         return acted(
             request,
-            lambda: actions.move_passage(request.user, row, first, last),
+            lambda: actions.move_passage(request.user, row, *measures_in(request.POST)),
             "Moved.",
             _back(row),
         )
@@ -115,15 +114,15 @@ def same_place(request: HttpRequest, pk: int) -> HttpResponse:
     check = _check(request, pk)
     answer = redirect("check", pk)
     if request.POST.get("propose"):
+        keep_chosen = request.POST["propose"] == "others"
         return acted(
             request,
-            lambda: actions.propose_again(request.user, check),
+            lambda: actions.propose_again(request.user, check, keep_chosen=keep_chosen),
             "Passages are found anew.",
             answer,
         )
-    first, last = number_in(request.POST, "first"), number_in(request.POST, "last")
     try:
-        moved, stayed = actions.same_place(request.user, check, first, last)
+        moved, stayed = actions.same_place(request.user, check, *measures_in(request.POST))
     except StandlightError as slip:
         messages.error(request, f"{slip}.")
         return answer
@@ -202,9 +201,7 @@ def _other_piece(request: HttpRequest, row: CheckPassage) -> None:
     """Let the part play measures of another piece."""
     cells = request.POST
     part = seen_or_404(Part.objects.select_related("piece"), request, pk=number_in(cells, "part"))
-    substitutes.play_other_piece(
-        request.user, row, part, number_in(cells, "first"), number_in(cells, "last")
-    )
+    substitutes.play_other_piece(request.user, row, part, *measures_in(cells))
 
 
 def _from_paper(request: HttpRequest, row: CheckPassage) -> None:
@@ -224,7 +221,7 @@ def _trial(cells: Mapping[str, str]) -> tuple[int, int] | None:
     """The measures named in an address, ``None`` when there are none."""
     if "first" not in cells or "last" not in cells:
         return None
-    return number_in(cells, "first"), number_in(cells, "last")
+    return measures_in(cells)
 
 
 def _parts(number: int) -> str:
