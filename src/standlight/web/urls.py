@@ -18,6 +18,7 @@ urlpatterns = [
     path("checks/", include("standlight.web.director.shifting")),
     path("live/", include("standlight.web.director.live")),
     path("desk/", include("standlight.web.director.desk")),
+    path("desk/", include("standlight.web.director.group")),
     path("marks/", include("standlight.web.director.marks")),
     path("my/", include("standlight.web.musician.my_part")),
     path("station/", include("standlight.web.musician.station")),

@@ -1,0 +1,226 @@
+"""All read takes of one check laid on its measures: what troubles which section where. Pure.
+
+Each take says of each measure it plays whether something there is worth another listen, one
+criterion at a time. Takes are counted, with Wilson's 95 percent interval (1927); no take and no
+person is named, and nothing is ranked but measures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+FEWEST_TAKES = 3
+"""Fewer takes than this say nothing of a section, and could point at a person."""
+
+OFF_CENTS = 25.0
+"""A note so far from the take's own tuning is heard as out of tune (Larrouy-Maestri 2018,
+abstract), if its own error leaves no doubt."""
+
+SURE_ERRORS = 2.0
+OFF_MS = 50.0
+"""The usual matching window of music information retrieval (mir_eval)."""
+
+INTERVAL_Z = 1.959964
+MOST_PLACES = 5
+"""So many places are named for the whole group: what fits a rehearsal (our choice)."""
+
+_SHADES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class GroupTake:
+    """One read take: its ``section``, its ``passage`` (any key), and what the report kept.
+
+    ``measures`` gives the 0-based measure of each written note, ``spots`` (criterion, first,
+    last) in the same count; ``off_ms`` is what an entry of this kind of sound may be off.
+    """
+
+    section: str
+    passage: int
+    measures: Sequence[int]
+    notes: Sequence[Mapping[str, Any]]
+    tuning_cents: float
+    spots: Sequence[tuple[str, int, int]] = ()
+    off_ms: float = OFF_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """``troubled`` of ``takes`` takes, with the share's 95 percent interval ``low`` to ``high``."""
+
+    troubled: int
+    takes: int
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Wilson's interval of the share, 0..1."""
+        return wilson(self.troubled, self.takes)
+
+    @property
+    def shade(self) -> int:
+        """0 to 4: none, up to a quarter, half, three quarters, more."""
+        return -(-_SHADES * self.troubled // self.takes) if self.takes else 0
+
+    @property
+    def words(self) -> str:
+        """Count and interval in words.
+
+        >>> Count(3, 8).words
+        '3 of 8 takes (likely 14 to 69 percent)'
+        """
+        low, high = (round(100 * share) for share in self.interval)
+        return f"{self.troubled} of {self.takes} takes (likely {low} to {high} percent)"
+
+
+@dataclass(frozen=True, slots=True)
+class SectionLine:
+    """One criterion of a section: a `Count` a measure, and one for the takes with any trouble."""
+
+    criterion: str
+    anywhere: Count
+    counts: tuple[Count, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SectionPicture:
+    """A section on one passage: ``measures`` in order, a line a criterion; none if too few."""
+
+    section: str
+    passage: int
+    takes: int
+    measures: tuple[int, ...]
+    lines: tuple[SectionLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TroubledPlace:
+    """A measure and a criterion with the most trouble in a passage of a section."""
+
+    section: str
+    passage: int
+    criterion: str
+    measure: int
+    count: Count
+
+
+def wilson(hits: int, count: int) -> tuple[float, float]:
+    """95 percent interval of the share ``hits / count`` (Wilson 1927); all of 0..1 for none.
+
+    >>> [round(edge, 3) for edge in wilson(5, 10)]
+    [0.237, 0.763]
+    """
+    if not count:
+        return 0.0, 1.0
+    share, z2 = hits / count, INTERVAL_Z**2
+    middle = (share + z2 / (2 * count)) / (1 + z2 / count)
+    reach = INTERVAL_Z / (1 + z2 / count)
+    reach *= (share * (1 - share) / count + z2 / (4 * count * count)) ** 0.5
+    return max(0.0, middle - reach), min(1.0, middle + reach)
+
+
+def section_pictures(
+    takes: Iterable[GroupTake], criteria: Sequence[str]
+) -> tuple[SectionPicture, ...]:
+    """A picture for each section and passage, in the order in which they first come."""
+    groups: dict[tuple[str, int], list[GroupTake]] = {}
+    for take in takes:
+        groups.setdefault((take.section, take.passage), []).append(take)
+    return tuple(
+        _picture(section, passage, group, criteria)
+        for (section, passage), group in groups.items()
+    )
+
+
+def most_troubled(
+    pictures: Iterable[SectionPicture], most: int = MOST_PLACES
+) -> tuple[TroubledPlace, ...]:
+    """Places by the lower end of their interval, so that few takes must agree to be named.
+
+    One place a section and criterion; only where at least two takes are troubled.
+    """
+    places = []
+    for picture in pictures:
+        for line in picture.lines:
+            measure, count = max(
+                zip(picture.measures, line.counts, strict=True),
+                key=lambda pair: (pair[1].interval[0], -pair[0]),
+            )
+            if count.troubled > 1:
+                places.append(
+                    TroubledPlace(picture.section, picture.passage, line.criterion, measure, count)
+                )
+    places.sort(key=lambda place: -place.count.interval[0])
+    return tuple(places[:most])
+
+
+def _picture(
+    section: str, passage: int, takes: Sequence[GroupTake], criteria: Sequence[str]
+) -> SectionPicture:
+    """Counts of one section on one passage, or none with too few takes."""
+    measures = tuple(sorted({measure for take in takes for measure in take.measures}))
+    if len(takes) < FEWEST_TAKES or not measures:
+        return SectionPicture(section, passage, len(takes), measures, ())
+    lines = []
+    for criterion in criteria:
+        places = [_troubled(take, criterion) for take in takes]
+        lines.append(
+            SectionLine(
+                criterion,
+                Count(sum(bool(place) for place in places), len(takes)),
+                tuple(
+                    Count(
+                        sum(measure in place for place in places),
+                        sum(measure in take.measures for take in takes),
+                    )
+                    for measure in measures
+                ),
+            )
+        )
+    return SectionPicture(section, passage, len(takes), measures, tuple(lines))
+
+
+def _troubled(take: GroupTake, criterion: str) -> frozenset[int]:
+    """The measures of the take in which ``criterion`` is worth another listen."""
+    is_off = NOTE_BY_NOTE.get(criterion)
+    if is_off is None:
+        return frozenset(
+            measure
+            for key, first, last in take.spots
+            if key == criterion
+            for measure in range(first, last + 1)
+        )
+    return frozenset(
+        take.measures[note["index"]]
+        for note in take.notes
+        if note["index"] < len(take.measures) and is_off(note, take)
+    )
+
+
+def _out_of_tune(note: Mapping[str, Any], take: GroupTake) -> bool:
+    """Beyond `OFF_CENTS` from the take's own tuning by two of the note's own errors."""
+    cents, error = note.get("deviation_cents"), note.get("deviation_se_cents")
+    if cents is None or error is None:
+        return False
+    return abs(cents - take.tuning_cents) - SURE_ERRORS * error > OFF_CENTS
+
+
+def _out_of_time(note: Mapping[str, Any], take: GroupTake) -> bool:
+    """An entry farther from the player's own beat than this kind of sound allows."""
+    late_ms = note.get("asynchrony_ms")
+    return late_ms is not None and abs(late_ms) > take.off_ms
+
+
+def _other_or_missing(note: Mapping[str, Any], _: GroupTake) -> bool:
+    """Another pitch, or none."""
+    return note["outcome"] != "played"
+
+
+NOTE_BY_NOTE: Mapping[str, Callable[[Mapping[str, Any], GroupTake], bool]] = {
+    "intonation": _out_of_tune,
+    "rhythm": _out_of_time,
+    "notes": _other_or_missing,
+}
+"""Criteria that every note of a report speaks of; of the others a report names up to three
+places, and only those are counted."""
