@@ -113,3 +113,20 @@ def test_a_take_as_a_whole_louder_or_overloaded():
     one, other = (loudness_line(sound, play) for sound in (soft, loud))
     assert [p.loudness_lu for p in one] == pytest.approx([p.loudness_lu for p in other], abs=0.02)
     assert loudness_line(soft, replace(play, loudness_trusted=False)) == ()
+
+
+def test_a_written_rest_is_a_gap_in_the_loudness_line():
+    written = passage([60] * 12, [1] * 12)
+    notes = list(written.notes)
+    notes[5] = replace(notes[5], duration_quarters=notes[5].duration_quarters / 4)
+    play = replace(played(0.6 * np.arange(12)), passage=replace(written, notes=tuple(notes)))
+    line = loudness_line(stepped(0.0), play)
+    assert {point.stretch for point in line} == {0, 1}
+    assert not [p for p in line if 5.3 < p.quarters < 5.99]
+
+
+def test_slow_music_is_looked_at_more_widely():
+    # dotted halves: five starts are 12 quarters apart
+    curve = tempo_curve(played(1.8 * np.arange(8), [3] * 8))
+    assert len(curve) > 10
+    assert [point.tempo_qpm for point in curve] == pytest.approx([100.0] * len(curve))

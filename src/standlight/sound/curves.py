@@ -12,17 +12,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from standlight.music import Note
 from standlight.sound.loudness import OFFSET_DB, k_response
 from standlight.sound.values import HeardNote, Performance, Recording
 
-HALF_WIDTH_QUARTERS = 4.0
-"""A tempo point looks this far to both sides (the same reach as the smooth beat of timing)."""
+HALF_WIDTH_QUARTERS, WIDEST_QUARTERS = 4.0, 12.0
+"""A tempo point looks this far to both sides (the same reach as the smooth beat of timing), in
+slow music farther until enough starts are in view, at most three measures of four."""
 
 FEWEST_STARTS = 5
 """Starts of notes in view that give a tempo (our choice: two more than a line and its error)."""
 
-PAUSE_QUARTERS = 1.0
-"""A wait of so many quarters more than written ends a stretch: a stop has no tempo (our choice)."""
+PAUSE_SHARE = 0.5
+"""A wait ends a stretch when it is longer than written by half a quarter and by half of itself:
+a stop has no tempo (the rule of timing)."""
 
 MOST_POINTS = 240
 """Points kept of a line: more than a page of music has pixels to tell apart (our choice)."""
@@ -30,7 +33,7 @@ MOST_POINTS = 240
 BLOCK_S, BLOCKS_IN_VIEW = 0.050, 8
 """Loudness by blocks of 50 ms, eight of them in view: the 400 ms of BS.1770."""
 
-QUIETEST_LU = -40.0
+QUIETEST_LU = -24.0
 """Below the take's middle by this much a line says no more (our choice)."""
 
 _FLOOR_POWER = 1e-12
@@ -52,10 +55,14 @@ class TempoPoint:
 
 @dataclass(frozen=True, slots=True)
 class LoudnessPoint:
-    """Loudness at ``quarters`` into the passage, in LU from the take's own middle."""
+    """Loudness at ``quarters`` into the passage, in LU from the take's own middle.
+
+    ``stretch`` counts runs of notes without a written rest or a stop between them.
+    """
 
     quarters: float
     loudness_lu: float
+    stretch: int = 0
 
 
 def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
@@ -74,7 +81,11 @@ def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
 
 
 def _breaks(
-    before: HeardNote, note: HeardNote, written: tuple, quarter_s: float, resumed: set[int]
+    before: HeardNote,
+    note: HeardNote,
+    written: tuple[Note, ...],
+    quarter_s: float,
+    resumed: set[int],
 ) -> bool:
     """True when ``note`` begins a new stretch."""
     between = range(before.index + 1, note.index + 1)
@@ -84,7 +95,8 @@ def _breaks(
         return True
     steps = float(written[note.index].onset_quarters - written[before.index].onset_quarters)
     waited_s = note.onset_s - before.onset_s
-    return waited_s <= 0.0 or waited_s > (steps + PAUSE_QUARTERS) * quarter_s * 1.5
+    late_s = waited_s - steps * quarter_s
+    return waited_s <= 0.0 or late_s > PAUSE_SHARE * quarter_s * max(1.0, steps)
 
 
 def tempo_curve(performance: Performance) -> tuple[TempoPoint, ...]:
@@ -109,12 +121,14 @@ def _local(
     place: float, quarters: np.ndarray, onsets_s: np.ndarray, stretch: int
 ) -> TempoPoint | None:
     """The slope of a tricube-weighted straight line around ``place`` (Cleveland 1979)."""
-    low = int(np.searchsorted(quarters, place - HALF_WIDTH_QUARTERS))
-    high = int(np.searchsorted(quarters, place + HALF_WIDTH_QUARTERS, side="right"))
+    near = np.partition(np.abs(quarters - place), FEWEST_STARTS - 1)[FEWEST_STARTS - 1]
+    reach = float(np.clip(1.001 * near, HALF_WIDTH_QUARTERS, WIDEST_QUARTERS))
+    low = int(np.searchsorted(quarters, place - reach))
+    high = int(np.searchsorted(quarters, place + reach, side="right"))
     near, times = quarters[low:high], onsets_s[low:high]
     if len(near) < FEWEST_STARTS or near[-1] - near[0] < HALF_WIDTH_QUARTERS / 2.0:
         return None
-    weights = (1.0 - (np.abs(near - place) / HALF_WIDTH_QUARTERS) ** 3) ** 3
+    weights = (1.0 - (np.abs(near - place) / reach) ** 3) ** 3
     total = weights.sum()
     offset = near - (weights @ near) / total
     spread = weights @ offset**2
@@ -135,7 +149,7 @@ def _local(
 def loudness_line(
     recording: Recording, performance: Performance
 ) -> tuple[LoudnessPoint, ...]:
-    """Loudness over the music between the first and the last note, from the take's middle.
+    """Loudness over the written notes that were heard, from the take's middle; rests left out.
 
     Empty when the take is overloaded or fewer than two notes were heard.
     """
@@ -145,27 +159,47 @@ def loudness_line(
     levels = momentary_lkfs(recording)
     written = performance.passage.notes
     times_s = (np.arange(len(levels)) + BLOCKS_IN_VIEW / 2.0) * BLOCK_S
-    places: list[np.ndarray] = []
-    values: list[np.ndarray] = []
-    for stretch in stretches:
-        last = stretch[-1]
-        onsets = [note.onset_s for note in stretch]
-        quarters = [float(written[note.index].onset_quarters) for note in stretch]
+    found: list[tuple[float, float, int]] = []
+    for number, run in enumerate(_without_rests(stretches, written)):
+        onsets = [note.onset_s for note in run]
+        quarters = [float(written[note.index].onset_quarters) for note in run]
+        last = run[-1]
         if last.offset_s is not None and last.offset_s > onsets[-1]:
             onsets.append(last.offset_s)
             quarters.append(quarters[-1] + float(written[last.index].duration_quarters))
         inside = (times_s >= onsets[0]) & (times_s <= onsets[-1])
-        places.append(np.interp(times_s[inside], onsets, quarters))
-        values.append(levels[inside])
-    place, level = np.concatenate(places), np.concatenate(values)
-    if not len(level):
+        place = np.interp(times_s[inside], onsets, quarters)
+        found += [
+            (float(at), float(level), number)
+            for at, level in zip(place, levels[inside], strict=True)
+        ]
+    if not found:
         return ()
-    apart = np.maximum(level - np.median(level), QUIETEST_LU)
-    order = np.argsort(place, kind="stable")
-    step = -(-len(order) // MOST_POINTS)
+    middle = float(np.median([level for _, level, _ in found]))
+    found.sort(key=lambda one: (one[2], one[0]))
+    step = -(-len(found) // MOST_POINTS)
     return tuple(
-        LoudnessPoint(round(float(place[i]), 3), round(float(apart[i]), 2)) for i in order[::step]
+        LoudnessPoint(round(at, 3), round(max(level - middle, QUIETEST_LU), 2), number)
+        for at, level, number in found[::step]
     )
+
+
+def _without_rests(
+    stretches: tuple[tuple[HeardNote, ...], ...], written: tuple[Note, ...]
+) -> list[list[HeardNote]]:
+    """The stretches cut once more where a rest is written or a note was not heard."""
+    runs: list[list[HeardNote]] = []
+    for stretch in stretches:
+        for place, note in enumerate(stretch):
+            before = written[stretch[place - 1].index] if place else None
+            follows = before is not None and (
+                before.onset_quarters + before.duration_quarters
+                >= written[note.index].onset_quarters
+            )
+            if not follows:
+                runs.append([])
+            runs[-1].append(note)
+    return runs
 
 
 def momentary_lkfs(recording: Recording) -> np.ndarray:

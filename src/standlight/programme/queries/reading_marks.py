@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any
 
 from standlight.criteria import CRITERIA
@@ -89,8 +90,7 @@ def readings_of(
         if row["criterion"] in criteria
     )
     rows = [row for row in body.get("readings", ()) if row["criterion"] in criteria]
-    said = [spot.sentence for spot in spots]
-    said += [row["sentence"] for row in rows if row.get("sentence")]
+    said = [spot.sentence for spot in spots] + _in_turn(rows)
     return Readings(
         verdicts=verdicts,
         sentences=tuple(dict.fromkeys(said))[:MOST_SENTENCES],
@@ -101,6 +101,16 @@ def readings_of(
         lines=take_lines(body, passage, criteria, marked_qpm) if marked_qpm > 0.0 else (),
         silent="" if body.get("notes") else "There are no readings for this take.",
     )
+
+
+def _in_turn(rows: Sequence[Mapping[str, Any]]) -> list[str]:
+    """The sentences of readings, one of each criterion before a second of any."""
+    by_criterion: dict[str, list[str]] = {}
+    for row in rows:
+        if row.get("sentence"):
+            by_criterion.setdefault(row["criterion"], []).append(row["sentence"])
+    rounds = zip_longest(*by_criterion.values())
+    return [sentence for one in rounds for sentence in one if sentence]
 
 
 def notation_marks(
@@ -159,22 +169,30 @@ def _figure(row: Mapping[str, Any]) -> Figure:
     unit = f" {row['unit']}" if row.get("unit") else ""
     interval = ""
     if row.get("low") is not None and row.get("high") is not None:
-        interval = f", likely {_number(row['low'])} to {_number(row['high'])}"
+        low, high = (_number(row[end], row.get("unit", "")) for end in ("low", "high"))
+        interval = f", likely {low} to {high}"
     words = row["name"].replace("_", " ")
+    value = _number(row["value"], row.get("unit", ""))
     return Figure(
         row["criterion"],
         name,
         row.get("sentence", ""),
-        f"{words}: {_number(row['value'])}{unit}{interval}; {row['n_notes']} notes",
+        f"{words}: {value}{unit}{interval}; {row['n_notes']} notes",
     )
 
 
-def _number(value: float) -> str:
-    """A figure with as many places as its size deserves.
+COUNTED = frozenset({"notes", "sounds", "times", "gaps"})
+"""Units of counts, which are whole numbers."""
 
-    >>> _number(123.4), _number(12.34), _number(0.123), _number(-0.04)
-    ('123', '12.3', '0.12', '-0.04')
+
+def _number(value: float, unit: str = "") -> str:
+    """A figure with as many places as its size deserves; counts are whole.
+
+    >>> _number(123.4), _number(12.34), _number(0.123), _number(-0.04), _number(2.0, "notes")
+    ('123', '12.3', '0.12', '-0.04', '2')
     """
+    if unit in COUNTED:
+        return f"{value:.0f}"
     places = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
     return f"{value:.{places}f}"
 

@@ -30,12 +30,21 @@ FEWEST_POINTS = 4
 
 @dataclass(frozen=True, slots=True)
 class TakeLine:
-    """One picture: its heading, the drawing, and what it shows with figures and in plain words."""
+    """One picture: its heading, the drawing, and what it shows with figures and in plain words.
+
+    ``key`` says what its strokes mean.
+    """
 
     heading: str
     picture: SafeString
     words: str
     plain: str
+    key: str
+
+
+TEMPO_KEY = "Dashed is the marked tempo. A wide grey band is less sure."
+LOUDNESS_KEY = "Dashed is the middle of this take. Compare only inside it."
+"""A phone changes loudness by itself: see the manual's page on hearing."""
 
 
 def take_lines(
@@ -54,6 +63,7 @@ def take_lines(
         found.append(
             _line(
                 "Tempo",
+                TEMPO_KEY,
                 draw_tempo(tempo, marked_qpm, passage),
                 lambda figures: tempo_words(tempo, marked_qpm, passage, figures=figures),
             )
@@ -63,6 +73,7 @@ def take_lines(
         found.append(
             _line(
                 "Loudness",
+                LOUDNESS_KEY,
                 draw_loudness(loudness, passage),
                 lambda figures: loudness_words(loudness, passage, figures=figures),
             )
@@ -70,9 +81,11 @@ def take_lines(
     return tuple(found)
 
 
-def _line(heading: str, picture: str, words: Callable[[bool], str]) -> TakeLine:
+def _line(
+    heading: str, key: str, picture: str, words: Callable[[bool], str]
+) -> TakeLine:
     """One picture with both its texts; the drawing's own texts are escaped by its writer."""
-    return TakeLine(heading, mark_safe(picture), words(True), words(False))
+    return TakeLine(heading, mark_safe(picture), words(True), words(False), key)
 
 
 def _points(rows: Sequence[Mapping[str, Any]], value: str) -> list[LinePoint]:
