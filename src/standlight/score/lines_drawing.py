@@ -149,7 +149,7 @@ def loudness_words(
     _needed(points)
     said = []
     marks = dynamics_of(passage)
-    ends = [quarters for quarters, _ in marks[1:]] + [float(passage.length_quarters)]
+    ends = [*(quarters for quarters, _ in marks), float(passage.length_quarters)][1:]
     levels = []
     for (start, dynamic), end in zip(marks, ends, strict=True):
         inside = [point.value for point in points if start <= point.quarters < end]
