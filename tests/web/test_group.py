@@ -50,7 +50,7 @@ def test_counts_and_their_words_stand_on_it_and_no_name(client, cast, scene, add
     sign_in(client, cast.director)
     said = client.get(address).content.decode()
     assert "notes in 4 of 4 takes (likely 51 to 100 percent)" in said
-    assert "measure 2 4 of 4" in said and "not levels" in said
+    assert "measure 2: 4 of 4" in said and "not levels" in said
     assert not any(person.given_name in said for person in people)
     for slip in ("style=", "<style", "onclick="):
         assert slip not in said

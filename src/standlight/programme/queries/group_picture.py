@@ -247,7 +247,7 @@ def _rows(picture: SectionPicture, written: dict[int, _Written]) -> SectionRows:
             MeasureCell(count.troubled, count.shade, count.words) for count in line.counts
         )
         said = [
-            f"measure {number} {count.troubled} of {count.takes}"
+            f"measure {number}: {count.troubled} of {count.takes}"
             for number, count in zip(printed, line.counts, strict=True)
             if count.troubled
         ]
