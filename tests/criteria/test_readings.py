@@ -169,6 +169,18 @@ def test_the_tempo_is_told_against_the_mark_and_where_it_bends():
     assert bent.sentence.startswith("It is fastest in measure")
 
 
+def test_a_wait_is_a_stop_and_a_fermata_is_none():
+    late = [0.0] * 6 + [1200.0] * 6
+    waited = named("pulse", play([1] * 12, late_ms=late))["stops"]
+    assert (waited.value, waited.sentence) == (
+        1.0, "It stopped one time, and went on in measure 2."
+    )  # fmt: skip
+    held = play([1] * 12, late_ms=late, marks=[()] * 5 + [("fermata",)] + [()] * 6)
+    assert named("pulse", held)["stops"].sentence == "It went on without a stop."
+    jumped = replace(play([1] * 12), restarts=(Resumed(3.0, 5),))
+    assert named("pulse", jumped)["stops"].value == 1.0
+
+
 def test_starts_after_a_stop_are_counted_with_what_was_tried_before():
     base = play([1] * 12)
     again = replace(base, restarts=(Resumed(3.0, 4),), attempts=base.notes[2:5])

@@ -98,7 +98,7 @@ def test_the_answer_shows_places_marks_and_pictures_in_plain_words(client, cast,
     assert "Measure 34: one entry a little late." in page
     # the scene's engraved tune is numbered from 1
     assert "Slowest in measure 1, fastest in measure 3." in page
-    assert "style=" not in page.split('<details class="heard">')[1].split("</details>")[0]
+    assert ' style=' not in page.split('<details class="heard">')[1].split("</details>")[0]
 
 
 def test_a_take_that_nobody_read_says_nothing(cast, turn):

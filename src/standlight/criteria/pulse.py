@@ -6,9 +6,10 @@ import numpy as np
 
 from standlight.criteria.figures import NORMAL_95, robust_spread
 from standlight.criteria.places import printed
+from standlight.criteria.places import where as where_in
 from standlight.criteria.values import EVERYONE, Criterion, Reading
 from standlight.passages import Asks, Held, counted
-from standlight.sound.curves import TempoPoint, tempo_curve
+from standlight.sound.curves import TempoPoint, stops_of, tempo_curve
 from standlight.sound.values import HeardNote, Performance
 
 KEY = "pulse"
@@ -26,10 +27,13 @@ FEWEST_NOTES = 8
 def read(performance: Performance) -> tuple[Reading, ...]:
     """Tempo in quarters a minute, its drift in percent, and how often the playing stopped."""
     heard = [note for note in performance.notes if note.asynchrony_ms is not None]
-    stops = len(performance.restarts)
-    stop_words = "It went on without a stop." if not stops else (
-        f"It stopped and started again {counted(stops, 'time', 'times')}."
-    )
+    where = stops_of(performance)
+    stops = max(len(where), len(performance.restarts))
+    stop_words = "It went on without a stop."
+    if stops:
+        measures = sorted({performance.passage.notes[index].measure for index in where})
+        times = counted(stops, "time", "times")
+        stop_words = f"It stopped {times}{_before(performance, measures)}."
     counted_stops = Reading(
         KEY, "stops", float(stops), None, None, "times", len(performance.notes),
         because="a count has no interval", sentence=stop_words,
@@ -44,6 +48,13 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         _against_the_mark(performance, heard),
         _bending(performance, heard),
     )
+
+
+def _before(performance: Performance, measures: list[int]) -> str:
+    """Where it went on after up to three stops; nothing for more, or where it is not known."""
+    if not 1 <= len(measures) <= 3:
+        return ""
+    return f", and went on {where_in(performance.passage, measures)}"
 
 
 def _tempo(performance: Performance, heard: list[HeardNote]) -> Reading:

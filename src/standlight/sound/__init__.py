@@ -11,6 +11,7 @@ from standlight.sound.curves import (
     LoudnessPoint,
     TempoPoint,
     loudness_line,
+    stops_of,
     stretches_of,
     tempo_curve,
 )
@@ -52,6 +53,7 @@ __all__ = [
     "loudness_line",
     "perform",
     "rolls_of",
+    "stops_of",
     "stretches_of",
     "tempo_curve",
     "verdicts_on_performance",

@@ -80,6 +80,20 @@ def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
     return tuple(tuple(one) for one in stretches)
 
 
+def stops_of(performance: Performance) -> tuple[int, ...]:
+    """Index of the first note after each stop: a jump, or a wait that nothing written allows."""
+    written = performance.passage.notes
+    stretches = stretches_of(performance)
+    resumed = {jump.to_index for jump in performance.restarts}
+    found = []
+    for before, after in zip(stretches, stretches[1:], strict=False):
+        last, first = before[-1].index, after[0].index
+        free = any(written[index].marks & _FREE for index in range(last, first))
+        if not free or any(index in resumed for index in range(last + 1, first + 1)):
+            found.append(first)
+    return tuple(found)
+
+
 def _breaks(
     before: HeardNote,
     note: HeardNote,
