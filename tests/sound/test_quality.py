@@ -14,7 +14,7 @@ from tests.sound.takes import RATE_HZ, make_take
 
 from standlight.sound import Recording, perform, verdicts_on_performance, verdicts_on_sound
 from standlight.sound.company import COMPANY_SHARE, company, foreign_share
-from standlight.sound.order import is_other_piece, order_share
+from standlight.sound.order import is_other_piece, longest_run, order_share
 from standlight.sound.quality import is_clipped
 from standlight.sound.tampering import holes, is_suppressed
 from standlight.sound.values import AddedSound, HeardNote
@@ -164,6 +164,18 @@ def test_order_by_hand():
     between = replace(bare, added=(AddedSound(0.5, 0.7, 60.0),))
     # the added sound breaks the step from 0 to 1 and makes one more
     assert order_share(between) == pytest.approx(3 / 8)
+    assert longest_run(bare) == 2 and longest_run(replace(bare, notes=())) == 0
+
+
+def test_who_plays_on_past_the_end_has_played_the_part():
+    _, performance = heard(41, timbre="clarinet", count=8)
+    notes = tuple(HeardNote(i, "played", float(i)) for i in range(6)) + tuple(
+        HeardNote(i, "played", 20.0 + i) for i in (6, 7)
+    )
+    more = tuple(AddedSound(8.0 + i, 8.5 + i, 61.0) for i in range(10))
+    on = replace(performance, notes=notes, added=more, attempts=(), shift_semitones=0)
+    assert order_share(on) < 0.5 and longest_run(on) == 6
+    assert not is_other_piece(on)
 
 
 def test_a_take_that_ends_in_full_sound_was_cut_off_and_says_what_is_missing():

@@ -18,6 +18,7 @@ from standlight.errors import StandlightError, UnreadableLine
 from standlight.listening import listen_to, report_as_json
 from standlight.music import Note
 from standlight.score import INSTRUMENTS, Passage, Score, cut_passage, read_passage, read_score
+from standlight.workshop.decoding import get_ready
 
 NAME = "listen"
 SUMMARY = "Read recordings against a part: what was heard of each note, and each criterion."
@@ -60,13 +61,18 @@ def run(options: argparse.Namespace) -> int:
         sys.stderr.write(
             f"{options.instrument!r} is not in the instruments table; the part's own is used.\n"
         )
+    if len(options.takes) == 1:
+        get_ready()
     passage = passage_of(options)
-    takes = [(Path(name).read_bytes(), name) for name in options.takes]
+    for name in options.takes:
+        if Path(name).is_dir():
+            raise StandlightError(f"{name} is a folder, not a recording", slip="name its files?")
+        Path(name).stat()  # a take that is not there is told before any work
     read = partial(
         _one, passage=passage, tempo_qpm=options.tempo, instrument=options.instrument,
         a4_hz=options.a4,
     )  # fmt: skip
-    answers = list(_each(read, takes))
+    answers = list(_each(read, options.takes))
     if options.json:
         json.dump(answers, sys.stdout, allow_nan=False)
         sys.stdout.write("\n")
@@ -172,25 +178,26 @@ def _positive(text: str) -> float:
     return number
 
 
-def _each(read: partial, takes: Sequence[tuple[bytes, str]]) -> list[dict]:
+def _each(read: partial, takes: Sequence[str]) -> list[dict]:
     """Every take's answer in order, on both cores when there are several takes."""
     workers = min(MOST_WORKERS, len(takes), os.cpu_count() or 1)
     if workers < 2:
         return [read(take) for take in takes]
-    # Spawning would run the command line's own start again in each worker.
+    # Each worker keeps a warm decoder of its own. Spawning would run the command line's own
+    # start again in each.
     with ProcessPoolExecutor(workers, mp_context=get_context("fork")) as pool:
         return list(pool.map(read, takes))
 
 
 def _one(
-    take: tuple[bytes, str],
+    name: str,
     passage: Passage,
     tempo_qpm: float,
     instrument: str | None,
     a4_hz: float,
 ) -> dict:
     """The contract's object for one take."""
-    data, name = take
+    data = Path(name).read_bytes()
     report = listen_to(data, passage, tempo_qpm, instrument=instrument, a4_hz=a4_hz)
     sys.stderr.write(f"{name}: {report.seconds:.1f} s read\n")
     return {"file": name, **report_as_json(report)}

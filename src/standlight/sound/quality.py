@@ -207,10 +207,12 @@ def _hardly_anything(recording: Recording) -> Verdict:
 def _other_piece(performance: Performance) -> Verdict:
     """The verdict on a take of something else, with what was found."""
     played = sum(note.outcome == "played" for note in performance.notes)
+    found = f"{played} of the {len(performance.notes)} written notes"
+    few = 2 * played < len(performance.notes)
     return Verdict(
         "other_piece",
-        f"Only {played} of the {len(performance.notes)} written notes could be found, or not in "
-        "their order: is this another piece, part or place?",
+        (f"Only {found} could be found" if few else f"{found} were found, but not in their order")
+        + ": is this another piece, part or place?",
     )
 
 
