@@ -1,8 +1,9 @@
 """From the coarse path to exact onsets: a second decoding near the path, then a fine look.
 
 The second pass moves every boundary of the path by up to ``REACH_S`` on frames of
-``HOP_S``. Each onset is then refined where the energy rises (2 ms envelope) or, under a
-slur, where the pitch crosses from the old note to the new one.
+``HOP_S``. Each onset is then refined where the note's own harmonics begin to rise; where that
+is not seen (a repeated pitch), where the energy rises (2 ms envelope) or the pitch crosses
+from the old note to the new one.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import numpy as np
 
 from standlight.sound.evidence import frame_weight, match_score, other_score
 from standlight.sound.following import ADDED, NO_ONSET, ONSET_BONUS, WRITTEN, Path, Segment
+from standlight.sound.rising import Rising
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import HOP_S, PitchTrack, Recording
 from standlight.sound.written import WrittenLine
@@ -33,6 +35,9 @@ FINE_HOP_S = 0.002
 RISE_DB = 5.0
 """An energy rise from here on shows a tongued, struck or bowed start (synthetic takes)."""
 
+SUDDEN_DB = 18.0
+"""So steep a rise starts out of near silence (made takes and joined real notes)."""
+
 RISE_SHARE = 0.15
 """The onset is where the envelope has climbed this share of its rise in decibel."""
 
@@ -45,6 +50,9 @@ DEEPEST_DB = 45.0
 BEFORE_PITCH_S = 0.015
 """A sung note starts at most this long before its pitch can be seen: with the vowel, as
 annotators of singing place it; what comes earlier is a consonant or a breath."""
+
+SAME_SEMITONES = 0.6
+"""A pitch this near to the one before is the same: its harmonics never stopped sounding."""
 
 LOOK_BACK_S, LOOK_AHEAD_S = 0.110, 0.055
 """Where around the second pass's onset the fine look searches."""
@@ -81,15 +89,19 @@ def settle(
     midi, weight = track.midi[:frames], frame_weight(track)[:frames]
     targets = [_target(segment, line, midi, weight, offset) for segment in path.segments]
     bounds = _second_pass(path, line, midi, weight, onset[:frames], targets)
-    envelope = _envelope(recording)
+    envelope, rising = _envelope(recording), Rising(recording)
     settled = []
     for place, segment in enumerate(path.segments):
         start, end = bounds[place], bounds[place + 1]
         before = bounds[place - 1] if place else 0
         earlier = targets[place - 1] if place else None
-        onset_s = _refined(
-            (before, start, end), (earlier, targets[place]), envelope, midi, weight, sung=sung
-        )
+        onset_s = _sudden((before, start, end), envelope) if not sung else None
+        if onset_s is None:
+            onset_s = _risen((before, start, end), earlier, targets[place], rising)
+        if onset_s is None:
+            onset_s = _refined(
+                (before, start, end), (earlier, targets[place]), envelope, midi, weight, sung=sung
+            )
         settled.append((segment, onset_s, targets[place]))
     ends = [onset_s for _, onset_s, _ in settled[1:]] + [bounds[-1] * HOP_S]
     return tuple(
@@ -191,6 +203,43 @@ def _envelope(recording: Recording) -> np.ndarray:
     return 10.0 * np.log10(np.maximum(smooth, 1e-9))
 
 
+def _look(
+    bounds: tuple[int, int, int], envelope: np.ndarray
+) -> tuple[float, float, int, np.ndarray]:
+    """Where the fine look begins and ends in seconds, its first step, and that envelope."""
+    before, start, end = bounds
+    rough_s = start * HOP_S
+    low_s = max(rough_s - LOOK_BACK_S, 0.5 * (before + start) * HOP_S, 0.0)
+    high_s = min(rough_s + LOOK_AHEAD_S, 0.5 * (start + end) * HOP_S)
+    low, high = int(low_s / FINE_HOP_S), min(int(high_s / FINE_HOP_S) + 1, len(envelope))
+    return low_s, high_s, low, envelope[low:high]
+
+
+def _sudden(bounds: tuple[int, int, int], envelope: np.ndarray) -> float | None:
+    """Onset in seconds of a start out of near silence: nothing is exacter than its energy."""
+    _, _, low, piece = _look(bounds, envelope)
+    rise = _rise(piece, SUDDEN_DB)
+    return None if rise is None else (low + rise) * FINE_HOP_S
+
+
+def _risen(
+    bounds: tuple[int, int, int], earlier: float | None, target: float | None, rising: Rising
+) -> float | None:
+    """Onset in seconds by the harmonics of a pitch that did not sound before; None without.
+
+    ``bounds`` are the frames before, at and after it.
+    """
+    if target is None or (earlier is not None and abs(earlier - target) < SAME_SEMITONES):
+        return None
+    before, start, end = (frame * HOP_S for frame in bounds)
+    found = rising.onset(start, end, target)
+    if found is None:
+        return None
+    low_s = max(start - LOOK_BACK_S, 0.5 * (before + start))
+    high_s = min(start + LOOK_AHEAD_S, 0.5 * (start + end))
+    return found if low_s <= found <= high_s else None
+
+
 def _refined(
     bounds: tuple[int, int, int],
     pitches: tuple[float | None, float | None],
@@ -204,15 +253,12 @@ def _refined(
 
     ``pitches`` are those of the segment before and of this one.
     """
-    before, start, end = bounds
+    start = bounds[1]
     earlier, target = pitches
     rough_s = start * HOP_S
-    low_s = max(rough_s - LOOK_BACK_S, 0.5 * (before + start) * HOP_S, 0.0)
-    high_s = min(rough_s + LOOK_AHEAD_S, 0.5 * (start + end) * HOP_S)
-    low, high = int(low_s / FINE_HOP_S), min(int(high_s / FINE_HOP_S) + 1, len(envelope))
-    piece = envelope[low:high]
+    low_s, high_s, low, piece = _look(bounds, envelope)
     if len(piece) >= 8:
-        rise = _rise(piece)
+        rise = _rise(piece, RISE_DB)
         if rise is not None and not sung:
             return (low + rise) * FINE_HOP_S
         if rise is not None:
@@ -234,14 +280,17 @@ def _pitch_start(
     return (first + int(lasting[0])) * HOP_S if len(lasting) else low_s
 
 
-def _rise(piece: np.ndarray) -> float | None:
-    """Step at which the strongest rise of ``piece`` has climbed its share; None without one."""
+def _rise(piece: np.ndarray, least_db: float) -> float | None:
+    """Step at which the strongest rise of ``piece`` has climbed its share.
+
+    None without a rise of ``least_db`` in 20 ms.
+    """
     span = 10  # 20 ms
     if len(piece) <= span:
         return None
     climbed = piece[span:] - piece[:-span]
     top = int(climbed.argmax())
-    if climbed[top] < RISE_DB:
+    if climbed[top] < least_db:
         return None
     valley = int(piece[: top + 1].argmin())
     peak = top + int(piece[top : top + 2 * span].argmax())
