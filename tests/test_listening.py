@@ -8,7 +8,14 @@ import numpy as np
 import pytest
 
 from standlight.criteria import CRITERIA
-from standlight.listening import METHOD, ListeningTask, NoteReading, listen, report_as_json
+from standlight.listening import (
+    METHOD,
+    ListeningTask,
+    NoteReading,
+    PitchTarget,
+    listen,
+    report_as_json,
+)
 from standlight.score import line_to_musicxml
 from standlight.score.lines import on_line
 from tests.divisi_makers import two_voices
@@ -65,6 +72,28 @@ def test_only_the_asked_criteria_are_read_and_those_for_ears_say_so():
     tone = report.readings[0]
     assert tone.value is None and tone.because.startswith(CRITERIA["tone"].by_ear)
     assert "not how good the tone is" in tone.because
+
+
+def test_the_lines_of_a_take_stand_in_the_report_as_plain_numbers():
+    body = report_as_json(listen(task(TRUMPET.read_bytes())))
+    curve, line = body["tempo_curve"], body["loudness_line"]
+    assert {type(value) for row in curve + line for value in row.values()} <= {float, int}
+    # the take was spliced at 100 quarters a minute, entries scattered by 30 ms
+    assert [row["tempo_qpm"] for row in curve] == pytest.approx([100.0] * len(curve), abs=8.0)
+    assert len(curve) >= 12 and len(line) > 100
+    assert max(row["quarters"] for row in line) <= 16.01
+
+
+def test_just_intervals_and_a_drone_are_asked_for_with_the_task():
+    just = listen(task(TRUMPET.read_bytes(), criteria=("intonation",),
+                       target=PitchTarget("just", tonic=5)))  # fmt: skip
+    assert "spread against just intervals" in [reading.name for reading in just.readings]
+    drone = listen(task(TRUMPET.read_bytes(), criteria=("intonation",),
+                        target=PitchTarget("drone", tonic=5)))  # fmt: skip
+    (away,) = [reading for reading in drone.readings if reading.name == "distance from the drone"]
+    assert away.low <= away.value <= away.high and away.unit == "cents"
+    # what each note is called may differ; where and how high it was heard does not
+    assert just.notes == drone.notes
 
 
 def test_a_criterion_the_instrument_cannot_show_is_absent_with_the_reason():
