@@ -293,3 +293,15 @@ def test_a_line_is_not_moved_by_one_wild_value():
     assert change == pytest.approx(38.0, abs=0.01)
     assert line[-1] == pytest.approx(38.0, abs=0.01)
     assert se < 0.5
+
+
+@pytest.mark.parametrize(("count", "wild_share"), [(12, 0.0), (30, 0.0), (30, 0.1)])
+def test_the_interval_of_a_line_covers_the_truth(count, wild_share):
+    """Lines without slope, normal scatter, some values six times as wild: 95 percent is meant."""
+    rng, covered = np.random.default_rng(11), 0
+    for _ in range(600):
+        places, values = np.sort(rng.uniform(0, 32, count)), rng.normal(0, 10, count)
+        values = np.where(rng.random(count) < wild_share, 6.0 * values, values)
+        change, se, _ = line_through(places, values)
+        covered += abs(change) <= t_95(count - 2) * se
+    assert 0.90 < covered / 600 < 0.985

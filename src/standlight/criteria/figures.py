@@ -69,8 +69,8 @@ def line_through(
 ) -> tuple[float, float, np.ndarray]:
     """Robust straight line: change from first to last place, its standard error, the line there.
 
-    Least squares with bisquare weights (Beaton & Tukey 1974, from memory); three or more values
-    at two or more places.
+    Least squares with bisquare weights (Beaton & Tukey 1974) and Huber's (1973) standard error
+    of such an estimate (both from memory); three or more values at two or more places.
     """
     x, y = np.asarray(places, dtype=float), np.asarray(values, dtype=float)
     design = np.stack([np.ones_like(x), x], axis=1)
@@ -80,10 +80,13 @@ def line_through(
         answer, *_ = np.linalg.lstsq(design * root, y * root[:, 0], rcond=None)
         rest = y - design @ answer
         scale = 4.685 * max(ROBUST * float(np.median(np.abs(rest))), 1e-9)
-        weights = np.maximum((1.0 - np.clip(rest / scale, -1.0, 1.0) ** 2) ** 2, 1e-6)
-    freedom = max(float(weights.sum()) - 2.0, 1.0)
-    variance = float(weights @ rest**2) / freedom
-    covariance = variance * np.linalg.inv((design * weights[:, None]).T @ design)
+        inside = 1.0 - np.clip(rest / scale, -1.0, 1.0) ** 2
+        weights = np.maximum(inside**2, 1e-6)
+    slope = np.mean(inside * (5.0 * inside - 4.0))  # how fast the pull of a value grows
+    spread = float(np.sum((weights * rest) ** 2)) / max(len(x) - 2.0, 1.0)
+    unsure = 1.0 + 2.0 / len(x) * (1.0 - slope) / max(slope, 0.1)
+    variance = spread * (unsure / max(slope, 0.1)) ** 2
+    covariance = variance * np.linalg.inv(design.T @ design)
     span = float(x.max() - x.min())
     return float(answer[1] * span), float(np.sqrt(covariance[1, 1]) * span), design @ answer
 

@@ -44,6 +44,10 @@ FEWEST_FOR_DRIFT = 8
 NOTICEABLE_DRIFT_CENTS = 10.0
 """About what amateurs tell apart between two tones (Hill & Summers 2007)."""
 
+SURE_SHARE = 0.5
+"""A drift is named when its whole interval keeps beyond this share of what is noticed: notes
+that scatter by 10 cents drift by that much by chance in one take of twenty (our choice)."""
+
 
 def read(performance: Performance) -> tuple[Reading, ...]:
     """The take's own tuning, its drift, and how far its notes spread, all in cents.
@@ -99,7 +103,8 @@ def _drift(performance: Performance, notes: list[HeardNote]) -> Reading:
     drift, se, _ = line_through(*_course(performance, notes))
     reach = t_95(len(notes) - 2) * se
     words = "The pitch stays where it began."
-    if abs(drift) >= NOTICEABLE_DRIFT_CENTS and abs(drift) > reach:
+    sure = abs(drift) - reach >= SURE_SHARE * NOTICEABLE_DRIFT_CENTS
+    if sure and abs(drift) >= NOTICEABLE_DRIFT_CENTS:
         amount = "a little " if abs(drift) < NOTICEABLE_CENTS else ""
         words = f"The pitch drifts {amount}{'up' if drift > 0 else 'down'} from start to end."
     return Reading(
