@@ -22,6 +22,9 @@ RUN_SHARE = 0.60
 """So much of the part played through in order, at pitch, is this part, whatever else sounds
 before or after it: who plays on past the end has played it. Other pieces had 0.53 at most."""
 
+FOUND_SHARE = 0.85
+"""So many of the written notes found are this part, however much else sounds between them."""
+
 FEWEST_FOUND_SHARE = 0.15
 """So few of the written notes found, in all, are chance."""
 
@@ -78,7 +81,9 @@ def is_other_piece(performance: Performance) -> bool:
             performance.shift_semitones % 12 != 0
             and tempo > FASTEST * performance.marked_tempo_qpm
         )
-        if not far_fetched and longest_run(performance) >= RUN_SHARE * len(performance.notes):
+        written = len(performance.notes)
+        found = len(played) >= FOUND_SHARE * written
+        if not far_fetched and (found or longest_run(performance) >= RUN_SHARE * written):
             return False
         return order < (FOREIGN_KEY_SHARE if far_fetched else OWN_ORDER_SHARE)
     sounded = [note.index for note in performance.notes if note.onset_s is not None]

@@ -27,9 +27,9 @@ DEAD_DB, MOST_DEAD = -95.0, 0.05
 """Frames under this hold digital silence: more of them, and the file was cut together."""
 
 HOLE_DB = 20.0
-SUPPRESSED_SHARES = (0.028, 0.032)
-"""From here on, band by band, the background is full of holes. On made takes of the development
-seed and 19 real takes: docs/method.md."""
+SUPPRESSED_SHARES = (0.0265, 0.032)
+"""From here on, band by band, the background is full of holes. On made takes of two development
+seeds about 58 of 64 strongly processed ones and 2 or 3 of 110 from phones that suppress nothing."""
 
 FEWEST_FRAMES, FEWEST_PAIRS = 50, 8
 TELEPHONE_RATE_HZ = 16_000
