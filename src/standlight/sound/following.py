@@ -28,6 +28,10 @@ GAIN_CAP = 8.0
 What speaks against a note counts in full: a cap on both would hide an added sound in a long
 note."""
 
+AGAINST_SHARE = 0.6
+"""Share at which sound off a note's pitch counts against it: scoops and wide vibrato are usual,
+and an added sound of a quarter second must still cost more than ``ADDED_COST``."""
+
 USUAL_TEMPO = 0.8
 """At this share of the marked tempo a note that is written longer than the cap gains just the
 cap, evenly over its length: else two notes in the time of one would pay, and restarts too."""
@@ -205,7 +209,7 @@ class _Decoder:
     def _sounds(self, k: int, rows: np.ndarray, low: int, high: int) -> None:
         """Arrivals at ``k`` from ``rows`` by a note (``low`` to ``high``) or an added sound."""
         agree = self.agree[k] - self.agree[rows]
-        against = self.against[k] - self.against[rows]
+        against = AGAINST_SHARE * (self.against[k] - self.against[rows])
         one_pitch = (np.minimum(agree, GAIN_CAP) + against).max(axis=1)
         columns = self.column[low:high]
         gain = _capped(agree[:, columns] * self.share[low:high]) + against[:, columns]

@@ -10,7 +10,7 @@ from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
 from standlight.sound.evidence import evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow
-from standlight.sound.noting import Frames, Tuned, median_se, noted
+from standlight.sound.noting import Frames, Tuned, median_se, noted, without_false_starts
 from standlight.sound.octaves import with_octaves
 from standlight.sound.onsets import onset_evidence
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
@@ -37,6 +37,10 @@ SHIFT_MARGIN = 0.15
 NEIGHBOUR_SEMITONES, GLIDE_S = 1.2, 0.10
 """How near to the part's notes, and how long around them, sound counts as the player's own
 (scoops of a semitone and slides of a tenth of a second are usual in untrained voices)."""
+
+SAME_PITCH_SEMITONES, SHORTEST_TWICE_S = 0.7, 0.20
+"""An added sound at the pitch of a note beside it is that note's own start, wobble or tail
+unless it lasts so long."""
 
 TUNING_REDO_SEMITONES = 0.15
 """If matched notes put the tuning so far from the first guess, the part is followed again."""
@@ -83,6 +87,7 @@ def perform(
         hearing.path, line, recording, hearing.track, hearing.onset, hearing.offset, sung=sung
     )
     frames = Frames(recording, hearing.track, hearing.onset, candidates)
+    settled = tuple(without_false_starts(settled, frames))
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free
     )
@@ -295,11 +300,15 @@ def _added(
 ) -> tuple[AddedSound, ...]:
     """Sounds of the path that belong to no written note and are more than a breath of noise."""
     found = []
-    for sounding in settled:
+    for place, sounding in enumerate(settled):
         if sounding.kind != ADDED or sounding.midi is None:
             continue
         end_s = frames.end_of(sounding.onset_s, sounding.until_s)
         span = frames.span(sounding.onset_s, end_s)
+        beside = [other.midi for other in settled[max(place - 1, 0) : place + 2]]
+        near = sum(m is not None and abs(m - sounding.midi) < SAME_PITCH_SEMITONES for m in beside)
+        if near > 1 and end_s - sounding.onset_s < SHORTEST_TWICE_S:
+            continue
         if (frames.weight[span] > 0.2).sum() >= 4:
             found.append(AddedSound(sounding.onset_s, end_s, sounding.midi - a4_offset))
     return tuple(found)
