@@ -153,4 +153,4 @@ def test_a_hundred_and_fifty_takes_are_counted_quickly(scene, django_assert_max_
         page = group_page(director, scene.check)
         spent = time.perf_counter() - start
     assert page.counted == 150
-    assert spent < 0.3 * 3  # the goal is 0.3 s on an idle machine; tests run beside others
+    assert spent < 0.3  # 0.035 s was measured
