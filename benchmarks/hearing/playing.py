@@ -123,7 +123,7 @@ def play(
         note, fault = notes[index], faults.get(index) if kept else None
         if place in back:
             clock += rng.uniform(*ATTEMPT_PAUSE_S)
-            restarts.append((clock, index))
+            restarts.append((len(sounds), index))
         clock += pauses.get(place, 0.0)
         step_s = _step_s(notes, index, manner)
         if fault == "missing":
@@ -138,10 +138,9 @@ def play(
             midi = _instead(rng, notes, index, fault)
         sounds.append(_sound(rng, line, index, manner, clock, step_s, midi, fault, kept))
         clock += step_s
-    return Playing(
-        _timed(rng, sounds, manner, tuple(at for at, _ in restarts)),
-        frozenset(missing), tuple(restarts), beginner,
-    )  # fmt: skip
+    timed = _timed(rng, sounds, manner, {place for place, _ in restarts})
+    back_at = tuple((timed[place].onset_s, index) for place, index in restarts)
+    return Playing(timed, frozenset(missing), back_at, beginner)
 
 
 def _manner(rng: np.random.Generator, line: Line, tempo_factor: float) -> _Manner:
@@ -285,9 +284,12 @@ def _sound(
 
 
 def _timed(
-    rng: np.random.Generator, sounds: Sequence[Sound], manner: _Manner, pauses: Sequence[float]
+    rng: np.random.Generator, sounds: Sequence[Sound], manner: _Manner, back: set[int]
 ) -> tuple[Sound, ...]:
-    """The sounds with uneven onsets, ended before the next begins, joined where they touch."""
+    """The sounds with uneven onsets, ended before the next begins, joined where they touch.
+
+    No sound is joined to one whose place in ``sounds`` is in ``back``: the player began again.
+    """
     made: list[Sound] = []
     for place, sound in enumerate(sounds):
         before = sound.onset_s - sounds[place - 1].onset_s if place else 1.0
@@ -299,8 +301,8 @@ def _timed(
         after = made[place + 1]
         gap = after.onset_s - sound.onset_s
         seconds = min(sound.seconds, gap - 0.004)
-        joined = after.joined and round(after.midi) != round(sound.midi) and not any(
-            sound.onset_s < at <= after.onset_s + 0.2 for at in pauses
+        joined = after.joined and round(after.midi) != round(sound.midi) and (
+            place + 1 not in back
         )  # fmt: skip
         if joined and gap - sound.seconds < 0.25 * gap + 0.05:
             seconds = gap

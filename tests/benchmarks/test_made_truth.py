@@ -134,8 +134,9 @@ def test_after_a_restart_the_last_attempt_is_the_truth():
     playing = play(rng(10), line, Plan(restarts=2), 1.0)
     assert len(playing.restarts) == 2
     for at_s, index in playing.restarts:
-        first = min((s for s in playing.sounds if s.onset_s > at_s - 0.1), key=lambda s: s.onset_s)
+        (first,) = (sound for sound in playing.sounds if sound.onset_s == at_s)
         assert first.index == index
+        assert not first.joined
     kept = [sound.index for sound in playing.sounds if sound.kept]
     assert kept == sorted(kept) == list(range(len(line.passage.notes)))
     assert any(not sound.kept for sound in playing.sounds)
