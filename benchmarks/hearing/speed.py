@@ -1,4 +1,7 @@
-"""Sections on time and memory, always from the bytes of a file to a report."""
+"""Sections on time and memory, always from the bytes of a file to a report.
+
+Workers are spawned, not forked: a fork would carry this process's memory in its figures.
+"""
 
 from __future__ import annotations
 
@@ -38,7 +41,7 @@ COLD_RUNS = 5
 def speed(seed: int, count: int) -> list[Row]:
     """One warm process on one core, the baseline on the same takes, cold commands, two cores."""
     made = [take(seed, "main", number) for number in range(min(count, 48))]
-    with get_context("fork").Pool(1) as pool:
+    with get_context("spawn").Pool(1) as pool:
         seconds, work_s, busy_s, largest_mb = pool.apply(_warm, (_jobs(made),))
     ours = seconds / work_s
     rows = []
@@ -143,7 +146,7 @@ def _length(seed: int) -> Row:
     rates = []
     for number, length_s in enumerate(LENGTHS_S):
         job = _long_take(seed, number, length_s)
-        with get_context("fork").Pool(1) as pool:
+        with get_context("spawn").Pool(1) as pool:
             seconds, work_s, peak_mb = pool.apply(_single, (job,))
         rates.append((length_s, seconds / work_s, peak_mb))
     cell = "; ".join(f"{s:.0f} s: {rate:.0f} x, {mb:.0f} MB" for s, rate, mb in rates)
