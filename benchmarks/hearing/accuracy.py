@@ -26,6 +26,9 @@ from standlight.score.values import Passage
 from standlight.sound import Recording, Verdict
 
 WORKERS = 2
+ABOUT_PHONES = frozenset({"processed", "telephone", "narrow_band"})
+"""A verdict with one of these codes is no false alarm where the phone does shape the sound."""
+
 BASELINE_TAKES = 48
 """The baseline hears so many of the takes (the issue asks for 48)."""
 
@@ -266,13 +269,18 @@ def restarts(seed: int, count: int) -> list[Row]:
 def _alarm_rows(clean: list[Judged]) -> list[Row]:
     """How often each verdict stands on a clean take."""
     codes = Counter(code for one in clean for code in set(one.codes))
-    some = sum(bool(one.codes) for one in clean)
-    rows = [Row("clean takes with any verdict", proportion(some, len(clean)))]
+    some = sum(bool(set(one.codes) - ABOUT_PHONES) for one in clean)
+    rows = [Row("clean takes with any verdict but on the phone", proportion(some, len(clean)))]
     for code in sorted(codes):
-        where = [one.name for one in clean if code in one.codes][:4]
-        cell = proportion(codes[code], len(clean)) + (f": {', '.join(where)}" if where else "")
+        able = [one for one in clean if code not in ABOUT_PHONES or one.phone not in PROCESSING]
+        where = [one.name for one in able if code in one.codes]
+        cell = f"{proportion(len(where), len(able))}: {', '.join(where[:4])}"
         rows.append(Row(f"false alarm {code}", cell, (Goal(0.02, 0.02, low=True),),
-                        (codes[code] / max(len(clean), 1),)))  # fmt: skip
+                        (len(where) / max(len(able), 1),)))  # fmt: skip
+    shaped = [one for one in clean if one.phone in PROCESSING]
+    told = sum(bool(set(one.codes) & ABOUT_PHONES) for one in shaped)
+    rows.append(Row("clean takes by phones that shape the sound: told so",
+                    proportion(told, len(shaped))))  # fmt: skip
     return rows
 
 
