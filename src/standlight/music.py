@@ -58,6 +58,40 @@ def pitch_name(midi: int) -> str:
     return f"{_PITCH_NAMES[midi % 12]}{midi // 12 - 1}"
 
 
+def is_in_threes(beats: int) -> bool:
+    """Whether a meter of so many units groups them by three: six, nine, twelve, fifteen.
+
+    >>> [beats for beats in range(2, 13) if is_in_threes(beats)]
+    [6, 9, 12]
+    """
+    return beats % 3 == 0 and beats > 3
+
+
+def beat_of_meter(beats: int, beat_unit: int) -> Fraction:
+    """The length in quarters of the beat that a meter is counted in.
+
+    Groups of three eighths or shorter are one beat; six quarters are counted singly
+    (common practice, no source).
+
+    >>> beat_of_meter(6, 8), beat_of_meter(2, 2), beat_of_meter(3, 8), beat_of_meter(6, 4)
+    (Fraction(3, 2), Fraction(2, 1), Fraction(1, 2), Fraction(1, 1))
+    """
+    unit = Fraction(4, beat_unit)
+    return 3 * unit if is_in_threes(beats) and beat_unit >= 8 else unit
+
+
+BEAT_NAMES = {
+    Fraction(4): "whole",
+    Fraction(2): "half",
+    Fraction(3, 2): "dotted quarter",
+    Fraction(1): "quarter",
+    Fraction(3, 4): "dotted eighth",
+    Fraction(1, 2): "eighth",
+    Fraction(1, 4): "sixteenth",
+}
+"""The note values that tempos are counted in, by their length in quarters."""
+
+
 @dataclass(frozen=True, slots=True)
 class Note:
     """One written note: tied notes merged, its place in musical time, what it sounds.

@@ -298,7 +298,7 @@ def test_printed_numbers_that_stand_twice_say_which_one():
 @pytest.mark.parametrize(
     ("beats", "unit", "words"),
     [(4, 4, "quarter note 90"), (6, 8, "dotted quarter note 60"), (2, 2, "half note 45"),
-     (3, 8, "eighth note 180")],
+     (3, 8, "eighth note 180"), (6, 4, "quarter note 90")],
 )  # fmt: skip
 def test_a_tempo_is_said_in_the_beat_of_the_piece(beats, unit, words):
     piece = Piece(title="x", measures=[{"beats": beats, "beat_unit": unit}])

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
+from standlight.music import is_in_threes
 from standlight.score import Measure
 
 _DEEPEST_LEVEL = -4
@@ -160,17 +161,15 @@ def kind_of_value(quarters: Fraction, beat_quarters: Fraction) -> str:
 
 
 def beat_of(beats: int, beat_unit: int) -> tuple[Fraction, int]:
-    """The length of a beat in quarters and the number of beats of a meter.
+    """The length in quarters of a group of the meter, and how many groups there are.
 
-    Six, nine or twelve of a small unit are counted in threes (common practice).
+    Unlike what is counted aloud it is the same however long the values are written.
 
-    >>> beat_of(6, 8), beat_of(3, 4)
-    ((Fraction(3, 2), 2), (Fraction(1, 1), 3))
+    >>> beat_of(6, 8), beat_of(6, 4), beat_of(3, 4)
+    ((Fraction(3, 2), 2), (Fraction(3, 1), 2), (Fraction(1, 1), 3))
     """
     unit = Fraction(4, beat_unit)
-    if beats % 3 == 0 and beats > 3:
-        return 3 * unit, beats // 3
-    return unit, beats
+    return (3 * unit, beats // 3) if is_in_threes(beats) else (unit, beats)
 
 
 def _odd_part(number: int) -> int:

@@ -10,13 +10,11 @@ from typing import TypeVar
 
 from lxml import etree
 
+from standlight.music import beat_of_meter
 from standlight.score.values import Measure
 from standlight.score.walked import QUARTERS_OF_TYPE, PartWalk
 
 _Value = TypeVar("_Value")
-
-COMPOUND_BEATS = frozenset({6, 9, 12})
-"""Over eighths these are counted in dotted quarters (common practice, no source)."""
 
 SLOWEST, FASTEST = 20, 400
 """Beats a minute that a player can count; outside, a file's tempo is for a machine (our choice)."""
@@ -25,17 +23,6 @@ _COUNTED = ("whole", "half", "quarter", "eighth", "16th", "32nd")
 """Note values that a tempo is printed in; the engraver has no sign for longer ones."""
 
 _MOST_DOTS = 2
-
-
-def beat_of_meter(beats: int, beat_unit: int) -> Fraction:
-    """The length in quarters of what a meter is counted in.
-
-    >>> beat_of_meter(6, 8), beat_of_meter(2, 2), beat_of_meter(3, 8)
-    (Fraction(3, 2), Fraction(2, 1), Fraction(1, 2))
-    """
-    if beat_unit == 8 and beats in COMPOUND_BEATS:
-        return Fraction(3, 2)
-    return Fraction(4, beat_unit)
 
 
 def note_value(quarters: Fraction) -> tuple[str, int] | None:

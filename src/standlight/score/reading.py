@@ -21,6 +21,7 @@ from standlight.score.collecting import collector_paused
 from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, drum_names, instrument_of
 from standlight.score.play_order import play_order
+from standlight.score.printed_tempo import printed_beats
 from standlight.score.values import Measure, Part, Remark, Score, Sign
 from standlight.score.walked import (
     Draft,
@@ -217,7 +218,7 @@ def with_beats(measures: tuple[Measure, ...], walks: Sequence[PartWalk]) -> tupl
 
     A movement begins without one: its meter may be another.
     """
-    beats = sorted({beat for walk in walks for beat in walk.tempo_beats}, reverse=True)
+    beats = list(reversed(printed_beats(walks)))
     force, marked = None, []
     for before, measure in zip((None, *measures), measures, strict=False):
         if before is not None and before.movement != measure.movement:

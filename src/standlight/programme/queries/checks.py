@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from standlight.criteria import CRITERIA, Criterion
+from standlight.music import BEAT_NAMES, beat_of_meter
 from standlight.programme.models import (
     Account,
     Casting,
@@ -49,12 +50,6 @@ class Beat:
 
 
 QUARTER = Beat(1.0, "quarter note")
-BEATS = {2: Beat(2.0, "half note"), 4: QUARTER, 8: Beat(0.5, "eighth note")}
-"""The beat by the lower number of a time signature."""
-
-COMPOUND = Beat(1.5, "dotted quarter note")
-COMPOUND_BEATS = (6, 9, 12)
-"""Over eighths these are counted in dotted quarters (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,9 +185,9 @@ def beat_of(piece: Piece) -> Beat:
     if not piece.measures:
         return QUARTER
     beats, unit = piece.measures[0]["beats"], piece.measures[0]["beat_unit"]
-    if unit == 8 and beats in COMPOUND_BEATS:
-        return COMPOUND
-    return BEATS.get(unit, QUARTER)
+    quarters = beat_of_meter(beats, unit)
+    name = BEAT_NAMES.get(quarters)
+    return QUARTER if name is None else Beat(float(quarters), f"{name} note")
 
 
 def check_lines(account: Account) -> tuple[CheckLine, ...]:

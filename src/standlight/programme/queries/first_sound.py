@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from standlight.music import hz_of_midi, pitch_name
+from standlight.music import BEAT_NAMES, beat_of_meter, hz_of_midi, pitch_name
 from standlight.score import INSTRUMENTS, Measure, Passage
 
 MOST_FLASHES_A_SECOND = 3.0
@@ -22,7 +22,6 @@ GIVEN_A_PITCH = ("voice", "strings")
 MIDDLE_C_MIDI = 60
 _MODES = {"major": (0, 4, 7), "minor": (0, 3, 7)}
 _FIFTHS = re.compile(rb"<fifths>\s*(-?\d)\s*</fifths>\s*(?:<mode>\s*(\w+)\s*</mode>)?")
-_UNIT_WORDS = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +61,7 @@ def count_in(measures: tuple[Measure, ...], tempo_qpm: float) -> CountIn:
             measures[0].beat_unit,
             measures[0].length_quarters,
         )
-    compound = unit == 8 and beats % 3 == 0 and beats > 3
-    beat_quarters = Fraction(4, unit) * (3 if compound else 1)
+    beat_quarters = beat_of_meter(beats, unit)
     full = Fraction(beats * 4, unit)
     rest_before_pickup = full - length if length < full else Fraction(0)
     counted = ceil((full + rest_before_pickup) / beat_quarters)
@@ -74,7 +72,7 @@ def count_in(measures: tuple[Measure, ...], tempo_qpm: float) -> CountIn:
     every = 1
     while beat_s * every <= 1 / MOST_FLASHES_A_SECOND:
         every += 1
-    note = "dotted quarter" if compound else _UNIT_WORDS.get(unit, "quarter")
+    note = BEAT_NAMES.get(beat_quarters, "quarter")
     a_minute = tempo_qpm / float(beat_quarters)
     return CountIn(
         max(counted, 2), a_measure, beat_s, every, f"{a_minute:.0f} {note} notes a minute"
