@@ -9,7 +9,7 @@ import pytest
 from tests.workshop.test_decoding import made, tone
 
 from standlight.errors import UnreadableTake, WorkshopFailure
-from standlight.workshop import warm
+from standlight.workshop import child, warm
 from standlight.workshop.child import Limits
 from standlight.workshop.decoding import decode
 
@@ -43,7 +43,7 @@ def test_a_child_that_was_killed_is_replaced_without_a_word():
 
 
 def test_a_task_that_never_ends_is_ended_and_told(monkeypatch):
-    monkeypatch.setattr(warm, "_START", "import time; time.sleep(60)")
+    monkeypatch.setattr(child, "_START", "import time; time.sleep(60)")
     start = time.perf_counter()
     with pytest.raises(WorkshopFailure, match="did not answer within 1 s"):
         warm.ask_warm("decoder", b"x", limits=Limits(wall_seconds=1.0))

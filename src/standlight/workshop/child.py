@@ -37,6 +37,12 @@ REFUSED_STATUS = 3
 
 _SOURCES = Path(__file__).resolve().parents[2]
 _START = "from standlight.workshop.child import _inside; _inside()"
+
+CHILD_ENVIRONMENT = {
+    "PYTHONPATH": str(_SOURCES), "LANG": "C.UTF-8", "PYTHONDONTWRITEBYTECODE": "1",
+}  # fmt: skip
+"""All that a child sees of the parent's environment."""
+
 _LONGEST_SENTENCE_BYTES = 2_000
 _FRAME = struct.Struct("<BI")
 _ANSWERED, _REFUSED = 0, 1
@@ -111,15 +117,9 @@ def run_list(
     return answers[: len(tasks)]
 
 
-def _run(
-    tool: str,
-    given: bytes,
-    arguments: Sequence[str],
-    limits: Limits,
-    refusal: type[StandlightError],
-) -> tuple[bytes, StandlightError | None]:
-    """What one child wrote, and why it did not end well (``None`` if it did)."""
-    command = [
+def command_of(tool: str, limits: Limits, arguments: Sequence[str] = ()) -> list[str]:
+    """The command line that starts ``tool`` as a child that sets its limits first."""
+    return [
         sys.executable,
         "-c",
         _START,
@@ -129,6 +129,17 @@ def _run(
         tool,
         *arguments,
     ]
+
+
+def _run(
+    tool: str,
+    given: bytes,
+    arguments: Sequence[str],
+    limits: Limits,
+    refusal: type[StandlightError],
+) -> tuple[bytes, StandlightError | None]:
+    """What one child wrote, and why it did not end well (``None`` if it did)."""
+    command = command_of(tool, limits, arguments)
     with (
         TemporaryFile() as source,
         TemporaryFile() as answer,
@@ -142,7 +153,7 @@ def _run(
             stdin=source,
             stdout=answer,
             stderr=words,
-            env={"PYTHONPATH": str(_SOURCES), "LANG": "C.UTF-8", "PYTHONDONTWRITEBYTECODE": "1"},
+            env=CHILD_ENVIRONMENT,
             cwd=folder,
             start_new_session=True,
         )

@@ -22,12 +22,11 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
-from pathlib import Path
 from threading import Timer
 from typing import IO
 
 from standlight.errors import StandlightError, WorkshopFailure
-from standlight.workshop.child import Limits
+from standlight.workshop.child import CHILD_ENVIRONMENT, Limits, command_of
 
 IDLE_S = 120.0
 """A child that nobody asks for so long ends: takes come in waves, at the end of a lesson."""
@@ -41,8 +40,6 @@ MOST_KEPT = 2
 _USUAL = Limits()
 _TASK = struct.Struct("<II")
 _ANSWER = struct.Struct("<BI")
-_SOURCES = Path(__file__).resolve().parents[2]
-_START = "from standlight.workshop.child import _inside; _inside()"
 _CAUSES = {
     -signal.SIGXCPU: "used up its processor time",
     -signal.SIGKILL: "was ended from outside or used up its processor time",
@@ -62,19 +59,11 @@ class _Warm:
         """Start it, outside every folder of its own: it is to write no file."""
         self.tool, self.limits, self.tasks, self.late = tool, limits, 0, False
         self.process = subprocess.Popen(
-            [
-                sys.executable,
-                "-c",
-                _START,
-                str(limits.memory_bytes),
-                str(limits.cpu_seconds),
-                str(limits.file_bytes),
-                tool,
-            ],
+            command_of(tool, limits),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            env={"PYTHONPATH": str(_SOURCES), "LANG": "C.UTF-8", "PYTHONDONTWRITEBYTECODE": "1"},
+            env=CHILD_ENVIRONMENT,
             cwd="/",
             start_new_session=True,
         )
