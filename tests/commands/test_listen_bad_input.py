@@ -10,7 +10,7 @@ import pytest
 from scipy.signal import decimate
 
 from standlight.commands import main
-from tests.commands.test_listen import PITCHES, TRUMPET, VALUES
+from tests.commands.conftest import TRUMPET
 
 
 def trumpet():
@@ -38,17 +38,6 @@ def written(path, planes, rate_hz, container="wav", codec="pcm_s16le"):
             out.mux(stream.encode(part))
         out.mux(stream.encode(None))
     path.write_bytes(target.getvalue())
-    return str(path)
-
-
-@pytest.fixture
-def notes(tmp_path):
-    rows, onset = ["onset_quarters,duration_quarters,midi"], 0.0
-    for midi, value in zip(PITCHES, VALUES, strict=True):
-        rows.append(f"{onset},{value},{midi}")
-        onset += value
-    path = tmp_path / "notes.csv"
-    path.write_text("\n".join(rows), encoding="utf-8")
     return str(path)
 
 
