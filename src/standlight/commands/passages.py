@@ -9,7 +9,14 @@ from pathlib import Path
 
 from standlight.commands._scores import score_bytes
 from standlight.criteria import CRITERIA, Criterion
-from standlight.passages import Findings, Look, PartFinding, find_passages, survey_piece
+from standlight.passages import (
+    SHIPPED_TABLES,
+    Findings,
+    Look,
+    PartFinding,
+    find_passages,
+    survey_piece,
+)
 from standlight.score import read_score
 
 NAME = "passages"
@@ -33,7 +40,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--tempo", type=_tempo, help="quarter notes a minute (the tempos of the score)"
     )
     parser.add_argument(
-        "--grade", type=int, choices=range(1, 6), help="grade of music to compare with, 1 to 5"
+        "--grade",
+        type=int,
+        choices=sorted(SHIPPED_TABLES.grades),
+        help="grade of music to compare with, 1 to 5",
     )
     parser.add_argument("--json", action="store_true", help="answer with one JSON object")
 

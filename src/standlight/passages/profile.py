@@ -25,8 +25,6 @@ DEFAULT_BEATS_A_MINUTE = 96.0
 WIDEST_STEP_SEMITONES = 4
 """Beyond a major third an interval is a leap (common practice, no source)."""
 
-OCTAVE_SEMITONES = 12
-
 LONG_NOTE_S = 0.5
 """A note this long can be heard for tone and tuning; shorter ones barely (our choice)."""
 
@@ -52,7 +50,7 @@ _DYNAMIC_RANK = {level: rank for rank, level in enumerate(LOUDNESS_ORDER)}
 
 _SUMMED = (
     "sounding_s", "onsets", "off_beat", "syncopation", "uneven", "tuplets", "pitched", "leaps",
-    "wide_leaps", "accidentals", "range_place", "above_range", "below_range", "long_notes",
+    "accidentals", "range_place", "above_range", "below_range", "long_notes",
     "long_s", "slurs", "slurred", "staccatos", "accents", "tenutos", "tonguing_changes",
     "dynamic_changes", "hairpins", "break_crossings", "over_break", "shifted", "syllables",
     "melismas", "quick_runs",
@@ -340,7 +338,6 @@ def _count_pitch(
     counting.add("pitched", measures, sounding)
     steps = np.abs(np.diff(midi))
     counting.add("leaps", measures[1:], np.nan_to_num(steps) > WIDEST_STEP_SEMITONES)
-    counting.add("wide_leaps", measures[1:], np.nan_to_num(steps) >= OCTAVE_SEMITONES)
     written = np.array([note.written_midi or 0 for note in line], dtype=int)
     outside = ~np.isin((written - 7 * keys[measures]) % 12, _MAJOR_STEPS) & sounding
     counting.add("accidentals", measures, outside)

@@ -10,7 +10,6 @@ import numpy as np
 from standlight.passages.demand import (
     Scale,
     features_of,
-    playable,
     scale_of,
     window_features,
 )
@@ -185,12 +184,6 @@ def skyline(survey: Survey, part: int, length: int) -> tuple[float | None, ...]:
     for first, demand in zip(windows.firsts.tolist(), windows.demand.tolist(), strict=True):
         heights[first] = demand
     return tuple(heights)
-
-
-def can_be_played(survey: Survey, part: int, first: int, last: int) -> bool:
-    """Whether these measures of a part can be played alone by the finder's rule."""
-    firsts, lasts = np.array([first]), np.array([last])
-    return bool(playable(survey.profiles[part], survey.clock, firsts, lasts)[0])
 
 
 def covered_by(

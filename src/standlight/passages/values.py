@@ -34,7 +34,6 @@ class Held:
     pitched: np.ndarray
     distinct_pitches: np.ndarray
     leaps: np.ndarray
-    wide_leaps: np.ndarray
     accidentals: np.ndarray
     fifths: np.ndarray
     range_place: np.ndarray

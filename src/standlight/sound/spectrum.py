@@ -6,18 +6,13 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from standlight.sound.values import HOP_S, Recording
+from standlight.sound.values import HOP_S
 
 BLOCK_FRAMES = 800
 """Frames worked on at once (8 s), so that memory does not grow with the take."""
 
 _FILTER_BLOCK = 1 << 18
 _FILTER_OVERLAP = 1 << 14
-
-
-def frame_count(recording: Recording) -> int:
-    """Number of frames: one at every whole multiple of ``HOP_S`` inside the recording."""
-    return int(recording.seconds / HOP_S) + 1
 
 
 def frames_in_blocks(
