@@ -17,6 +17,7 @@ from fractions import Fraction
 from lxml import etree
 
 from standlight.errors import StandlightError
+from standlight.score.clefs import clef_of
 from standlight.score.container import open_score
 from standlight.score.instruments import INSTRUMENTS, instrument_of
 from standlight.score.numbering import (
@@ -52,8 +53,6 @@ _ATTRIBUTES_ORDER = ("divisions", "key", "time", "staves", "part-symbol", "clef"
 
 
 _BEFORE_CLEF = _ATTRIBUTES_ORDER[: _ATTRIBUTES_ORDER.index("clef")]
-LINE_OF_CLEF = {"G": "2", "F": "4", "C": "3"}
-"""The staff line on which each clef usually stands."""
 
 
 def cut_passage(
@@ -189,15 +188,8 @@ class _Cut:
         row = row_of(self.part)
         name = "" if row is None else row.findtext("part-name", "")
         known = INSTRUMENTS.get(instrument_of(name, row, self.walk.transposition))
-        clef = etree.Element("clef")
-        sign = "G" if known is None else known.clef[0]
-        if known is not None and known.unpitched:
-            etree.SubElement(clef, "sign").text = "percussion"
-        else:
-            etree.SubElement(clef, "sign").text = sign
-            etree.SubElement(clef, "line").text = LINE_OF_CLEF[sign]
         before = [child for child in attributes if child.tag in _BEFORE_CLEF]
-        attributes.insert(len(before), clef)
+        attributes.insert(len(before), clef_of(known))
 
     def _frame(self, measures: Iterable[etree._Element]) -> etree._Element:
         """A new score around the measures: title, composer, one row of the part list."""

@@ -9,6 +9,7 @@ from fractions import Fraction
 from lxml import etree
 
 from standlight.score.beaming import beams
+from standlight.score.clefs import clef_of, transpose_of
 from standlight.score.instruments import Instrument
 from standlight.score.numbering import number_notes
 from standlight.score.walked import QUARTERS_OF_TYPE
@@ -159,22 +160,9 @@ class _Writer:
             etree.SubElement(time, "beat-type").text = str(measure.meter[1])
         if not first:
             return
-        clef = etree.SubElement(attributes, "clef")
-        if self.instrument.unpitched:
-            etree.SubElement(clef, "sign").text = "percussion"
-            return
-        sign = self.instrument.clef[0]
-        etree.SubElement(clef, "sign").text = sign
-        etree.SubElement(clef, "line").text = {"G": "2", "F": "4", "C": "3"}[sign]
-        if self.octave_shift:
-            etree.SubElement(clef, "clef-octave-change").text = str(self.octave_shift)
-        elif self.instrument.transposition:
-            transpose = etree.SubElement(attributes, "transpose")
-            etree.SubElement(transpose, "diatonic").text = str(self.instrument.diatonic)
-            etree.SubElement(transpose, "chromatic").text = str(self.instrument.chromatic)
-            if self.instrument.octave_change:
-                change = etree.SubElement(transpose, "octave-change")
-                change.text = str(self.instrument.octave_change)
+        attributes.append(clef_of(self.instrument, octaves=self.octave_shift))
+        if not (self.instrument.unpitched or self.octave_shift) and self.instrument.transposition:
+            attributes.append(transpose_of(self.instrument))
 
     def note(self, measure: etree._Element, typed: TypedNote, beam: tuple[str, ...]) -> None:
         """Write one note, rest or stroke in the order the MusicXML schema asks for."""

@@ -19,6 +19,7 @@ from fractions import Fraction
 from lxml import etree
 
 from standlight.errors import UnreadableScore
+from standlight.score.clefs import clef_of, transpose_of
 from standlight.score.general_midi import drum_of_key
 from standlight.score.instruments import INSTRUMENTS, Instrument, instrument_of
 from standlight.score.midi_piece import MOST_NOTES, MidiPiece, MidiTrack
@@ -227,22 +228,14 @@ class _PartWriter:
 
     def _clef(self, attributes: etree._Element) -> None:
         """Write the clef and, for a transposing instrument, by how much it sounds apart."""
-        clef = etree.SubElement(attributes, "clef")
         if self.drums:
+            clef = etree.SubElement(attributes, "clef")
             etree.SubElement(clef, "sign").text = "percussion"
             return
-        sign = self.instrument.clef[0] if self.instrument else "G"
-        etree.SubElement(clef, "sign").text = sign
-        etree.SubElement(clef, "line").text = {"G": "2", "F": "4", "C": "3"}[sign]
-        if self.instrument and not self.transposing:
-            etree.SubElement(clef, "clef-octave-change").text = "-1"
-        elif self.instrument and self.instrument.transposition:
-            transpose = etree.SubElement(attributes, "transpose")
-            etree.SubElement(transpose, "diatonic").text = str(self.instrument.diatonic)
-            etree.SubElement(transpose, "chromatic").text = str(self.instrument.chromatic)
-            if self.instrument.octave_change:
-                change = etree.SubElement(transpose, "octave-change")
-                change.text = str(self.instrument.octave_change)
+        apart = self.instrument is not None and not self.transposing
+        attributes.append(clef_of(self.instrument, octaves=-1 if apart else 0))
+        if self.instrument and self.transposing and self.instrument.transposition:
+            attributes.append(transpose_of(self.instrument))
 
     def _voice(
         self, measure: etree._Element, slices: list[_Slice], number: int, bar: Bar
