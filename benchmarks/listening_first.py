@@ -24,7 +24,7 @@ from tests.sound.scoring import compare, summed
 from tests.sound.takes import TIMBRES, make_strokes, make_take
 
 from benchmarks.machine import machine
-from standlight.listening import hear
+from standlight.listening import Terms, hear
 from standlight.sound import Recording
 from standlight.workshop import decode
 
@@ -65,8 +65,7 @@ def heard(take, recording=None):
     return hear(
         recording or take.recording,
         take.passage,
-        take.tempo_qpm,
-        instrument=INSTRUMENTS.get(take.instrument),
+        Terms(take.tempo_qpm, INSTRUMENTS.get(take.instrument)),
     )
 
 
@@ -148,7 +147,7 @@ def verdicts(count: int) -> None:
             report = heard(take, Recording(np.asarray(sound, np.float32), rate_hz))
             caught[code] += code in {verdict.code for verdict in report.verdicts}
             of[code] += 1
-        report = hear(take.recording, other.passage, 96.0)
+        report = hear(take.recording, other.passage, Terms(96.0))
         caught["other_piece"] += "other_piece" in {verdict.code for verdict in report.verdicts}
         of["other_piece"] += 1
         shift = (-12, 12, -2, 3, -9, 7)[number % 6]
@@ -168,7 +167,7 @@ def spliced_takes() -> None:
         start = time.perf_counter()
         recording = decode((RECORDINGS / "spliced" / f"{name}.flac").read_bytes())
         _, written, truth = spliced(name)
-        report = hear(recording, written, 100.0)
+        report = hear(recording, written, Terms(100.0))
         work_s += time.perf_counter() - start
         sound_s += recording.seconds
         for note, row in zip(report.notes, truth, strict=True):

@@ -133,11 +133,12 @@ def _direct(sound: bytes, runs: int) -> float:
     """Median seconds of the hearing itself, decoding included."""
     from tests.hearing_scene import TUNE
 
-    from standlight.listening import ListeningTask, listen
+    from standlight.listening import ListeningTask, Terms, listen
     from standlight.score import line_to_musicxml
 
     notation = line_to_musicxml(TUNE, instrument="Clarinet in Bb", title="Tune")
-    task = ListeningTask(sound, notation, 84, "Clarinet in Bb", criteria=("intonation", "rhythm"))
+    terms = Terms(84, "Clarinet in Bb", criteria=("intonation", "rhythm"))
+    task = ListeningTask(sound, notation, terms)
     seconds = []
     for _ in range(runs + 1):
         began = time.perf_counter()

@@ -13,6 +13,7 @@ from standlight.listening import (
     ListeningTask,
     NoteReading,
     PitchTarget,
+    Terms,
     listen,
     report_as_json,
 )
@@ -39,7 +40,7 @@ def notation():
 
 
 def task(take, **more):
-    return ListeningTask(take=take, notation=notation(), tempo_qpm=100.0, **more)
+    return ListeningTask(take, notation(), Terms(100.0, **more))
 
 
 def test_a_real_take_gives_notes_readings_and_words():
@@ -110,14 +111,14 @@ def test_another_tuning_note_moves_every_deviation_alike():
 
 
 def test_a_take_without_notation_is_judged_by_its_sound_alone():
-    report = listen(ListeningTask(TRUMPET.read_bytes(), None, 100.0))
+    report = listen(ListeningTask(TRUMPET.read_bytes(), None, Terms(100.0)))
     assert [verdict.code for verdict in report.verdicts] == ["no_notation"]
     assert report.notes == ()
     assert report.first_note_s == pytest.approx(0.5, abs=0.05)
 
 
 def test_notation_that_is_no_score_is_told_and_nothing_is_lost():
-    report = listen(ListeningTask(TRUMPET.read_bytes(), b"<html/>", 100.0))
+    report = listen(ListeningTask(TRUMPET.read_bytes(), b"<html/>", Terms(100.0)))
     assert "unreadable_notation" in {verdict.code for verdict in report.verdicts}
     assert report.seconds > 11.0 and report.notes == ()
 
@@ -134,7 +135,7 @@ def test_a_real_take_of_the_lower_line_is_read_against_it():
     take = RECORDING.read_bytes()
 
     def outcomes(notation):
-        report = listen(ListeningTask(take, notation, 84.0, instrument="Clarinet in Bb"))
+        report = listen(ListeningTask(take, notation, Terms(84.0, "Clarinet in Bb")))
         return [note.outcome for note in report.notes]
 
     # The recording plays all 15 notes of the tune (its own account, beside the file).
@@ -145,14 +146,15 @@ def test_a_real_take_of_the_lower_line_is_read_against_it():
 def test_several_notes_at_once_are_for_the_ear_and_it_says_so():
     both = two_voices(ABOVE, TUNE, instrument="Clarinet in Bb")
     everything = on_line(both, line="all")
-    report = listen(ListeningTask(RECORDING.read_bytes(), everything, 84.0, criteria=("rhythm",)))
+    terms = Terms(84.0, criteria=("rhythm",))
+    report = listen(ListeningTask(RECORDING.read_bytes(), everything, terms))
     assert [verdict.code for verdict in report.verdicts] == ["several_at_once"]
     assert report.notes == () and report.seconds > 5
     assert [reading.value for reading in report.readings] == [None]
     assert "several notes at once" in report.readings[0].because
     # One voice alone is read although "all" was chosen: there is nothing more to it.
     alone = on_line(line_to_musicxml(TUNE, instrument="Clarinet in Bb"), line="all")
-    assert len(listen(ListeningTask(RECORDING.read_bytes(), alone, 84.0)).notes) == 15
+    assert len(listen(ListeningTask(RECORDING.read_bytes(), alone, Terms(84.0))).notes) == 15
 
 
 BAD = {

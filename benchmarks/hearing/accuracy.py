@@ -21,7 +21,7 @@ from benchmarks.hearing.spoiled import SHIFTS, SPOILERS, spoiled
 from benchmarks.hearing.table import Goal, Row
 from benchmarks.hearing.takes import take
 from benchmarks.hearing.timbres import FAMILIES
-from standlight.listening import hear
+from standlight.listening import Terms, hear
 from standlight.score.values import Passage
 from standlight.sound import Recording, Verdict
 
@@ -74,7 +74,7 @@ class Broken:
 def told_of(recording: Recording, passage: Passage, tempo_qpm: float) -> Any:
     """The listener's report; an error becomes a `Broken` one, named and counted, never hidden."""
     try:
-        return hear(recording, passage, tempo_qpm)
+        return hear(recording, passage, Terms(tempo_qpm))
     except Exception as error:  # noqa: BLE001 - whatever it is, it is told in the table
         return Broken(f"BROKE {type(error).__name__}")
 

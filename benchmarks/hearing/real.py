@@ -10,7 +10,7 @@ import numpy as np
 
 from benchmarks.hearing.intervals import middle_and_tail, proportion
 from benchmarks.hearing.table import Goal, Row
-from standlight.listening import hear
+from standlight.listening import Terms, hear
 from standlight.music import Note
 from standlight.score.values import Passage
 from standlight.workshop import decode
@@ -34,8 +34,8 @@ def real(seed: int, count: int) -> list[Row]:
     for name, (instrument, tempo_qpm) in SOLOS.items():
         lists = sorted(FOLDER.glob(f"{name}.notes*.csv"))
         passage, onset_s = _line(_rows(lists[0]), tempo_qpm)
-        report = hear(decode((FOLDER / f"{name}.flac").read_bytes()), passage, tempo_qpm,
-                      instrument=instrument)  # fmt: skip
+        report = hear(decode((FOLDER / f"{name}.flac").read_bytes()), passage,
+                      Terms(tempo_qpm, instrument))  # fmt: skip
         told = [note.onset_s for note in report.notes] or [None] * len(onset_s)
         errors = [1000.0 * (at - true) for at, true in zip(told, onset_s, strict=True)
                   if at is not None]  # fmt: skip
@@ -65,7 +65,7 @@ def _spliced_row() -> Row:
             notes.append(Note(onset, Fraction(value), midi, int(onset // 4)))
             onset += Fraction(value)
         passage = Passage("", "", "", (), tuple(notes), onset)
-        report = hear(decode(path.read_bytes()), passage, ODE_TEMPO_QPM)
+        report = hear(decode(path.read_bytes()), passage, Terms(ODE_TEMPO_QPM))
         count += len(truth)
         errors += [1000.0 * (note.onset_s - float(row["onset_s"]))
                    for note, row in zip(report.notes, truth, strict=False)

@@ -26,7 +26,7 @@ from benchmarks.hearing.table import Goal, Row
 from benchmarks.hearing.takes import MadeTake, generator, mixed, take
 from benchmarks.hearing.timbres import BY_KEY
 from benchmarks.hearing.tones import RATE_HZ, additive
-from standlight.listening import listen_to
+from standlight.listening import Terms, listen_to
 from standlight.score.values import Passage
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -66,12 +66,12 @@ def speed(seed: int, count: int) -> list[Row]:
     return rows + [_many(made), _length(seed)]
 
 
-Job = tuple[bytes, Passage, float]
+Job = tuple[bytes, Passage, Terms]
 
 
 def _jobs(made: Sequence[MadeTake]) -> list[Job]:
     """What `listen_to` needs of each take."""
-    return [(one.file, one.passage, one.line.tempo_qpm) for one in made]
+    return [(one.file, one.passage, Terms(one.line.tempo_qpm)) for one in made]
 
 
 def _warm(jobs: Sequence[Job]) -> tuple[float, float, float, float]:
@@ -173,4 +173,4 @@ def _long_take(seed: int, number: int, length_s: float) -> Job:
     clips = [additive(line.timbre, sound, rng, 0.12 * sound.joined) for sound in playing.sounds]
     dry = mixed(rng, playing.sounds, clips, 0.15)[: int(599 * RATE_HZ)]
     dry = 0.3 * dry / np.abs(dry).max() + 3e-4 * rng.normal(size=len(dry))
-    return encoded(dry, "webm", "libopus", 64), line.passage, line.tempo_qpm
+    return encoded(dry, "webm", "libopus", 64), line.passage, Terms(line.tempo_qpm)

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, replace
 
 from standlight.criteria import CRITERIA, Criterion, Reading, Spot, spots_of
 from standlight.errors import StandlightError
+from standlight.music import STANDARD_A4_HZ
 from standlight.score import INSTRUMENTS, read_passage
 from standlight.score.values import Passage
 from standlight.sound import (
@@ -47,24 +48,35 @@ USUAL_TOLERANCE_MS = 50.0
 
 
 @dataclass(frozen=True, slots=True)
+class Terms:
+    """On what terms a take is heard: what was asked of the musician, and what to read.
+
+    ``tempo_qpm`` is the marked tempo in quarters a minute. ``instrument`` is a name of the
+    instruments table (``None``: the passage's own); ``criteria`` are keys of
+    ``standlight.criteria.CRITERIA``, none meaning every one that applies. ``octave_free`` lets
+    a singer choose the octave; ``target`` is what intonation is measured against (equal
+    temperament by default).
+    """
+
+    tempo_qpm: float
+    instrument: str | None = None
+    a4_hz: float = STANDARD_A4_HZ
+    criteria: tuple[str, ...] = ()
+    octave_free: bool = False
+    target: PitchTarget = EQUAL_TEMPERAMENT
+
+
+@dataclass(frozen=True, slots=True)
 class ListeningTask:
-    """All that one hearing needs.
+    """All that one hearing needs: the take's bytes, its notation, and on what terms.
 
     ``notation`` is the passage's own small MusicXML (``None``: paper only, then only
-    the quality of the recording is judged). ``instrument`` is a name of the
-    instruments table; ``criteria`` are keys of ``standlight.criteria.CRITERIA``, none
-    meaning every one that applies. ``octave_free`` lets a singer choose the octave;
-    ``target`` is what intonation is measured against (equal temperament by default).
+    the quality of the recording is judged).
     """
 
     take: bytes
     notation: bytes | None
-    tempo_qpm: float
-    instrument: str | None = None
-    a4_hz: float = 440.0
-    criteria: tuple[str, ...] = ()
-    octave_free: bool = False
-    target: PitchTarget = EQUAL_TEMPERAMENT
+    terms: Terms
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,33 +153,14 @@ def listen(task: ListeningTask) -> ListeningReport:
             passage = read_passage(task.notation)
         except StandlightError as unreadable:
             problem = Verdict("unreadable_notation", _as_sentence(unreadable))
-    return listen_to(
-        task.take,
-        passage,
-        task.tempo_qpm,
-        instrument=task.instrument,
-        a4_hz=task.a4_hz,
-        criteria=task.criteria,
-        octave_free=task.octave_free,
-        target=task.target,
-        problem=problem,
-    )
+    return listen_to(task.take, passage, task.terms, problem=problem)
 
 
 def listen_to(
-    take: bytes,
-    passage: Passage | None,
-    tempo_qpm: float,
-    *,
-    instrument: str | None = None,
-    a4_hz: float = 440.0,
-    criteria: Sequence[str] = (),
-    octave_free: bool = False,
-    target: PitchTarget = EQUAL_TEMPERAMENT,
-    problem: Verdict | None = None,
+    take: bytes, passage: Passage | None, terms: Terms, *, problem: Verdict | None = None
 ) -> ListeningReport:
     """`listen` for a passage that is already read; ``problem`` says why it could not be."""
-    chosen = _asked(criteria, instrument)
+    chosen = _asked(terms.criteria, terms.instrument)
     try:
         recording = decode(take)
     except StandlightError as unreadable:
@@ -176,31 +169,13 @@ def listen_to(
         return ListeningReport(METHOD, 0.0, 0.0, (verdict,), readings=readings)
     if problem is not None:
         return _refused(recording, [*verdicts_on_sound(recording), problem], chosen)
-    return hear(
-        recording,
-        passage,
-        tempo_qpm,
-        instrument=instrument,
-        a4_hz=a4_hz,
-        criteria=criteria,
-        octave_free=octave_free,
-        target=target,
-    )
+    return hear(recording, passage, terms)
 
 
-def hear(
-    recording: Recording,
-    passage: Passage | None,
-    tempo_qpm: float,
-    *,
-    instrument: str | None = None,
-    a4_hz: float = 440.0,
-    criteria: Sequence[str] = (),
-    octave_free: bool = False,
-    target: PitchTarget = EQUAL_TEMPERAMENT,
-) -> ListeningReport:
+def hear(recording: Recording, passage: Passage | None, terms: Terms) -> ListeningReport:
     """`listen` for a take that is already decoded and a passage that is already read."""
-    chosen = _asked(criteria, instrument or (passage.instrument if passage else None))
+    instrument = terms.instrument or (passage.instrument if passage else "")
+    chosen = _asked(terms.criteria, instrument)
     verdicts = list(verdicts_on_sound(recording))
     if passage is None or not passage.notes:
         verdicts.append(
@@ -220,17 +195,19 @@ def hear(
             )
         )
         return _refused(recording, verdicts, chosen)
-    family = _family(instrument or passage.instrument, passage)
+    family = _family(instrument, passage)
     performance = perform(
         recording,
         passage,
-        tempo_qpm,
-        a4_hz=a4_hz,
-        octave_free=octave_free,
+        terms.tempo_qpm,
+        a4_hz=terms.a4_hz,
+        octave_free=terms.octave_free,
         sung=family == "voice",
     )
     verdicts.extend(
-        verdicts_on_performance(recording, performance, octave_free=octave_free, a4_hz=a4_hz)
+        verdicts_on_performance(
+            recording, performance, octave_free=terms.octave_free, a4_hz=terms.a4_hz
+        )
     )
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
@@ -239,11 +216,11 @@ def hear(
         loudness_trusted=all(verdict.code != "clipped" for verdict in verdicts),
         onset_tolerance_ms=ONSET_TOLERANCE_MS.get(family, USUAL_TOLERANCE_MS),
         sung=family == "voice",
-        target=target,
-        held=held_notes(recording, performance, a4_hz),
+        target=terms.target,
+        held=held_notes(recording, performance, terms.a4_hz),
         rolls=rolls_of(recording, performance),
     )
-    if not criteria:  # the notes may tell the family where the table could not
+    if not terms.criteria:  # the notes may tell the family where the table could not
         chosen = [criterion for criterion in chosen if criterion.applies_to(family)]
     starts = [note.onset_s for note in (*performance.notes, *performance.attempts)]
     return ListeningReport(
@@ -377,6 +354,7 @@ __all__ = [
     "Reading",
     "Restart",
     "Spot",
+    "Terms",
     "Verdict",
     "hear",
     "listen",

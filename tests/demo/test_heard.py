@@ -8,7 +8,7 @@ import pytest
 
 from standlight.demo.faults import Faults
 from standlight.demo.player import encode, play
-from standlight.listening import ListeningTask, listen
+from standlight.listening import ListeningTask, Terms, listen
 from standlight.score import line_to_musicxml, read_passage
 
 MONOTONE = "time 4/4 tempo 76\nF4 q F4 q F4 q F4 q | F4 q F4 q F4 h | G4 q F4 q F4 q F4 q"
@@ -29,8 +29,8 @@ def heard(line, instrument, *, tempo_qpm, faults=None, seed=3):
         seed=seed,
     )
     criteria = ("rhythm", "notes", "intonation")
-    task = ListeningTask(encode(take), notation, tempo_qpm, instrument, criteria=criteria)
-    return take, listen(task)
+    terms = Terms(tempo_qpm, instrument, criteria=criteria)
+    return take, listen(ListeningTask(encode(take), notation, terms))
 
 
 def onset_errors_ms(take, report):

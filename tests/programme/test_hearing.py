@@ -96,8 +96,9 @@ def test_the_task_brings_the_musicians_own_passage_and_the_ensembles_tuning(cast
     cast.band.save()
     task = listening_task(waiting(check, cast.musician, b"sound").key)
     assert task.notation is not None
-    assert (task.instrument, task.tempo_qpm, task.a4_hz) == ("Clarinet in Bb", 84, 442)
-    assert task.criteria == ("intonation", "rhythm", "notes")
+    terms = task.terms
+    assert (terms.instrument, terms.tempo_qpm, terms.a4_hz) == ("Clarinet in Bb", 84, 442)
+    assert terms.criteria == ("intonation", "rhythm", "notes")
 
 
 def test_without_a_part_only_the_recording_is_judged(cast, check):
@@ -122,4 +123,4 @@ def test_on_paper_a_sections_own_place_goes_before_everyones(cast):
 def test_a_changing_voice_may_sing_in_another_octave(cast, check, tmp_path):
     Seat.objects.filter(musician=cast.musician).update(voice_changing=True)
     sound = as_wav(RECORDING, tmp_path / "take.wav").read_bytes()
-    assert listening_task(waiting(check, cast.musician, sound).key).octave_free
+    assert listening_task(waiting(check, cast.musician, sound).key).terms.octave_free

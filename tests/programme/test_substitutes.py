@@ -142,7 +142,7 @@ def test_the_hearing_reads_a_take_against_the_typed_line(cast, check):
     take = turn.takes.create(number=1, digest=store.keep(b"sound"))
     task = listening_task(take.key)
     assert [note.midi for note in read_passage(task.notation).notes] == [72, 74, 76, 77, 79]
-    assert task.instrument == "Flute"
+    assert task.terms.instrument == "Flute"
 
 
 def test_a_slip_in_the_line_is_said_and_nothing_changes(cast, check):

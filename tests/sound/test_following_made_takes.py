@@ -8,17 +8,15 @@ import pytest
 from tests.sound.scoring import compare, summed
 from tests.sound.takes import RATE_HZ, TIMBRES, make_strokes, make_take, tone
 
-from standlight.listening import hear
+from standlight.listening import Terms, hear
 from standlight.sound import Recording
 
 INSTRUMENTS = {"violin": "Violin", "cello": "Cello", "voice": "Alto", "snare": "Snare drum"}
 
 
 def heard(take, recording=None, **more):
-    instrument = INSTRUMENTS.get(take.instrument)
-    return hear(
-        recording or take.recording, take.passage, take.tempo_qpm, instrument=instrument, **more
-    )
+    terms = Terms(take.tempo_qpm, INSTRUMENTS.get(take.instrument), **more)
+    return hear(recording or take.recording, take.passage, terms)
 
 
 def codes(report):
@@ -126,7 +124,7 @@ def test_a_beginner_at_a_third_of_the_tempo_who_stops_between_notes_is_followed(
 
 def test_another_piece_gives_a_verdict_and_no_readings():
     take, other = make_take(7250, timbre="cello"), make_take(7251, timbre="cello")
-    report = hear(take.recording, other.passage, 96.0, instrument="Cello")
+    report = hear(take.recording, other.passage, Terms(96.0, "Cello"))
     assert codes(report) == {"other_piece"}
     assert report.notes == () and report.spots == () and report.tempo_qpm is None
     assert all(reading.value is None and reading.because for reading in report.readings)
@@ -210,8 +208,8 @@ def test_loud_and_soft_regions_are_compared_inside_the_take():
     turn = int((take.played[8].onset_s - 0.02) * RATE_HZ)
     samples[turn:] *= 10.0 ** (-10.0 / 20.0)
     report = hear(
-        Recording(samples, RATE_HZ), replace(take.passage, notes=notes), 96.0,
-        criteria=("dynamics",),
+        Recording(samples, RATE_HZ), replace(take.passage, notes=notes),
+        Terms(96.0, criteria=("dynamics",)),
     )  # fmt: skip
     contrast = report.readings[0]
     # 10 dB were taken off; each note's own level varies by up to 3.5 dB
@@ -223,6 +221,6 @@ def test_a_passage_of_one_note_is_no_error():
     take = make_take(7330, timbre="flute", count=3)
     one = replace(take.passage, notes=take.passage.notes[:1], length_quarters=Fraction(1))
     wave = tone(one.notes[0].midi, 1.0, "flute", np.random.default_rng(1)).astype(np.float32)
-    report = hear(Recording(wave, RATE_HZ), one, 60.0)
+    report = hear(Recording(wave, RATE_HZ), one, Terms(60.0))
     assert [note.outcome for note in report.notes] == ["played"]
     assert report.tempo_qpm is None and report.tuning_cents is None

@@ -5,13 +5,13 @@ import numpy as np
 import pytest
 from tests.sound.real_takes import PLANTED, SPLICED, line_from_truth, passage, sound, spliced
 
-from standlight.listening import hear
+from standlight.listening import Terms, hear
 from standlight.music import hz_of_midi
 
 
 def heard(name):
     recording, written, truth = spliced(name)
-    return hear(recording, written, 100.0), written, truth
+    return hear(recording, written, Terms(100.0)), written, truth
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +89,7 @@ def test_real_performances_are_followed_to_the_end(name, notes, tempo, near, fou
     # Measured within 100 ms: .95 .97 1.0 .95 .92 .99; the bounds leave the truth's own error.
     written, onset_s = line_from_truth(notes, tempo)
     instrument = "Violin" if name.startswith("violin") else "Soprano"
-    report = hear(sound(f"{name}.flac"), written, tempo, instrument=instrument)
+    report = hear(sound(f"{name}.flac"), written, Terms(tempo, instrument))
     apart = [abs(n.onset_s - onset_s[n.index]) for n in report.notes if n.onset_s is not None]
     assert np.mean(np.array(apart) < 0.100) >= near
     assert np.mean([note.outcome == "played" for note in report.notes]) >= found
@@ -100,7 +100,7 @@ def test_real_performances_are_followed_to_the_end(name, notes, tempo, near, fou
 def test_an_out_of_tune_scale_keeps_its_notes_and_shows_its_tuning():
     # Manifest: A3 B3 C#4 D4 E4 and back, sung roughly -10 to +70 cents off (pYIN)
     written = passage([57, 59, 61, 62, 64, 62, 61, 59, 57], [2] * 9)
-    report = hear(sound("voice/five_note_scale_untuned.flac"), written, 60.0, instrument="Alto")
+    report = hear(sound("voice/five_note_scale_untuned.flac"), written, Terms(60.0, "Alto"))
     assert [note.outcome for note in report.notes] == ["played"] * 9
     cents = [note.deviation_cents for note in report.notes]
     assert min(cents) > -25 and max(cents) < 85
@@ -115,7 +115,7 @@ def test_an_out_of_tune_scale_keeps_its_notes_and_shows_its_tuning():
 def test_takes_without_a_known_score_are_told_apart_from_a_tune_they_are_not(name):
     # No truth exists for these: set beside a line they do not play, nothing may be read.
     written = passage([72, 60, 71, 61, 70, 62, 69, 63, 68, 64, 67, 65], [1] * 12)
-    report = hear(sound(f"{name}.flac"), written, 96.0)
+    report = hear(sound(f"{name}.flac"), written, Terms(96.0))
     assert "other_piece" in {verdict.code for verdict in report.verdicts}
     assert report.notes == () and report.tuning_cents is None
     assert all(reading.value is None and reading.because for reading in report.readings)

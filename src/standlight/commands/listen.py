@@ -15,7 +15,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from standlight.errors import StandlightError, UnreadableLine
-from standlight.listening import listen_to, report_as_json
+from standlight.listening import Terms, listen_to, report_as_json
 from standlight.music import Note
 from standlight.score import INSTRUMENTS, Passage, Score, cut_passage, read_passage, read_score
 from standlight.workshop.decoding import get_ready
@@ -68,10 +68,8 @@ def run(options: argparse.Namespace) -> int:
         if Path(name).is_dir():
             raise StandlightError(f"{name} is a folder, not a recording", slip="name its files?")
         Path(name).stat()  # a take that is not there is told before any work
-    read = partial(
-        _one, passage=passage, tempo_qpm=options.tempo, instrument=options.instrument,
-        a4_hz=options.a4,
-    )  # fmt: skip
+    terms = Terms(options.tempo, options.instrument, options.a4)
+    read = partial(_one, passage=passage, terms=terms)
     answers = list(_each(read, options.takes))
     if options.json:
         json.dump(answers, sys.stdout, allow_nan=False)
@@ -189,16 +187,10 @@ def _each(read: partial, takes: Sequence[str]) -> list[dict]:
         return list(pool.map(read, takes))
 
 
-def _one(
-    name: str,
-    passage: Passage,
-    tempo_qpm: float,
-    instrument: str | None,
-    a4_hz: float,
-) -> dict:
+def _one(name: str, passage: Passage, terms: Terms) -> dict:
     """The contract's object for one take."""
     data = Path(name).read_bytes()
-    report = listen_to(data, passage, tempo_qpm, instrument=instrument, a4_hz=a4_hz)
+    report = listen_to(data, passage, terms)
     sys.stderr.write(f"{name}: {report.seconds:.1f} s read\n")
     return {"file": name, **report_as_json(report)}
 

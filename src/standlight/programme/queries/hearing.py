@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from uuid import UUID
 
-from standlight.listening import ListeningTask
+from standlight.listening import ListeningTask, Terms
 from standlight.programme import store
 from standlight.programme.models import Casting, CheckPassage, OwnVersion, Seat, Take, Turn
 
@@ -65,9 +65,11 @@ def listening_task(key: UUID | str) -> ListeningTask:
     return ListeningTask(
         take=store.fetch(take.digest),
         notation=store.fetch(digest) if digest else None,
-        tempo_qpm=check.tempo_qpm,
-        instrument=instrument or (seat.section.instrument if seat else None),
-        a4_hz=check.ensemble.a4_hz,
-        criteria=tuple(check.criteria),
-        octave_free=bool(seat and seat.voice_changing),
+        terms=Terms(
+            tempo_qpm=check.tempo_qpm,
+            instrument=instrument or (seat.section.instrument if seat else None),
+            a4_hz=check.ensemble.a4_hz,
+            criteria=tuple(check.criteria),
+            octave_free=bool(seat and seat.voice_changing),
+        ),
     )
