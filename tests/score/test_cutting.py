@@ -60,7 +60,7 @@ def scores():
     return {name: read_score(data) for name, data in SCORES.items()}
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(data=st.data())
 def test_random_cuts_of_real_editions_play_what_the_part_plays(scores, data):
     name = data.draw(st.sampled_from(REAL))

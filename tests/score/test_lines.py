@@ -120,7 +120,7 @@ def plain_chords():
     return [one for one in found if not (b"<tie " in one or b"<grace" in one) and is_divided(one)]
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=25, derandomize=True)
 @given(data=st.data())
 def test_of_chords_the_reference_finds_the_same_outer_notes(data):
     """music21 10, ``chord.Chord.pitches``: the highest and the lowest of each."""
@@ -178,7 +178,7 @@ def test_lines_of_the_suite(name, upper, lower):
     assert midis(cut_passage(data, 0, 0, last, line="lower")) == lower
 
 
-@settings(max_examples=30, deadline=None, derandomize=True)
+@settings(max_examples=30, derandomize=True)
 @given(st.sampled_from(DIVISI), st.sampled_from(LINES), st.integers(-12, 12))
 def test_a_line_moves_as_a_whole_and_stays_the_same_line(place, line, semitones):
     chosen = cut(*place, line)

@@ -70,7 +70,7 @@ def cuts():
     return [cut for cut in found if read_passage(cut).notes]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_every_note_moves_by_the_same_semitones_and_keeps_its_id_and_time(cuts, data):
     cut, semitones = data.draw(st.sampled_from(cuts)), data.draw(MOVES)
@@ -83,7 +83,7 @@ def test_every_note_moves_by_the_same_semitones_and_keeps_its_id_and_time(cuts, 
     ]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_there_and_back_is_the_same_spelling_key_and_accidentals(cuts, data):
     cut, semitones = data.draw(st.sampled_from(cuts)), data.draw(MOVES)
