@@ -203,6 +203,7 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         a4_hz=terms.a4_hz,
         octave_free=terms.octave_free,
         sung=family == "voice",
+        struck=family == "percussion",
     )
     verdicts.extend(
         verdicts_on_performance(

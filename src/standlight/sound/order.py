@@ -75,7 +75,7 @@ def is_other_piece(performance: Performance) -> bool:
     played = [note.index for note in performance.notes if note.outcome == "played"]
     if len(played) <= FEWEST_FOUND_SHARE * len(performance.notes):
         return True
-    if not performance.unpitched:
+    if not performance.struck:
         order, tempo = order_share(performance), performance.tempo_qpm or 0.0
         far_fetched = (
             performance.shift_semitones % 12 != 0

@@ -66,8 +66,9 @@ def perform(
     a4_hz: float = STANDARD_A4_HZ,
     octave_free: bool = False,
     sung: bool = False,
+    struck: bool = False,
 ) -> Performance:
-    """Follow ``passage`` through ``recording``; an unpitched passage by its strokes.
+    """Follow ``passage`` through ``recording``; one that is ``struck`` or unpitched by its strokes.
 
     ``tempo_qpm`` is the marked tempo in quarters a minute. ``sung`` notes start with their
     vowel. Raises ValueError for a passage
@@ -76,7 +77,7 @@ def perform(
     line = written_line(passage)
     if not len(line):
         raise ValueError("a passage without notes cannot be followed")
-    if not line.pitched:
+    if struck or not line.pitched:
         return follow_strokes(recording, passage, line, tempo_qpm)
     a4_offset = 12.0 * float(np.log2(a4_hz / STANDARD_A4_HZ))
     lowest = max(line.midi.min() - BEYOND_RANGE_SEMITONES, 16.0)

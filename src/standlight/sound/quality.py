@@ -222,7 +222,7 @@ def _other_piece(performance: Performance) -> Verdict:
 
 def _others(recording: Recording, performance: Performance, a4_hz: float) -> Verdict | None:
     """The verdict on somebody or something else that sounds beside the part."""
-    if performance.unpitched:
+    if performance.struck:
         return None
     beside = company(recording, performance, a4_hz)
     if performance.explained_share >= OTHER_SOUND_SHARE and (

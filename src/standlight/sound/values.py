@@ -171,3 +171,8 @@ class Performance:
     def unpitched(self) -> bool:
         """True when no written note has a pitch."""
         return all(note.midi is None for note in self.passage.notes)
+
+    @property
+    def struck(self) -> bool:
+        """True when it was followed by its strokes in time, with a written pitch or without."""
+        return self.median_confidence is None
