@@ -7,6 +7,8 @@ filter vibrato suppression for onset detection", DAFx 2013).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from standlight.sound.spectrum import frames_in_blocks
@@ -16,9 +18,31 @@ WINDOW_S = 0.030
 """Length of the analysis window for evidence at ``HOP_S``."""
 
 STROKE_HOP_S = 0.003
-"""Hop for unpitched strokes: 128 samples at 44.1 kHz, which gave 7 ms median in the trials."""
+"""Hop for strokes: 128 samples at 44.1 kHz."""
 
 STROKE_WINDOW_S = 0.012
+USUAL_RMS = 0.03
+"""Level to which a take is brought first (our choice, within what phones record)."""
+
+TELLING_WINDOW_S, TELLING_FROM_HZ = 0.030, 150.0
+"""Window and lowest band that tell a stroke from ripple (development seed 1500: nine in ten
+false strokes of kettles are gone at the same recall)."""
+
+RIPPLE_S = 0.080
+"""What moves as much within this time to both sides is ripple and no stroke (the same)."""
+
+_BEFORE_FRAMES, _AFTER_FRAMES = 4, 5
+"""Where around the longer window's peak the fine one is looked for (12 and 15 ms)."""
+
+STROKE_FROM = 0.05
+"""Weakest stroke, as a share of the loud strokes' flux (seed 1500: 99 in 100 are stronger)."""
+
+LOUD_STROKES = 5
+"""The median of so many highest peaks is a loud stroke: one knock on the stand is not."""
+
+SHORTEST_STROKE_GAP_S = 0.035
+"""Two strokes closer than this are one flam (common practice, no source)."""
+
 BANDS_AN_OCTAVE = 12
 LOWEST_BAND_HZ = 60.0
 HIGHEST_BAND_HZ = 14_000.0
@@ -31,13 +55,15 @@ PITCH_STEP_SEMITONES = 0.6
 _STEP_FRAMES = 3
 
 
-def spectral_flux(recording: Recording, hop_s: float, window_s: float) -> np.ndarray:
+def spectral_flux(
+    recording: Recording, hop_s: float, window_s: float, lowest_hz: float = LOWEST_BAND_HZ
+) -> np.ndarray:
     """Half-wave rectified change of log band energy by frame of ``hop_s``, shape ``(frames,)``."""
     rate_hz = recording.rate_hz
     width = int(round(window_s * rate_hz))
     size = 1 << int(np.ceil(np.log2(width)))
     window = np.hanning(width).astype(np.float32)
-    bank = _filterbank(rate_hz, size)
+    bank = _filterbank(rate_hz, size, lowest_hz)
     lag = max(1, int(round(0.5 * window_s / hop_s)))
     kept = np.zeros((lag, bank.shape[1]), dtype=np.float32)
     pieces = []
@@ -54,11 +80,11 @@ def spectral_flux(recording: Recording, hop_s: float, window_s: float) -> np.nda
     return np.concatenate(pieces)
 
 
-def _filterbank(rate_hz: int, size: int) -> np.ndarray:
+def _filterbank(rate_hz: int, size: int, lowest_hz: float) -> np.ndarray:
     """Triangular bands of a fraction of an octave, ``(bins, bands)``, without empty ones."""
     highest = min(HIGHEST_BAND_HZ, 0.45 * rate_hz)
-    count = int(BANDS_AN_OCTAVE * np.log2(highest / LOWEST_BAND_HZ))
-    centres = LOWEST_BAND_HZ * 2.0 ** (np.arange(count + 1) / BANDS_AN_OCTAVE)
+    count = int(BANDS_AN_OCTAVE * np.log2(highest / lowest_hz))
+    centres = lowest_hz * 2.0 ** (np.arange(count + 1) / BANDS_AN_OCTAVE)
     bins = np.unique(np.round(centres * size / rate_hz).astype(int))
     bank = np.zeros((size // 2 + 1, len(bins) - 2), dtype=np.float32)
     for band in range(len(bins) - 2):
@@ -91,41 +117,64 @@ def onset_evidence(recording: Recording, track: PitchTrack) -> np.ndarray:
 
 
 def stroke_onsets(recording: Recording) -> tuple[np.ndarray, np.ndarray]:
-    """Starts of unpitched strokes: times in seconds and strengths 0..1, both ``(strokes,)``.
+    """Starts of strokes: times in seconds and strengths 0..1, both ``(strokes,)``.
 
-    Peaks of the fine flux as a share of the loudest ones', each traced back to where its rise
-    began. A percentile of all frames would not do: a stroke fills so few of them that the
-    ripple of its own decay would reach the top of the scale.
+    Whether there is a stroke is read from a longer window, in which a kettle's low waves and
+    the beating of what rings on hardly move; what always moves there (the local median) is
+    taken off. Strengths are shares of the loud strokes' flux. When it began is read from the
+    fine flux, whose peak is traced back to where its rise starts. Weak ones, down to
+    ``STROKE_FROM``, may be false: only a written place in time can tell.
     """
-    flux = spectral_flux(recording, STROKE_HOP_S, STROKE_WINDOW_S)
-    # Before the first sample there is nothing to rise from: the file's own start is no stroke.
-    flux[: int(round(STROKE_WINDOW_S / STROKE_HOP_S))] = 0.0
+    levelled = _levelled(recording)
+    fine = _without_start(spectral_flux(levelled, STROKE_HOP_S, STROKE_WINDOW_S), STROKE_WINDOW_S)
+    coarse = spectral_flux(levelled, STROKE_HOP_S, TELLING_WINDOW_S, TELLING_FROM_HZ)
+    flux = _above_median(_without_start(coarse, TELLING_WINDOW_S))
     reach = int(round(0.030 / STROKE_HOP_S))
-    padded = np.pad(flux, reach, mode="edge")
-    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
+    around = np.lib.stride_tricks.sliding_window_view(
+        np.pad(flux, reach, mode="edge"), 2 * reach + 1
+    )
     highest = np.flatnonzero((flux == around.max(axis=1)) & (flux > 0.0))
     if not len(highest):
         return np.zeros(0), np.zeros(0)
-    loud = float(np.median(np.sort(flux[highest])[-LOUD_STROKES:]))
-    level = np.minimum(flux / loud, 1.0)
-    peaks = highest[level[highest] > STROKE_FROM]
-    times, strengths = [], []
-    for peak in peaks:
-        if times and peak * STROKE_HOP_S - times[-1] < SHORTEST_STROKE_GAP_S:
-            continue
-        start = peak
-        while start > 0 and peak - start < reach and level[start - 1] > 0.25 * level[peak]:
-            start -= 1
-        times.append(start * STROKE_HOP_S)
-        strengths.append(level[peak])
+    level = np.minimum(flux / float(np.median(np.sort(flux[highest])[-LOUD_STROKES:])), 1.0)
+    times: list[float] = []
+    strengths: list[float] = []
+    for peak in highest[level[highest] > STROKE_FROM]:
+        start_s = STROKE_HOP_S * _start_of_rise(fine, int(peak), reach)
+        if not times or start_s - times[-1] >= SHORTEST_STROKE_GAP_S:
+            times.append(start_s)
+            strengths.append(float(level[peak]))
     return np.array(times), np.array(strengths)
 
 
-STROKE_FROM = 0.15
-"""Weakest stroke, as a share of the loud strokes' flux (chosen on synthetic strokes)."""
+def _levelled(recording: Recording) -> Recording:
+    """The recording at a usual level, so that the compression of bands treats all takes alike."""
+    rms = float(np.sqrt(np.mean(np.square(recording.samples, dtype=np.float64))))
+    if rms <= 0.0:
+        return recording
+    return replace(recording, samples=(recording.samples * (USUAL_RMS / rms)).astype(np.float32))
 
-LOUD_STROKES = 5
-"""The median of so many highest peaks is a loud stroke: one knock on the stand is not."""
 
-SHORTEST_STROKE_GAP_S = 0.035
-"""Two strokes closer than this are one flam (common practice, no source)."""
+def _without_start(flux: np.ndarray, window_s: float) -> np.ndarray:
+    """``flux`` without its first window: a file's own start is no stroke, nothing rises there."""
+    flux[: int(round(window_s / STROKE_HOP_S))] = 0.0
+    return flux
+
+
+def _above_median(flux: np.ndarray) -> np.ndarray:
+    """What of ``flux`` lies above its median over ``RIPPLE_S`` to both sides, same shape."""
+    reach = int(round(RIPPLE_S / STROKE_HOP_S))
+    around = np.lib.stride_tricks.sliding_window_view(
+        np.pad(flux, reach, mode="edge"), 2 * reach + 1
+    )
+    return np.maximum(flux - np.median(around, axis=1), 0.0)
+
+
+def _start_of_rise(fine: np.ndarray, near: int, reach: int) -> int:
+    """Frame where the rise begins whose fine flux is highest around frame ``near``."""
+    first = max(near - _BEFORE_FRAMES, 0)
+    peak = first + int(fine[first : near + _AFTER_FRAMES + 1].argmax())
+    start = peak
+    while start > 0 and peak - start < reach and fine[start - 1] > 0.25 * fine[peak]:
+        start -= 1
+    return start

@@ -1,28 +1,13 @@
-"""Following an unpitched part: heard strokes matched to written ones in time alone.
-
-Strokes in order, notes in order; a match is judged by the time since the match before it
-against the local tempo, left-out notes and extra strokes have their costs, and a stop may
-be followed by a jump, as in the pitched follower.
-"""
+"""Following a struck part, with or without pitches, by its strokes."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
 from standlight.score.values import Passage
-from standlight.sound.following import (
-    AFTER_SILENCE,
-    JUMP_COST,
-    LANE_COST,
-    LANES,
-    SILENCE_BEFORE_JUMP_S,
-    STOP_COST,
-    TEMPO_GAIN,
-)
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.onsets import stroke_onsets
+from standlight.sound.striking import StrokePath, match_strokes
 from standlight.sound.timing import timing_of
 from standlight.sound.values import (
     HOP_S,
@@ -34,150 +19,20 @@ from standlight.sound.values import (
 )
 from standlight.sound.written import WrittenLine
 
-MATCH_GAIN, SKIP_COST, EXTRA_COST = 4.0, 4.0, 3.0
-"""A matched stroke, a left-out note, a full-strength extra stroke (chosen on synthetic takes)."""
-
-MOST_SKIPPED, MOST_EXTRA, MOST_IN_ROLL = 4, 5, 48
-"""How many notes may be left out, strokes added, or strokes be one roll, in a row."""
-
-SPREAD, SPREAD_S, COST_CAP = 0.12, 0.020, 6.0
-"""Spread of a stroke around the local tempo: a share of its gap, and in seconds; dearest gap."""
-
 STROKE_S = 0.080
 """A stroke's loudness is read over this long (common practice, no source)."""
 
-_NEVER = -1e6
+ADDED_STRENGTH = 0.25
+"""An unwritten stroke is told from this strength on: weaker ones may be false."""
 
-
-@dataclass(frozen=True, slots=True)
-class StrokePath:
-    """``matches``: (note, stroke, probability) in time; ``jumps``: strokes that follow a stop."""
-
-    matches: tuple[tuple[int, int, float], ...]
-    jumps: tuple[int, ...]
-
-
-def match_strokes(
-    times_s: np.ndarray, strengths: np.ndarray, line: WrittenLine, qpm: float
-) -> StrokePath:
-    """The best matching of strokes at ``times_s`` (ascending) to the written notes."""
-    strokes, notes, lanes = len(times_s), len(line), len(LANES)
-    if not strokes:
-        return StrokePath((), ())
-    best = np.full((strokes, notes, lanes), _NEVER)
-    tempo = np.zeros((strokes, notes, lanes))
-    back = np.zeros((strokes, notes, lanes, 2), dtype=np.int32)
-    extra = np.append(0.0, np.cumsum(EXTRA_COST * strengths))
-    start_tempo = np.log(60.0 / qpm / np.array(LANES))
-    most_extra = MOST_IN_ROLL if line.tremolo.any() else MOST_EXTRA
-    for stroke in range(strokes):
-        here = best[stroke]
-        entry = -np.minimum(extra[stroke], 8.0) - SKIP_COST * np.arange(notes)
-        here[:] = MATCH_GAIN + entry[:, None] - np.array(LANE_COST)
-        tempo[stroke] = start_tempo
-        back[stroke] = -1
-        for before in range(1, min(most_extra, stroke) + 1):
-            _from(stroke, stroke - before, times_s, extra, line, best, tempo, back)
-        if stroke:
-            _resume(stroke, times_s, line, best, tempo, back)
-    left = SKIP_COST * (notes - 1 - np.arange(notes))
-    after = np.minimum(extra[-1] - extra[1:], 8.0)
-    ends = best - left[None, :, None] - after[:, None, None]
-    return _trace(ends, times_s, line, tempo, back)
-
-
-def _from(
-    stroke: int,
-    earlier: int,
-    times_s: np.ndarray,
-    extra: np.ndarray,
-    line: WrittenLine,
-    best: np.ndarray,
-    tempo: np.ndarray,
-    back: np.ndarray,
-) -> None:
-    """Arrivals at ``stroke`` from a match of the stroke ``earlier``."""
-    gap = times_s[stroke] - times_s[earlier]
-    between = extra[stroke] - extra[earlier + 1]
-    notes = len(line)
-    for skipped in range(1, min(MOST_SKIPPED + 1, notes)):
-        source, target = slice(0, notes - skipped), slice(skipped, notes)
-        quarters = line.onset_quarters[target] - line.onset_quarters[source]
-        quarters = np.maximum(quarters, 1e-3)[:, None]
-        ratio = np.log(max(gap, 1e-3)) - np.log(quarters) - tempo[earlier, source]
-        expected_s = quarters * np.exp(tempo[earlier, source])
-        spread = SPREAD**2 + (SPREAD_S / expected_s) ** 2
-        cost = np.minimum(0.5 * ratio**2 / spread, COST_CAP)
-        rolled = np.where(line.tremolo[source], 0.05, 1.0)[:, None]
-        arrived = (
-            best[earlier, source] + MATCH_GAIN - cost
-            - SKIP_COST * (skipped - 1) - between * rolled
-        )  # fmt: skip
-        better = arrived > best[stroke, target]
-        best[stroke, target][better] = arrived[better]
-        pull = TEMPO_GAIN * SPREAD**2 / spread * np.clip(ratio, -0.3, 0.3) * (ratio < 0.6)
-        tempo[stroke, target][better] = (tempo[earlier, source] + pull)[better]
-        back[stroke, target, :, 0][better] = earlier
-        numbers = np.broadcast_to(np.arange(notes - skipped)[:, None], better.shape)
-        back[stroke, target, :, 1][better] = numbers[better]
-
-
-def _resume(
-    stroke: int,
-    times_s: np.ndarray,
-    line: WrittenLine,
-    best: np.ndarray,
-    tempo: np.ndarray,
-    back: np.ndarray,
-) -> None:
-    """Arrivals at ``stroke`` by a stop after the stroke before it and a jump to any note."""
-    earlier = stroke - 1
-    lanes = np.arange(best.shape[2])
-    source = best[earlier].argmax(axis=0)
-    quarter_s = np.exp(tempo[earlier, source, lanes])
-    silent = times_s[stroke] - times_s[earlier] > SILENCE_BEFORE_JUMP_S + quarter_s
-    reached = best[earlier, source, lanes] + MATCH_GAIN - STOP_COST - JUMP_COST
-    reached = reached + AFTER_SILENCE * silent
-    entry = np.where(line.measure_start, 0.0, 3.0)
-    arrived = reached[None, :] - entry[:, None]
-    better = arrived > best[stroke]
-    best[stroke][better] = arrived[better]
-    carried = np.broadcast_to(tempo[earlier, source, lanes], better.shape)
-    tempo[stroke][better] = carried[better]
-    back[stroke, :, :, 0][better] = earlier
-    back[stroke, :, :, 1][better] = -2 - np.broadcast_to(source, better.shape)[better]
-
-
-def _trace(
-    ends: np.ndarray, times_s: np.ndarray, line: WrittenLine, tempo: np.ndarray, back: np.ndarray
-) -> StrokePath:
-    """Follow the back pointers from the best ending; a jump is marked by -2 - note."""
-    stroke, note, lane = (int(k) for k in np.unravel_index(int(ends.argmax()), ends.shape))
-    matches, jumps = [], []
-    while True:
-        earlier, source = (int(k) for k in back[stroke, note, lane])
-        if earlier < 0:
-            matches.append((note, stroke, 1.0))
-            break
-        if source < -1:
-            jumps.append(stroke)
-            matches.append((note, stroke, 1.0))
-            stroke, note = earlier, -2 - source
-            continue
-        quarters = max(line.onset_quarters[note] - line.onset_quarters[source], 1e-3)
-        expected_s = float(quarters * np.exp(tempo[earlier, source, lane]))
-        apart = (times_s[stroke] - times_s[earlier] - expected_s) / np.hypot(
-            SPREAD * expected_s, SPREAD_S
-        )
-        matches.append((note, stroke, float(np.exp(-0.5 * min(apart**2, 9.0)))))
-        stroke, note = earlier, source
-    return StrokePath(tuple(reversed(matches)), tuple(reversed(jumps)))
+GRACE_S = 0.060
+"""A softer stroke so shortly before a written one is its grace note (a flam), and not added."""
 
 
 def follow_strokes(
     recording: Recording, passage: Passage, line: WrittenLine, tempo_qpm: float
 ) -> Performance:
-    """An unpitched ``passage`` followed through ``recording`` by its strokes."""
+    """``passage`` followed through ``recording`` by its strokes."""
     times_s, strengths = stroke_onsets(recording)
     path = match_strokes(times_s, strengths, line, tempo_qpm)
     power = k_power(recording)
@@ -265,17 +120,19 @@ def _extra(
     path: StrokePath,
     line: WrittenLine,
 ) -> tuple[AddedSound, ...]:
-    """Strong strokes between the first and the last match that nobody wrote, rolls left out."""
+    """Strokes between the first and the last match that nobody wrote; rolls and flams left out."""
     if not path.matches:
         return ()
-    order = [stroke for _, stroke, _ in path.matches]
-    owner = {}
-    for note, stroke, _ in path.matches:
-        owner[stroke] = note
-    found, current = [], None
-    for stroke in range(order[0], order[-1]):
+    owner = {stroke: note for note, stroke, _ in path.matches}
+    found, current = [], path.matches[0][0]
+    for stroke in range(path.matches[0][1], path.matches[-1][1]):
         current = owner.get(stroke, current)
-        if stroke in used or strengths[stroke] < 0.5 or line.tremolo[current]:
+        grace = (
+            stroke + 1 in used
+            and times_s[stroke + 1] - times_s[stroke] < GRACE_S
+            and strengths[stroke] < strengths[stroke + 1]
+        )
+        if stroke in used or grace or strengths[stroke] < ADDED_STRENGTH or line.tremolo[current]:
             continue
         found.append(AddedSound(float(times_s[stroke]), float(times_s[stroke]) + STROKE_S, None))
     return tuple(found)
