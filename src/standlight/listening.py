@@ -29,6 +29,7 @@ from standlight.sound import (
     held_notes,
     loudness_line,
     perform,
+    perform_together,
     rolls_of,
     tempo_curve,
     verdicts_on_performance,
@@ -47,6 +48,10 @@ USUAL_TOLERANCE_MS = 50.0
 """mir_eval's onset window, and the asynchrony of good ensembles (Rasch 1979, from memory)."""
 
 
+ONLY_THE_PULSE = "Several sing or play together: only the common pulse is read."
+"""Why a group's take has no other reading: never a guess at whose note was whose."""
+
+
 @dataclass(frozen=True, slots=True)
 class Terms:
     """On what terms a take is heard: what was asked of the musician, and what to read.
@@ -55,7 +60,8 @@ class Terms:
     instruments table (``None``: the passage's own); ``criteria`` are keys of
     ``standlight.criteria.CRITERIA``, none meaning every one that applies. ``octave_free`` lets
     a singer choose the octave; ``target`` is what intonation is measured against (equal
-    temperament by default).
+    temperament by default). ``together`` says that a small group records as one: then only
+    the common pulse is read.
     """
 
     tempo_qpm: float
@@ -64,6 +70,7 @@ class Terms:
     criteria: tuple[str, ...] = ()
     octave_free: bool = False
     target: PitchTarget = EQUAL_TEMPERAMENT
+    together: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +130,8 @@ class ListeningReport:
 
     ``attempts`` are earlier, abandoned tries at notes that were played again later;
     ``tempo_curve`` and ``loudness_line`` run over the passage in quarters (reports of the
-    first edition have none).
+    first edition have none). Where several play ``together`` there are no notes, no tuning
+    and no spots: whose note was whose cannot be told.
     """
 
     method: str
@@ -140,6 +148,7 @@ class ListeningReport:
     attempts: tuple[NoteReading, ...] = ()
     tempo_curve: tuple[TempoPoint, ...] = ()
     loudness_line: tuple[LoudnessPoint, ...] = ()
+    together: bool = False
 
 
 def listen(task: ListeningTask) -> ListeningReport:
@@ -187,6 +196,8 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         return _refused(recording, verdicts, chosen)
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
+    if terms.together:
+        return _hear_together(recording, passage, terms, verdicts, chosen)
     if passage.several_at_once:
         verdicts.append(
             Verdict(
@@ -242,6 +253,43 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         tempo_curve=tempo_curve(performance),
         loudness_line=loudness_line(recording, performance),
     )
+
+
+def _hear_together(
+    recording: Recording,
+    passage: Passage,
+    terms: Terms,
+    verdicts: Sequence[Verdict],
+    chosen: Sequence[Criterion],
+) -> ListeningReport:
+    """The report on a group's take: the common pulse, its curve, the loudness, nothing else.
+
+    Other sounds are the point of such a take, so no verdict speaks of them.
+    """
+    performance = perform_together(recording, passage, terms.tempo_qpm, a4_hz=terms.a4_hz)
+    trusted = all(verdict.code != "clipped" for verdict in verdicts)
+    performance = replace(performance, loudness_trusted=trusted)
+    starts = [note.onset_s for note in performance.notes if note.onset_s is not None]
+    return ListeningReport(
+        method=METHOD,
+        seconds=recording.seconds,
+        first_note_s=min(starts, default=first_sound_s(recording)),
+        verdicts=tuple(verdicts),
+        tempo_qpm=performance.tempo_qpm,
+        readings=tuple(
+            reading for criterion in chosen for reading in _common(criterion, performance)
+        ),
+        tempo_curve=tempo_curve(performance),
+        loudness_line=loudness_line(recording, performance),
+        together=True,
+    )
+
+
+def _common(criterion: Criterion, performance: Performance) -> tuple[Reading, ...]:
+    """What a group's take shows of the criterion, or that it shows nothing of it."""
+    if criterion.read_together is None:
+        return _none([criterion], ONLY_THE_PULSE)
+    return criterion.read_together(performance)
 
 
 def report_as_json(report: ListeningReport) -> dict:
@@ -347,6 +395,7 @@ def _note_reading(note: HeardNote) -> NoteReading:
 
 __all__ = [
     "METHOD",
+    "ONLY_THE_PULSE",
     "Added",
     "ListeningReport",
     "ListeningTask",

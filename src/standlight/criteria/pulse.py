@@ -50,6 +50,16 @@ def read(performance: Performance) -> tuple[Reading, ...]:
     )
 
 
+def read_together(performance: Performance) -> tuple[Reading, ...]:
+    """The pulse that a small group shares: all but stops, since its restarts are not followed."""
+    if performance.tempo_qpm is None:
+        because = (
+            "several sing or play together, and the entries of this part could not be picked out"
+        )
+        return (_absent("tempo", "quarters a minute", because, 0),)
+    return tuple(reading for reading in read(performance) if reading.name != "stops")
+
+
 def _before(performance: Performance, measures: list[int]) -> str:
     """Where it went on after up to three stops; nothing for more, or where it is not known."""
     if not 1 <= len(measures) <= 3:
@@ -175,6 +185,7 @@ CRITERION = Criterion(
     },
     families=EVERYONE,
     read=read,
+    read_together=read_together,
     asks=ASKS,
 )
 """Steady pulse, read by the tool beside the director's ear."""

@@ -76,7 +76,8 @@ class Criterion:
     ``asks`` is what a passage must hold to show it; ``find`` picks the notes worth another
     listen, when the criterion can. ``by_ear`` says why only a person can hear it; then
     ``read`` is ``None``, or gives figures that stand beside the ear, and ``beside`` says
-    what they are not.
+    what they are not. ``read_together`` gives what a small group's take shows of it, when
+    that is anything.
     """
 
     key: str
@@ -89,6 +90,7 @@ class Criterion:
     find: Finder | None = None
     by_ear: str = ""
     beside: str = ""
+    read_together: Reader | None = None
 
     def __post_init__(self) -> None:
         """Refuse missing levels, and an ear-only criterion that does not say why."""

@@ -26,6 +26,7 @@ from standlight.sound.quality import (
 )
 from standlight.sound.rolling import rolls_of
 from standlight.sound.targets import EQUAL_TEMPERAMENT, PitchTarget
+from standlight.sound.together import perform_together
 from standlight.sound.values import (
     HeardNote,
     HeldNote,
@@ -52,6 +53,7 @@ __all__ = [
     "held_notes",
     "loudness_line",
     "perform",
+    "perform_together",
     "rolls_of",
     "stops_of",
     "stretches_of",
