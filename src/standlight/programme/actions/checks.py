@@ -39,6 +39,7 @@ from standlight.programme.models import (
     Section,
 )
 from standlight.programme.notation import ask_to_draw
+from standlight.programme.pitch_targets import checked_target
 from standlight.programme.queries.places import plays_enough
 from standlight.workshop import playback_copy
 
@@ -65,6 +66,9 @@ class CheckFacts:
     due_on: date
     asks_self_rating: bool = False
     note: str = ""
+    together: bool = False
+    pitch_target: str = PlayingCheck.EQUAL
+    tonic: str = ""
 
 
 def make_check(
@@ -93,16 +97,26 @@ def make_check(
 
 @transaction.atomic
 def change_check(account: Account, check: PlayingCheck, facts: CheckFacts) -> bool:
-    """Change title, criteria, tempo, day or note; once something is sent, criteria stay.
+    """Change what is filled in; once something is sent, what is listened for stays.
 
-    True when what passages are found by has changed and they can still be found again.
+    That is the criteria, whether a group records together, and what intonation is read against.
+    Takes that are kept but not sent are read again when the latter two change. True when what
+    passages are found by has changed and they can still be found again.
     """
     may_direct(account, check.ensemble_id)
     sent = anything_sent(check)
     if sent and set(facts.criteria) != set(check.criteria):
         raise NotAllowed("musicians have already sent something, so the criteria stay")
-    before = (list(check.criteria), check.tempo_qpm)
+    before, heard_before = (list(check.criteria), check.tempo_qpm), _read_by(check)
     _fill(check, facts)
+    if heard_before != _read_by(check):
+        if sent:
+            raise NotAllowed(
+                "musicians have already sent something, so who records and what intonation is"
+                " read against stay"
+            )
+        check.save()
+        kept_takes_again(_part_rows(check))
     check.save()
     changed = before != (check.criteria, check.tempo_qpm)
     return changed and not sent and not check.piece.on_paper_only
@@ -344,6 +358,13 @@ def _fill(check: PlayingCheck, facts: CheckFacts) -> None:
     check.title, check.tempo_qpm, check.due_on = title, facts.tempo_qpm, facts.due_on
     check.criteria = [key for key in CRITERIA if key in criteria]
     check.asks_self_rating, check.note = facts.asks_self_rating, facts.note.strip()
+    check.together = facts.together
+    check.pitch_target, check.tonic = checked_target(facts.pitch_target, facts.tonic)
+
+
+def _read_by(check: PlayingCheck) -> tuple[bool, str, str]:
+    """What a reading depends on beside the notes and the tempo."""
+    return check.together, check.pitch_target, check.tonic
 
 
 def anything_sent(check: PlayingCheck) -> bool:

@@ -16,6 +16,9 @@ from standlight.score import ALL, LOWER, UPPER
 class PlayingCheck(SeenModel):
     """One passage of one piece, a few criteria, a day: asked of every musician of an ensemble."""
 
+    EQUAL, JUST, DRONE = "equal", "just", "drone"
+    """What intonation is read against: the kinds of the sound room, which no model loads."""
+
     ensemble = models.ForeignKey(Ensemble, on_delete=models.CASCADE, related_name="checks")
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="checks")
     title = models.CharField(max_length=120)
@@ -23,6 +26,19 @@ class PlayingCheck(SeenModel):
     tempo_qpm = models.FloatField(help_text="Quarter notes a minute.")
     due_on = models.DateField()
     asks_self_rating = models.BooleanField(default=False)
+    together = models.BooleanField(
+        default=False, help_text="A small group records it together: only the common pulse is read."
+    )
+    pitch_target = models.CharField(
+        max_length=8,
+        default=EQUAL,
+        help_text="What intonation is read against: a key of pitch_targets.CHOICES.",
+    )
+    tonic = models.CharField(
+        max_length=4,
+        blank=True,
+        help_text="Concert pitch that just intervals or a drone stand on: a key of TONICS.",
+    )
     note = models.CharField(max_length=400, blank=True, help_text="A sentence to the musicians.")
     model_take_digest = models.CharField(max_length=64, blank=True)
     made_by = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")

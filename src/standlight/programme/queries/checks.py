@@ -20,6 +20,7 @@ from standlight.programme.models import (
     Seat,
 )
 from standlight.programme.notation import WIDE_MM, drawn, svgs_of
+from standlight.programme.pitch_targets import target_words
 from standlight.programme.queries.standing import (
     EXCUSED,
     NOT_ASKED,
@@ -145,7 +146,10 @@ class PaperPlace:
 
 @dataclass(frozen=True, slots=True)
 class CheckPage:
-    """One check as the director sees it."""
+    """One check as the director sees it.
+
+    ``tuned_to`` says what intonation is read against where it is not equal temperament.
+    """
 
     pk: int
     title: str
@@ -160,6 +164,10 @@ class CheckPage:
     beat: Beat
     due_on: date
     asks_self_rating: bool
+    together: bool
+    pitch_target: str
+    tonic: str
+    tuned_to: str
     note: str
     published: bool
     anything_sent: bool
@@ -179,6 +187,12 @@ class CheckPage:
         """The tempo as it is printed, in the beat of the piece."""
         return self.beat.tempo_words(self.tempo_qpm)
 
+    @property
+    def apart(self) -> bool:
+        """True when musicians record together but their parts have different places."""
+        places = {(line.first, line.last) for line in self.passages if line.first is not None}
+        return self.together and len(places) > 1
+
 
 def beat_of(piece: Piece) -> Beat:
     """What the piece is counted in at its first measure; quarters on paper only."""
@@ -188,6 +202,13 @@ def beat_of(piece: Piece) -> Beat:
     quarters = beat_of_meter(beats, unit)
     name = BEAT_NAMES.get(quarters)
     return QUARTER if name is None else Beat(float(quarters), f"{name} note")
+
+
+def tuned_to(check: PlayingCheck) -> str:
+    """What intonation is read against, in words; empty for equal temperament or no such reading."""
+    if "intonation" not in check.criteria or check.together:
+        return ""
+    return target_words(check.pitch_target, check.tonic, singing=check.is_singing)
 
 
 def check_lines(account: Account) -> tuple[CheckLine, ...]:
@@ -268,6 +289,10 @@ def check_page(
         beat=beat_of(check.piece),
         due_on=check.due_on,
         asks_self_rating=check.asks_self_rating,
+        together=check.together,
+        pitch_target=check.pitch_target,
+        tonic=check.tonic,
+        tuned_to=tuned_to(check),
         note=check.note,
         published=check.published_at is not None,
         anything_sent=check.turns.filter(sent_at__isnull=False).exists(),

@@ -25,6 +25,7 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.notation import PHONE_MM, WIDE_MM, svg_of
+from standlight.programme.queries.checks import tuned_to
 from standlight.programme.queries.desk_queue import desk_take, foot
 from standlight.programme.queries.desk_values import (
     AnswerDraft,
@@ -99,7 +100,9 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
         no_music=no_music,
         take=desk_take(take, "Take") if take else None,
         on_its_way=on_its_way,
-        by_ear_only=not _can_be_read(take, notation, on_its_way),
+        by_ear_only=not _can_be_read(take, notation, on_its_way) or not _any_read(check),
+        together=check.together,
+        tuned_to=tuned_to(check),
         earlier=tuple(_earlier(takes, take)),
         rows=rows,
         saved=saved,
@@ -201,6 +204,11 @@ def _can_be_read(take: Take | None, notation: str, on_its_way: bool) -> bool:
     if not notation:
         return False
     return on_its_way if take is None else take.has_sound
+
+
+def _any_read(check: PlayingCheck) -> bool:
+    """False for a group's check of which not one criterion is read together."""
+    return not check.together or any(CRITERIA[key].read_together for key in check.criteria)
 
 
 def _readings(

@@ -131,6 +131,8 @@ class DeskPage:
     take: DeskTake | None
     on_its_way: bool
     by_ear_only: bool
+    together: bool
+    tuned_to: str
     earlier: tuple[DeskTake, ...]
     rows: tuple[CriterionRow, ...]
     saved: bool

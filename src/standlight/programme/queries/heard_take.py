@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from standlight.programme.models import Report, Take, Turn
 from standlight.programme.queries.desk import music_with_readings, written_passage
 from standlight.programme.queries.hearing import notation_digest_of, own_version_of, passage_of
-from standlight.programme.queries.reading_marks import readings_of
+from standlight.programme.queries.reading_marks import Readings, readings_of
 from standlight.programme.queries.take_lines import TakeLine
 
 NO_PLACE = "No place stands out in this recording."
@@ -27,6 +27,7 @@ class HeardTake:
     music: str
     music_narrow: str
     marked: bool
+    together: bool
     lines: tuple[TakeLine, ...]
 
 
@@ -46,13 +47,22 @@ def heard_take(turn: Turn, take: Take | None) -> HeardTake | None:
     written = written_passage(notation)
     readings = readings_of(report.body, check.criteria, written, float(check.tempo_qpm))
     if readings.silent:
-        return HeardTake(readings.verdicts, (), "", "", False, ()) if readings.verdicts else None
+        verdicts = readings.verdicts
+        return HeardTake(verdicts, (), "", "", False, False, ()) if verdicts else None
     music, narrow, moved = music_with_readings(passage, notation, readings)
     return HeardTake(
         verdicts=readings.verdicts,
-        places=tuple(spot.sentence for spot in readings.spots) or (NO_PLACE,),
+        places=_places(readings),
         music=music,
         music_narrow=narrow,
         marked=bool(readings.marks) and not moved,
+        together=readings.together,
         lines=readings.lines,
     )
+
+
+def _places(readings: Readings) -> tuple[str, ...]:
+    """The places worth another listen, or that there is none; of a group no place is known."""
+    if readings.together:
+        return ()
+    return tuple(spot.sentence for spot in readings.spots) or (NO_PLACE,)

@@ -7,6 +7,7 @@ from uuid import UUID
 from standlight.listening import ListeningTask, Terms
 from standlight.programme import store
 from standlight.programme.models import Casting, CheckPassage, OwnVersion, Seat, Take, Turn
+from standlight.programme.pitch_targets import target_of
 
 
 def seat_in(turn: Turn) -> Seat | None:
@@ -62,6 +63,7 @@ def listening_task(key: UUID | str) -> ListeningTask:
     own = own_version_of(passage, take.turn.musician_id)
     digest = notation_digest_of(passage, own)
     instrument = passage.part.instrument if passage is not None and passage.part else ""
+    moved = own.semitones if own is not None else 0
     return ListeningTask(
         take=store.fetch(take.digest),
         notation=store.fetch(digest) if digest else None,
@@ -71,5 +73,7 @@ def listening_task(key: UUID | str) -> ListeningTask:
             a4_hz=check.ensemble.a4_hz,
             criteria=tuple(check.criteria),
             octave_free=bool(seat and seat.voice_changing),
+            target=target_of(check.pitch_target, check.tonic, semitones=moved),
+            together=check.together,
         ),
     )

@@ -18,6 +18,7 @@ from standlight.programme.models import (
     Take,
     Turn,
 )
+from standlight.programme.queries.checks import tuned_to
 from standlight.programme.queries.first_sound import (
     CountIn,
     StartingSound,
@@ -72,7 +73,8 @@ class CheckPage:
     """All that the page of one check shows. ``attempt`` is ``None`` when nothing can be sent.
 
     ``own_version`` says how the passage is moved for this musician ("an octave lower"), empty
-    when it is as cut; ``line`` which line of a divided passage is theirs ("the lower line").
+    when it is as cut; ``line`` which line of a divided passage is theirs ("the lower line");
+    ``tuned_to`` what intonation is read against where it is not equal temperament.
     """
 
     pk: int
@@ -98,6 +100,8 @@ class CheckPage:
     starting_sound: StartingSound | None
     listened: tuple[Listened, ...]
     asks_self_rating: bool
+    together: bool
+    tuned_to: str
     measures: tuple[tuple[int, str], ...]
     takes: tuple[KeptTake, ...]
     takes_kept: int
@@ -150,6 +154,8 @@ def check_page(
         else None,
         listened=_listened(check, instrument),
         asks_self_rating=check.asks_self_rating,
+        together=check.together,
+        tuned_to=tuned_to(check),
         measures=_measures(check, passage),
         takes=_takes(draft),
         takes_kept=PlayingCheck.TAKES_KEPT,

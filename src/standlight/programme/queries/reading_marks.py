@@ -59,7 +59,10 @@ class HeardSpot:
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """What one report says, ready to show; ``silent`` says why there are none."""
+    """What one report says, ready to show; ``silent`` says why there are none.
+
+    ``together`` is true for a group's take, of which only the common pulse is read.
+    """
 
     verdicts: tuple[str, ...] = ()
     sentences: tuple[str, ...] = ()
@@ -69,6 +72,7 @@ class Readings:
     tuning: str = ""
     lines: tuple[TakeLine, ...] = ()
     silent: str = ""
+    together: bool = False
 
 
 def readings_of(
@@ -90,6 +94,7 @@ def readings_of(
         if row["criterion"] in criteria
     )
     rows = [row for row in body.get("readings", ()) if row["criterion"] in criteria]
+    together = bool(body.get("together"))
     said = [spot.sentence for spot in spots] + _in_turn(rows)
     return Readings(
         verdicts=verdicts,
@@ -99,7 +104,8 @@ def readings_of(
         marks=notation_marks(body, criteria, written),
         tuning=_tuning_words(body.get("tuning_cents")) if SHOWS_PITCH & set(criteria) else "",
         lines=take_lines(body, passage, criteria, marked_qpm) if marked_qpm > 0.0 else (),
-        silent="" if body.get("notes") else "There are no readings for this take.",
+        silent="" if body.get("notes") or together else "There are no readings for this take.",
+        together=together,
     )
 
 

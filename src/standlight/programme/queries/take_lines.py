@@ -53,9 +53,10 @@ def take_lines(
     """The pictures of the report ``body`` (``listening.report_as_json``) for ``criteria``.
 
     ``marked_qpm`` is the tempo of the check in quarters a minute. A passage that was moved
-    after the take was read has other notes: nothing of it is drawn.
+    after the take was read has other notes: nothing of it is drawn. A group's take has lines
+    and no notes.
     """
-    if passage is None or len(body.get("notes", ())) != len(passage.notes):
+    if passage is None or not (body.get("together") or _same_notes(body, passage)):
         return ()
     found = []
     tempo = _points(body.get("tempo_curve", ()), "tempo_qpm")
@@ -79,6 +80,11 @@ def take_lines(
             )
         )
     return tuple(found)
+
+
+def _same_notes(body: Mapping[str, Any], passage: Passage) -> bool:
+    """True when the report is on as many notes as the passage has."""
+    return len(body.get("notes", ())) == len(passage.notes)
 
 
 def _line(

@@ -19,6 +19,7 @@ from standlight.programme import store
 from standlight.programme.actions import checks as actions
 from standlight.programme.actions.folder import confirm_owns_music
 from standlight.programme.models import Piece, PlayingCheck, Section
+from standlight.programme.pitch_targets import CHOICES, EQUAL, TONICS
 from standlight.programme.queries import checks as queries
 from standlight.programme.queries import print_pages as printing
 from standlight.programme.queries.passage_page import PartPage, part_page, passages_page
@@ -73,6 +74,7 @@ def make_check(request: HttpRequest, piece: int) -> HttpResponse:
         "title": row.title,
         "tempo": f"{row.tempo_qpm / beat.quarters if row.tempo_qpm else DEFAULT_TEMPO:.0f}",
         "due_on": (timezone.localdate() + timedelta(days=DAYS_TO_DUE)).isoformat(),
+        "pitch_target": EQUAL,
     }
     context = {
         "slip": slip,
@@ -81,6 +83,7 @@ def make_check(request: HttpRequest, piece: int) -> HttpResponse:
         "cells": request.POST or offered,
         "chosen": request.POST.getlist("criteria") if request.POST else list(FIRST_CHOICE),
         "criteria": [queries.criterion_words(criterion) for criterion in CRITERIA.values()],
+        **_pitch_choices(),
         "here": HERE,
     }
     return render(request, "director/checks_make.html", context, status=422 if slip else 200)
@@ -109,7 +112,11 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
             "due_on": page.due_on.isoformat(),
             "note": page.note,
             "asks_self_rating": page.asks_self_rating,
+            "together": page.together,
+            "pitch_target": page.pitch_target,
+            "tonic": page.tonic,
         },
+        **_pitch_choices(),
         "criteria": [queries.criterion_words(criterion) for criterion in CRITERIA.values()],
         "here": HERE,
     }
@@ -233,7 +240,16 @@ def _facts(cells: QueryDict, beat: queries.Beat) -> actions.CheckFacts:
         due_on=day_of(cells.get("due_on", "")),
         asks_self_rating=bool(cells.get("asks_self_rating")),
         note=cells.get("note", ""),
+        together=bool(cells.get("together")),
+        pitch_target=cells.get("pitch_target", EQUAL),
+        tonic=cells.get("tonic", ""),
     )
+
+
+def _pitch_choices() -> dict[str, object]:
+    """What intonation can be read against, and the tonics to choose from."""
+    tonics = [(key, words) for key, (words, _) in TONICS.items()]
+    return {"pitch_targets": CHOICES.items(), "tonics": tonics}
 
 
 def _change(request: HttpRequest, row: PlayingCheck, beat: queries.Beat) -> HttpResponse:
