@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from standlight.score.values import Passage
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.onsets import stroke_onsets
+from standlight.sound.ringing import Ringing, ringing_of
 from standlight.sound.striking import StrokePath, match_strokes
 from standlight.sound.timing import timing_of
 from standlight.sound.values import (
@@ -35,13 +38,17 @@ def follow_strokes(
     """``passage`` followed through ``recording`` by its strokes."""
     times_s, strengths = stroke_onsets(recording)
     path = match_strokes(times_s, strengths, line, tempo_qpm)
+    ringing = ringing_of(recording, times_s, line, path)
+    if ringing is not None:
+        path = match_strokes(times_s, strengths, line, tempo_qpm, ringing.favour(line))
     power = k_power(recording)
     final: dict[int, HeardNote] = {}
     attempts = []
     for note, stroke, probability in path.matches:
         if note in final:
             attempts.append(final[note])
-        final[note] = _heard_stroke(note, stroke, probability, times_s, power)
+        heard = _heard_stroke(note, stroke, probability, times_s, power)
+        final[note] = _with_pitch(heard, stroke, float(line.midi[note]), ringing)
     notes = [
         final.get(index) or HeardNote(index=index, outcome="missing", probability=1.0)
         for index in range(len(line))
@@ -54,12 +61,12 @@ def follow_strokes(
         [index in resumed for index in sounded],
     )
     for place, index in enumerate(sounded):
-        notes[index] = _with_asynchrony(notes[index], timing.asynchrony_ms[place])
+        notes[index] = replace(notes[index], asynchrony_ms=timing.asynchrony_ms[place])
     used = {stroke for _, stroke, _ in path.matches}
     return Performance(
         passage=passage,
         notes=tuple(notes),
-        added=_extra(times_s, strengths, used, path, line),
+        added=_extra(times_s, strengths, used, path, line, ringing),
         restarts=tuple(
             Resumed(float(times_s[stroke]), note)
             for note, stroke, _ in path.matches
@@ -100,17 +107,16 @@ def _heard_stroke(
     )
 
 
-def _with_asynchrony(note: HeardNote, asynchrony_ms: float | None) -> HeardNote:
-    """The same stroke with its distance from the smooth tempo."""
-    return HeardNote(
-        index=note.index,
-        outcome=note.outcome,
-        onset_s=note.onset_s,
-        offset_s=note.offset_s,
-        asynchrony_ms=asynchrony_ms,
-        probability=note.probability,
-        loudness_lkfs=note.loudness_lkfs,
-    )
+def _with_pitch(
+    note: HeardNote, stroke: int, midi: float, ringing: Ringing | None
+) -> HeardNote:
+    """The same stroke as another pitch, to the semitone, where it clearly is one.
+
+    How far a struck note is off in cents is not read: a stroke rings too shortly.
+    """
+    if ringing is None or not ringing.is_other(stroke, midi):
+        return note
+    return replace(note, outcome="other_pitch", midi_heard=ringing.heard(stroke))
 
 
 def _extra(
@@ -119,6 +125,7 @@ def _extra(
     used: set[int],
     path: StrokePath,
     line: WrittenLine,
+    ringing: Ringing | None,
 ) -> tuple[AddedSound, ...]:
     """Strokes between the first and the last match that nobody wrote; rolls and flams left out."""
     if not path.matches:
@@ -134,5 +141,7 @@ def _extra(
         )
         if stroke in used or grace or strengths[stroke] < ADDED_STRENGTH or line.tremolo[current]:
             continue
-        found.append(AddedSound(float(times_s[stroke]), float(times_s[stroke]) + STROKE_S, None))
+        onset_s = float(times_s[stroke])
+        midi = ringing.heard(stroke) if ringing is not None else None
+        found.append(AddedSound(onset_s, onset_s + STROKE_S, midi))
     return tuple(found)
