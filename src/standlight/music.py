@@ -82,6 +82,7 @@ def beat_of_meter(beats: int, beat_unit: int) -> Fraction:
 
 BEAT_NAMES = {
     Fraction(4): "whole",
+    Fraction(3): "dotted half",
     Fraction(2): "half",
     Fraction(3, 2): "dotted quarter",
     Fraction(1): "quarter",

@@ -6,6 +6,7 @@ from io import BytesIO
 
 import pytest
 from django_q.models import OrmQ
+from lxml import etree
 
 from standlight import score
 from standlight.criteria import CRITERIA
@@ -303,6 +304,48 @@ def test_printed_numbers_that_stand_twice_say_which_one():
 def test_a_tempo_is_said_in_the_beat_of_the_piece(beats, unit, words):
     piece = Piece(title="x", measures=[{"beats": beats, "beat_unit": unit}])
     assert beat_of(piece).tempo_words(90.0) == words
+
+
+@pytest.mark.parametrize(
+    ("printed", "words"),
+    [("3/2", "dotted quarter note 60"), ("2", "half note 45"), ("3", "dotted half note 30"),
+     ("", "quarter note 90"), ("7/4", "quarter note 90")],
+)  # fmt: skip
+def test_a_tempo_is_said_in_the_note_that_the_score_prints_it_in(printed, words):
+    piece = Piece(title="x", measures=[{"beats": 3, "beat_unit": 4, "tempo_beat": printed}])
+    assert beat_of(piece).tempo_words(90.0) == words
+
+
+def tempo_over(passage):
+    """What is printed over the passage: beat unit, dots, number."""
+    root = etree.fromstring(store.fetch(passage.notation_digest))
+    (mark,) = root.iter("metronome")
+    dots = len(mark.findall("beat-unit-dot"))
+    return mark.findtext("beat-unit"), dots, mark.findtext("per-minute")
+
+
+def test_the_music_carries_the_tempo_of_the_check_and_a_new_one_when_it_changes(cast, piece):
+    check = checks.make_check(cast.director, piece, facts(tempo_qpm=84.0))
+    row = check.passages.get(part__name="Clarinet in Bb")
+    assert tempo_over(row) == ("quarter", 0, "84")
+    sent(check, cast.musician)
+    checks.change_check(cast.director, check, facts(tempo_qpm=66.0))
+    assert tempo_over(CheckPassage.objects.get(pk=row.pk)) == ("quarter", 0, "66")
+
+
+def test_a_score_marked_in_dotted_quarters_offers_that_number(cast):
+    data = score_of()
+    mark = (
+        b"<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/>"
+        b"<per-minute>72</per-minute></metronome></direction-type></direction>"
+    )
+    data = data.replace(b"</attributes>", b"</attributes>" + mark, 1)
+    piece = folder.add_score(cast.director, cast.band, data, name="marked.musicxml")
+    assert piece.tempo_qpm == 108.0 and beat_of(piece).words == "dotted quarter note"
+    check = checks.make_check(cast.director, piece, facts(tempo_qpm=90.0))
+    row = check.passages.get(part__name="Clarinet in Bb")
+    assert tempo_over(row) == ("quarter", 1, "60")
+    assert check_page(cast.director, check).tempo_words == "dotted quarter note 60"
 
 
 def test_a_criterion_shows_its_four_levels_from_beginning_to_extending():

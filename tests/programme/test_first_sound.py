@@ -1,5 +1,6 @@
 """The count-in and the starting sound, against metronome arithmetic and ISO 16."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -35,6 +36,21 @@ def test_a_count_in_is_one_measure_and_leads_into_a_pickup(first, qpm, beats, be
     counted = count_in((first,), qpm)
     assert (counted.beats, counted.tempo_words) == (beats, words)
     assert counted.beat_s == pytest.approx(beat_s)
+
+
+@pytest.mark.parametrize(
+    ("beats", "unit", "printed", "words", "counted"),
+    [(4, 4, Fraction(2), "45 half notes a minute", 2),
+     (6, 8, Fraction(1, 2), "180 eighth notes a minute", 6),
+     (3, 4, Fraction(3), "30 dotted half notes a minute", 2),
+     (4, 4, Fraction(3, 2), "90 quarter notes a minute", 4)],
+)  # fmt: skip
+def test_the_count_is_in_the_note_that_the_tempo_is_printed_in(
+    beats, unit, printed, words, counted
+):
+    first = replace(measure(beats, unit), tempo_beat_quarters=printed)
+    found = count_in((first,), 90.0)
+    assert (found.tempo_words, found.beats) == (words, counted)
 
 
 def test_without_notation_four_quarters_are_counted():

@@ -45,7 +45,7 @@ from standlight.programme.models import (
     Take,
     Turn,
 )
-from standlight.score import Score, cut_passages, read_score
+from standlight.score import Score, cut_passages, read_score, with_tempo
 
 MUSIC_FOLDER = Path(__file__).resolve().parents[3] / "demo" / "music"
 """Where the demo's scores lie, beside the sources."""
@@ -308,7 +308,7 @@ def _check(loading: Loading, plan: CheckPlan) -> None:
             last_measure=last,
             printed=printed,
             reason=plan.reason,
-            notation_digest=store.keep(cut),
+            notation_digest=store.keep(with_tempo(cut, check.tempo_qpm)),
         )
         for index, cut in zip(sorted(played), cuts, strict=True)
     )

@@ -6,6 +6,7 @@ turns a typed line into the same form. `INSTRUMENTS` is the table of instruments
 voices. Nothing here opens a file or a socket; drawing SVG is the workshop's.
 """
 
+from standlight.score.asked_tempo import with_tempo
 from standlight.score.cutting import cut_passage, cut_passages, read_passage
 from standlight.score.drawing import NotationMark, draw_readings, heard_name
 from standlight.score.instruments import INSTRUMENTS, Instrument, instrument_of
@@ -95,5 +96,6 @@ __all__ = [
     "shift_words",
     "tempo_words",
     "warm_up_line",
+    "with_tempo",
     "written_octave_too_high",
 ]

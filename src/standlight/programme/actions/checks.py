@@ -41,6 +41,7 @@ from standlight.programme.models import (
 from standlight.programme.notation import ask_to_draw
 from standlight.programme.pitch_targets import checked_target
 from standlight.programme.queries.places import plays_enough
+from standlight.score import with_tempo
 from standlight.workshop import playback_copy
 
 FEWEST_CRITERIA, MOST_CRITERIA = 3, 5
@@ -118,6 +119,8 @@ def change_check(account: Account, check: PlayingCheck, facts: CheckFacts) -> bo
         check.save()
         kept_takes_again(_part_rows(check))
     check.save()
+    if before[1] != check.tempo_qpm:
+        _tempo_again(check)
     changed = before != (check.criteria, check.tempo_qpm)
     return changed and not sent and not check.piece.on_paper_only
 
@@ -360,6 +363,17 @@ def _fill(check: PlayingCheck, facts: CheckFacts) -> None:
     check.asks_self_rating, check.note = facts.asks_self_rating, facts.note.strip()
     check.together = facts.together
     check.pitch_target, check.tonic = checked_target(facts.pitch_target, facts.tonic)
+
+
+def _tempo_again(check: PlayingCheck) -> None:
+    """Let the music that musicians see carry the check's new tempo, their own versions too."""
+    rows = list(check.passages.exclude(notation_digest=""))
+    for row in rows:
+        notation = with_tempo(store.fetch(row.notation_digest), check.tempo_qpm)
+        row.notation_digest = store.keep(notation)
+    CheckPassage.objects.bulk_update(rows, ["notation_digest"])
+    ask_to_draw([row.notation_digest for row in rows])
+    versions_again(rows)
 
 
 def _read_by(check: PlayingCheck) -> tuple[bool, str, str]:

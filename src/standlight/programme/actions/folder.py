@@ -290,6 +290,7 @@ def _measure_facts(measure: score.Measure) -> Mapping[str, object]:
         "rehearsal": measure.rehearsal,
         "beats": measure.beats,
         "beat_unit": measure.beat_unit,
+        "tempo_beat": str(measure.tempo_beat_quarters or ""),
     }
 
 

@@ -86,14 +86,15 @@ def complete_open_checks(piece: Piece) -> None:
 def cut_rows(data: bytes, rows: Sequence[CheckPassage]) -> None:
     """Cut each row's measures out of the score ``data`` and keep them; rows are not saved.
 
-    A part whose octave was put right sounds there. ``printed`` becomes what stands on paper.
-    A row without measures is left without notation.
+    Each carries the check's own tempo. A part whose octave was put right sounds there.
+    ``printed`` becomes what stands on paper. A row without measures is left without notation.
     """
     placed = [row for row in rows if row.first_measure is not None]
     cuts = score.cut_passages(
         data, [(row.part.index, row.first_measure, row.last_measure) for row in placed]
     )
     for row, cut in zip(placed, cuts, strict=True):
+        cut = score.with_tempo(cut, row.check_row.tempo_qpm)
         row.notation_digest = store.keep(lowered(cut, row.part.octaves_moved))
         row.printed = printed_range(row.part.piece, row.first_measure, row.last_measure)
 

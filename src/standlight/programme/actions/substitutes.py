@@ -114,7 +114,8 @@ def _may_substitute(account: Account, passage: CheckPassage) -> None:
 def _keep(account: Account, passage: CheckPassage, given: _Substitute) -> None:
     """Keep a substitute as the passage's notation."""
     passage.first_measure = passage.last_measure = None
-    passage.notation_digest = store.keep(given.notation)
+    notation = score.with_tempo(given.notation, passage.check_row.tempo_qpm)
+    passage.notation_digest = store.keep(notation)
     passage.printed, passage.moved_by_hand = given.printed, True
     passage.demand, passage.shows = given.seen.demand, dict(given.seen.shows)
     words = " ".join([f"{given.lead}.", given.seen.reason, *given.seen.flags])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from fractions import Fraction
 
 from django.utils import timezone
 from django.utils.safestring import SafeString
@@ -195,11 +196,15 @@ class CheckPage:
 
 
 def beat_of(piece: Piece) -> Beat:
-    """What the piece is counted in at its first measure; quarters on paper only."""
+    """What the piece is counted in at its first measure: as its tempo is printed, else its meter.
+
+    Quarters on paper only.
+    """
     if not piece.measures:
         return QUARTER
-    beats, unit = piece.measures[0]["beats"], piece.measures[0]["beat_unit"]
-    quarters = beat_of_meter(beats, unit)
+    first = piece.measures[0]
+    printed = Fraction(first.get("tempo_beat") or 0)
+    quarters = printed or beat_of_meter(first["beats"], first["beat_unit"])
     name = BEAT_NAMES.get(quarters)
     return QUARTER if name is None else Beat(float(quarters), f"{name} note")
 

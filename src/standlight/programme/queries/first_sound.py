@@ -52,17 +52,20 @@ class StartingSound:
 def count_in(measures: tuple[Measure, ...], tempo_qpm: float) -> CountIn:
     """The count-in for a passage that begins with ``measures`` (none: four quarters).
 
-    In 6/8, 9/8 and 12/8 a beat is a dotted quarter. A pickup is counted into.
+    The beat is the note value that the tempo over the music is printed in, where it fills the
+    measure, else the meter's: in 6/8, 9/8 and 12/8 a dotted quarter. A pickup is counted into.
     """
-    beats, unit, length = 4, 4, Fraction(4)
+    beats, unit, length, printed = 4, 4, Fraction(4), None
     if measures:
-        beats, unit, length = (
+        beats, unit, length, printed = (
             measures[0].beats,
             measures[0].beat_unit,
             measures[0].length_quarters,
+            measures[0].tempo_beat_quarters,
         )
-    beat_quarters = beat_of_meter(beats, unit)
     full = Fraction(beats * 4, unit)
+    fills = printed in BEAT_NAMES and full % printed == 0
+    beat_quarters = printed if fills else beat_of_meter(beats, unit)
     rest_before_pickup = full - length if length < full else Fraction(0)
     counted = ceil((full + rest_before_pickup) / beat_quarters)
     a_measure = ceil(full / beat_quarters)
