@@ -14,7 +14,12 @@ from tests.sound.takes import RATE_HZ, make_take
 
 from standlight.sound import Recording, perform, verdicts_on_performance, verdicts_on_sound
 from standlight.sound.company import COMPANY_SHARE, company, foreign_share
-from standlight.sound.order import is_other_piece, longest_run, order_share
+from standlight.sound.order import (
+    belonging_share,
+    is_other_piece,
+    longest_run,
+    order_share,
+)
 from standlight.sound.quality import is_clipped
 from standlight.sound.tampering import holes, is_suppressed
 from standlight.sound.values import AddedSound, HeardNote
@@ -82,12 +87,12 @@ def test_a_telephones_rate_is_a_caution_and_says_its_band():
 
 def test_untouched_noise_has_the_holes_that_theory_gives():
     # |difference| of the logarithms of two exponential powers is logistic:
-    # P(ratio of 100 or more, either way) = 2 / 101
+    # P(ratio of 200 or 100 or more, either way) = 2 / 200.5 and 2 / 101
     noise = np.random.default_rng(5).normal(size=20 * RATE_HZ) * 1e-3
     low, high = holes(recording(noise))
     # the law holds for cells picked at random; frames are picked by their own level only
-    assert low == pytest.approx(2 / 101, abs=0.006)
-    assert high == pytest.approx(2 / 101, abs=0.006)
+    assert low == pytest.approx(2 / 200.5, abs=0.0015)
+    assert high == pytest.approx(2 / 101, abs=0.003)
     assert not is_suppressed((low, high))
 
 
@@ -102,7 +107,7 @@ def test_a_background_that_opens_and_closes_by_bands_is_called_processed():
     samples[: SECONDS * RATE_HZ] += tones(220, 330)
     (verdict,) = verdicts_on_sound(recording(samples))
     assert verdict.code == "processed"
-    assert "percent of the background" in verdict.sentence
+    assert "times as many as usual" in verdict.sentence
 
 
 def test_a_file_that_was_cut_together_is_not_called_processed():
@@ -165,6 +170,19 @@ def test_order_by_hand():
     # the added sound breaks the step from 0 to 1 and makes one more
     assert order_share(between) == pytest.approx(3 / 8)
     assert longest_run(bare) == 2 and longest_run(replace(bare, notes=())) == 0
+    # six of eight notes have their name, and six of the eight sounds (seven notes, one added)
+    assert belonging_share(between) == pytest.approx(6 / 8 * 6 / 8)
+    octave = performance.passage.notes[2].midi + 12.1 + performance.shift_semitones
+    slipped = replace(between, notes=(*notes[:2], replace(notes[2], midi_heard=octave), *notes[3:]))
+    assert belonging_share(slipped) == pytest.approx(7 / 8 * 7 / 8)
+
+
+def test_one_note_in_three_wrong_is_still_this_piece():
+    _, performance = heard(41, timbre="clarinet", count=24)
+    outcomes = ("played", "other_pitch", "played") * 8
+    notes = tuple(HeardNote(i, outcome, float(i)) for i, outcome in enumerate(outcomes))
+    faulty = replace(performance, notes=notes, attempts=(), added=(), restarts=())
+    assert order_share(faulty) < 0.5 and not is_other_piece(faulty)
 
 
 def test_who_plays_on_past_the_end_has_played_the_part():
