@@ -34,6 +34,7 @@ from standlight.sound import (
     tempo_curve,
     verdicts_on_performance,
     verdicts_on_sound,
+    with_repeats_told,
 )
 from standlight.workshop.decoding import decode
 
@@ -223,6 +224,8 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
     )
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
+    performance, repeats = with_repeats_told(performance)
+    verdicts.extend(repeats)
     performance = replace(
         performance,
         loudness_trusted=all(verdict.code != "clipped" for verdict in verdicts),

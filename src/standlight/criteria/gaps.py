@@ -41,7 +41,7 @@ class Gap:
 def gaps_of(performance: Performance) -> tuple[Gap, ...]:
     """Every step between two neighbouring written notes that were both heard, in order."""
     notes = performance.passage.notes
-    resumed = {jump.to_index for jump in performance.restarts}
+    resumed = performance.begun_anew
     quarter_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
     found = []
     for before, after in zip(performance.notes, performance.notes[1:], strict=False):

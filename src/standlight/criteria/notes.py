@@ -27,8 +27,11 @@ _WORDS = {
 
 
 def read(performance: Performance) -> tuple[Reading, ...]:
-    """Counts: notes at another pitch, notes not heard, sounds not written, starts after a stop."""
-    notes = performance.notes
+    """Counts: notes at another pitch, notes not heard, sounds not written, starts after a stop.
+
+    The notes of a repeat that was left out are not among them.
+    """
+    notes = [note for note in performance.notes if note.index not in performance.left_out]
     readings = []
     for outcome, name in (("other_pitch", "other notes"), ("missing", "notes not heard")):
         if outcome == "other_pitch" and performance.unpitched:
@@ -70,7 +73,7 @@ def find(performance: Performance) -> tuple[Trouble, ...]:
     return tuple(
         Trouble(note.index, *_WORDS[note.outcome], 2.0 * note.probability)
         for note in performance.notes
-        if note.outcome in _WORDS
+        if note.outcome in _WORDS and note.index not in performance.left_out
     )
 
 

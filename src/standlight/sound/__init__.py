@@ -24,6 +24,7 @@ from standlight.sound.quality import (
     verdicts_on_performance,
     verdicts_on_sound,
 )
+from standlight.sound.repeats import with_repeats_told
 from standlight.sound.rolling import rolls_of
 from standlight.sound.targets import EQUAL_TEMPERAMENT, PitchTarget
 from standlight.sound.together import perform_together
@@ -60,4 +61,5 @@ __all__ = [
     "tempo_curve",
     "verdicts_on_performance",
     "verdicts_on_sound",
+    "with_repeats_told",
 ]

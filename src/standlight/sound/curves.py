@@ -70,7 +70,7 @@ def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
     written = performance.passage.notes
     heard = [note for note in performance.notes if note.onset_s is not None]
     quarter_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
-    resumed = {jump.to_index for jump in performance.restarts}
+    resumed = performance.begun_anew
     stretches: list[list[HeardNote]] = []
     for note in heard:
         before = stretches[-1][-1] if stretches else None
@@ -88,6 +88,8 @@ def stops_of(performance: Performance) -> tuple[int, ...]:
     found = []
     for before, after in zip(stretches, stretches[1:], strict=False):
         last, first = before[-1].index, after[0].index
+        if any(index in performance.seams for index in range(last + 1, first + 1)):
+            continue
         free = any(written[index].marks & _FREE for index in range(last, first))
         if not free or any(index in resumed for index in range(last + 1, first + 1)):
             found.append(first)
@@ -99,7 +101,7 @@ def _breaks(
     note: HeardNote,
     written: tuple[Note, ...],
     quarter_s: float,
-    resumed: set[int],
+    resumed: frozenset[int],
 ) -> bool:
     """True when ``note`` begins a new stretch."""
     between = range(before.index + 1, note.index + 1)

@@ -140,7 +140,9 @@ class Performance:
     ``median_confidence`` that of the pitched frames, None for strokes.
     ``onset_tolerance_ms`` is what an entry of this kind of sound may be off before it is
     worth words. ``sung`` is True for voices; ``target`` is what pitch is measured against;
-    ``held`` and ``rolls`` are its long notes and its rolled notes looked into.
+    ``held`` and ``rolls`` are its long notes and its rolled notes looked into. ``left_out``
+    are the notes of a repeat that was not played, and ``seams`` those at which the playing goes
+    on after a repeat that was left out or taken: a new stretch, but no stop.
     """
 
     passage: Passage
@@ -166,6 +168,13 @@ class Performance:
     target: PitchTarget = EQUAL_TEMPERAMENT
     held: tuple[HeldNote, ...] = ()
     rolls: tuple[Roll, ...] = ()
+    left_out: frozenset[int] = frozenset()
+    seams: frozenset[int] = frozenset()
+
+    @property
+    def begun_anew(self) -> frozenset[int]:
+        """Notes before which time does not run on as written: after a jump, or at a seam."""
+        return self.seams | {jump.to_index for jump in self.restarts}
 
     @property
     def unpitched(self) -> bool:
