@@ -13,6 +13,7 @@ from scipy.signal import decimate, istft, stft
 from tests.sound.takes import RATE_HZ, make_take
 
 from standlight.sound import Recording, perform, verdicts_on_performance, verdicts_on_sound
+from standlight.sound.background import noise_in_notes_db, noise_share
 from standlight.sound.company import COMPANY_SHARE, company, foreign_share
 from standlight.sound.order import (
     belonging_share,
@@ -125,6 +126,39 @@ def test_tones_of_somebody_else_are_foreign_and_ones_own_are_not(beside_hz, leas
     # heard and measured against another A4, it is the same note
     baroque = HeardNote(0, "played", 1.0, 1.5, 57.0 + 12 * np.log2(440 / 415))
     assert foreign_share(recording(samples), baroque, 415.0) == pytest.approx(share, abs=1e-6)
+
+
+@pytest.mark.parametrize("noise_db", [-15.0, -6.0, 0.0])
+@pytest.mark.parametrize(("pitch_hz", "to_hz"), [(55.0, 800.0), (220.0, 3_200.0), (880.0, 5_000.0)])
+def test_noise_inside_a_note_is_told_by_its_power_between_the_harmonics(pitch_hz, to_hz, noise_db):
+    # white noise, as strong against the tone as said between 100 Hz and the last octave in
+    # which the harmonics (50 cents wide) leave anything free
+    tone = sum(np.sin(2 * np.pi * k * pitch_hz * TIME_S) / k for k in range(2, 6))
+    density = np.mean(tone**2) * 10 ** (noise_db / 10) / (to_hz - 100.0)
+    hiss = np.sqrt(density * RATE_HZ / 2) * np.random.default_rng(9).normal(size=len(TIME_S))
+    midi = 69 + 12 * np.log2(pitch_hz / 440)
+    both = recording(0.1 * (tone + hiss))
+    shares = [
+        noise_share(both, HeardNote(0, "played", start_s, start_s + 0.5, midi), 440.0)
+        for start_s in np.arange(0.5, 5.0, 0.25)
+    ]
+    true = 1.0 / (1.0 + 10 ** (-noise_db / 10))
+    assert 10 * np.log10(np.median(shares) / true) == pytest.approx(0.0, abs=1.2)
+
+
+def test_noise_is_told_where_it_fills_the_notes_and_not_where_only_the_gaps_are_raised():
+    take, _ = heard(41, timbre="clarinet", count=24)
+    size = float(np.sqrt(np.mean(take.recording.samples**2)))
+    hiss = np.random.default_rng(10).normal(size=len(take.recording.samples))
+    level = np.interp(np.arange(len(hiss)), np.arange(0, len(hiss), 480),
+                      np.abs(take.recording.samples[::480]))  # fmt: skip
+    gaps = np.convolve(level, np.ones(4800) / 4800, "same") < 0.2 * size
+    for noisy, sound in ((True, 1.2 * size * hiss), (False, 0.1 * size * hiss * gaps)):
+        both = recording(0.5 * (take.recording.samples + sound))
+        played = perform(both, take.passage, take.tempo_qpm)
+        told = codes(verdicts_on_performance(both, played, octave_free=False))
+        assert ("noisy" in told or "too_noisy" in told) is noisy
+        assert (noise_in_notes_db(both, played, 440.0) > -10.5) is noisy
 
 
 def heard(seed, **faults):

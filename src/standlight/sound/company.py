@@ -72,7 +72,7 @@ def foreign_share(recording: Recording, note: HeardNote, a4_hz: float) -> float 
     if note.onset_s is None or note.offset_s is None or note.midi_heard is None:
         return None
     pitch_hz = a4_hz * 2.0 ** ((note.midi_heard - 69.0) / 12.0)
-    piece = _later_half(recording, note.onset_s, note.offset_s, pitch_hz)
+    piece = later_half(recording, note.onset_s, note.offset_s, pitch_hz)
     if piece is None:
         return None
     count = len(piece)
@@ -83,8 +83,8 @@ def foreign_share(recording: Recording, note: HeardNote, a4_hz: float) -> float 
     )
     band = (hz > max(LOWEST_HZ, UNDERTONE * pitch_hz)) & (hz < top_hz)
     power, hz = power[band], hz[band]
-    window_hz = NEAR_BINS * recording.rate_hz / count
-    if 1.0 - _own(hz, pitch_hz, window_hz).mean() < FREE_SHARE:
+    step_hz = recording.rate_hz / count
+    if 1.0 - near_harmonics(hz, pitch_hz, step_hz).mean() < FREE_SHARE:
         return None
     tonal = _tones(power, round(BACKGROUND_HZ / (hz[1] - hz[0])) | 1)
     hz, power = hz[tonal], power[tonal]
@@ -92,20 +92,28 @@ def foreign_share(recording: Recording, note: HeardNote, a4_hz: float) -> float 
     if whole <= 0.0:
         return None
     glides_hz = pitch_hz * 2.0 ** (GLIDE_CENTS / 1200.0)
-    kept = max(float(power[_own(hz, glide_hz, window_hz)].sum()) for glide_hz in glides_hz)
+    kept = max(
+        float(power[near_harmonics(hz, glide_hz, step_hz)].sum()) for glide_hz in glides_hz
+    )
     return 1.0 - kept / whole
 
 
-def _own(hz: np.ndarray, pitch_hz: float, window_hz: float) -> np.ndarray:
-    """True where ``hz`` is as near to a harmonic of ``pitch_hz`` as one's own tone may be."""
+def near_harmonics(hz: np.ndarray, pitch_hz: float, step_hz: float) -> np.ndarray:
+    """True where ``hz`` is as near to a harmonic of ``pitch_hz`` as one's own tone may be.
+
+    ``step_hz`` is one over the length of sound looked at.
+
+    >>> near_harmonics(np.array([200.0, 300.0, 405.0]), 200.0, 5.0)
+    array([ True, False,  True])
+    """
     harmonic_hz = np.maximum(np.round(hz / pitch_hz), 1.0) * pitch_hz
-    return np.abs(hz - harmonic_hz) < np.maximum(window_hz, NEAR_SHARE * harmonic_hz)
+    return np.abs(hz - harmonic_hz) < np.maximum(NEAR_BINS * step_hz, NEAR_SHARE * harmonic_hz)
 
 
-def _later_half(
+def later_half(
     recording: Recording, onset_s: float, offset_s: float, pitch_hz: float
 ) -> np.ndarray | None:
-    """Samples of the window in the note's later half; None where it does not fit."""
+    """Samples of the window in the note's later half, ``(n,)``; None where it does not fit."""
     length_s = offset_s - onset_s
     window_s = WINDOW_S if pitch_hz >= LOW_HZ else LOW_WINDOW_S
     if length_s < SHORTEST_NOTE_S:

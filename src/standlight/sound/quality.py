@@ -12,11 +12,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from standlight.music import STANDARD_A4_HZ
+from standlight.sound.background import background_db, noise_in_notes_db
 from standlight.sound.company import COMPANY_SHARE, company
+from standlight.sound.ending import (
+    ending_of,
+    is_cut_off,
+    level_under_loud_db,
+    may_go_on_softly,
+    starts_in_sound,
+)
 from standlight.sound.loudness import integrated_lkfs, k_power
 from standlight.sound.order import is_other_piece
 from standlight.sound.spectrum import power_by_frame
-from standlight.sound.tampering import TELEPHONE_RATE_HZ, holes, is_suppressed
+from standlight.sound.tampering import TELEPHONE_RATE_HZ, USUAL_SHARES, holes, is_suppressed
 from standlight.sound.values import HOP_S, Performance, Recording
 
 
@@ -52,9 +60,14 @@ dense there as three fifths of what lies between half and seven tenths. A lossy 
 rail, so that a pile at the very top is no sure sign: on made takes of the development seed
 clipped ones had 4 to 57 percent up there after the codec, clean ones 0.8 at most."""
 
-NOISY_DB, NOISY_CONFIDENCE = 19.0, 0.90
-"""Level above the background, and unsteady periods. On made takes of two development seeds:
-clean ones under 19 dB have 0.904 and more, noisy ones up to 0.86."""
+NOISY_DB_PAIRS = ((19.5, -10.5), (25.0, -8.0))
+"""Level above the background, and noise inside the notes: noisy when both say so, by either pair.
+On made takes of three development seeds the 80 noisy ones have 4 to 21 and -8.7 to -1; of 150
+clean ones under 25 dB none has more than -10.3, under 19.5 none more than -12.2 (gain control
+raises the gaps, but not what is inside the notes; voices in the next room leave gaps)."""
+
+NOISY_CONFIDENCE = 0.90
+"""Unsteady periods, where too few notes can be looked at."""
 
 TOO_NOISY_DB, TOO_NOISY_CONFIDENCE = 11.0, 0.82
 """Noise at 5 dB gave 0.77 to 0.81: there pitch and ends of notes become guesses."""
@@ -69,16 +82,6 @@ OTHER_SOUND_SHARE = 0.80
 """Less pitched sound on the part than this: somebody or something else sounds too. Trials
 used 0.85 to 0.90; lower here because warming up before the passage is common."""
 
-STOPPED_NOTES, STOPPED_SHARE = 3, 0.25
-"""So many notes missing at the end are told as an early end, and so is a quarter of a short
-passage, if more than one note."""
-
-STILL_SOUNDING_DB, RIGHT_AWAY_DB = -13.0, -9.0
-"""A recording that ends so near its loud moments (90th percentile) was cut off: notes that are
-missing, or a last note that never ended. On made takes of the development seed clean ones end
--16 dB and lower, faulty ones -8.5 and lower."""
-
-_END, _PADDED_END = slice(-4, -1), slice(-8, -5)
 _KEYS = {12: "an octave higher", -12: "an octave lower", 24: "two octaves higher",
          -24: "two octaves lower"}  # fmt: skip
 
@@ -133,8 +136,9 @@ def _worked_on(recording: Recording) -> list[Verdict]:
             Verdict(
                 "processed",
                 "The phone has worked on this sound (noise suppression leaves holes in "
-                f"{100.0 * max(shares):.0f} percent of the background, 2 are usual): loudness and "
-                "soft ends of notes are less sure. Turn such processing off, if you can.",
+                f"the background, {shares[0] / USUAL_SHARES[0]:.1f} times as many as usual): "
+                "loudness and soft ends of notes are less sure. Turn such processing off, "
+                "if you can.",
             )
         )
     return found
@@ -157,13 +161,6 @@ def is_clipped(recording: Recording) -> bool:
     return top > CLIPPED_SHARE and pile > CLIPPED_PILE
 
 
-def background_db(recording: Recording) -> float:
-    """How far the loud frames (95th percentile) stand above the quiet ones (5th), in decibel."""
-    power = power_by_frame(recording.samples, recording.rate_hz, 0.050)
-    level = 10.0 * np.log10(np.maximum(power, 1e-12))
-    return float(np.percentile(level, 95) - np.percentile(level, 5))
-
-
 def first_sound_s(recording: Recording) -> float:
     """Seconds to the first sound within 30 dB of the loud ones that lasts; 0.0 if none."""
     power = power_by_frame(recording.samples, recording.rate_hz, HOP_S)
@@ -184,7 +181,7 @@ def verdicts_on_performance(
     """What following the part adds: nothing heard, noise, other piece, key, cut off, others."""
     if performance.sounding_share < SILENT_VOICED_SHARE:
         return (_hardly_anything(recording),)
-    noise = _noise(recording, performance)
+    noise = _noise(recording, performance, a4_hz)
     others = _others(recording, performance, a4_hz)
     if noise is not None and noise.code in FATAL:
         return (noise,) if others is None or noise.code == "silence" else (noise, others)
@@ -237,7 +234,7 @@ def _others(recording: Recording, performance: Performance, a4_hz: float) -> Ver
     )
 
 
-def _noise(recording: Recording, performance: Performance) -> Verdict | None:
+def _noise(recording: Recording, performance: Performance, a4_hz: float) -> Verdict | None:
     """The verdict on noise, if any; an unpitched part has only the background to go by."""
     above = background_db(recording)
     confidence = performance.median_confidence
@@ -251,11 +248,24 @@ def _noise(recording: Recording, performance: Performance) -> Verdict | None:
             "too_noisy",
             f"There is too much noise to read this take ({stands}): find a quiet room.",
         )
-    if above < NOISY_DB and confidence < NOISY_CONFIDENCE:
+    if _is_noisy(recording, performance, above, a4_hz):
         return Verdict(
             "noisy", f"There is noise in this recording ({stands}): readings are less sure."
         )
     return None
+
+
+def _is_noisy(
+    recording: Recording, performance: Performance, above_db: float, a4_hz: float
+) -> bool:
+    """True when the gaps and the notes are full of noise; of strokes only the gaps tell."""
+    above, below = NOISY_DB_PAIRS[0][0], NOISY_DB_PAIRS[-1][0]
+    if performance.median_confidence is None or above_db >= below:
+        return above_db < above
+    inside_db = noise_in_notes_db(recording, performance, a4_hz)
+    if inside_db is None:
+        return above_db < above and performance.median_confidence < NOISY_CONFIDENCE
+    return any(above_db < gaps and inside_db > notes for gaps, notes in NOISY_DB_PAIRS)
 
 
 def _shift(performance: Performance, octave_free: bool) -> Verdict | None:
@@ -279,21 +289,18 @@ def _edges(recording: Recording, performance: Performance) -> list[Verdict]:
     if not heard:
         return []
     found = []
-    power = power_by_frame(recording.samples, recording.rate_hz, HOP_S)
-    level = 10.0 * np.log10(np.maximum(power, 1e-12))
-    level -= float(np.percentile(level, 90))
-    last = max(heard, key=lambda note: note.onset_s or 0.0)
-    missing = len(performance.notes) - 1 - max(note.index for note in heard)
-    end_db = float(level[_END].mean())
-    before_padding_db = float(level[_PADDED_END].mean())
-    if end_db > RIGHT_AWAY_DB or (
-        missing and max(end_db, before_padding_db) > STILL_SOUNDING_DB
+    level_db, ending = level_under_loud_db(recording), ending_of(performance)
+    if is_cut_off(level_db, performance, ending.missing):
+        found.append(Verdict("cut_off", _cut_off_words(ending.missing)))
+    elif (
+        ending.is_early
+        and heard[0].index < ending.first_missing
+        and not may_go_on_softly(level_db, performance, ending)
     ):
-        found.append(Verdict("cut_off", _cut_off_words(missing)))
-    elif missing >= STOPPED_NOTES or missing > max(1, STOPPED_SHARE * len(performance.notes)):
-        measure = _printed(performance, performance.passage.notes[last.index].measure)
+        last = max(note.index for note in heard if note.index < ending.first_missing)
+        measure = _printed(performance, performance.passage.notes[last].measure)
         found.append(Verdict("stopped_early", f"The playing ends in measure {measure}."))
-    if level[1:4].mean() > STILL_SOUNDING_DB and heard[0].index > 0:
+    if heard[0].index > 0 and starts_in_sound(level_db):
         found.append(Verdict("cut_off_start", "The recording starts after the music began."))
     return found
 
