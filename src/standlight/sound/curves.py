@@ -33,6 +33,9 @@ MOST_POINTS = 240
 BLOCK_S, BLOCKS_IN_VIEW = 0.050, 8
 """Loudness by blocks of 50 ms, eight of them in view: the 400 ms of BS.1770."""
 
+BLOCKS_AT_ONCE = 400
+"""Blocks transformed at once (20 s), so that memory does not grow with the take."""
+
 QUIETEST_LU = -24.0
 """Below the take's middle by this much a line says no more (our choice)."""
 
@@ -228,13 +231,16 @@ def momentary_lkfs(recording: Recording) -> np.ndarray:
     count = len(recording.samples) // width
     if count < BLOCKS_IN_VIEW:
         return np.zeros(0)
-    blocks = recording.samples[: count * width].reshape(count, width)
     gains = np.abs(k_response(np.fft.rfftfreq(width, 1.0 / recording.rate_hz), recording.rate_hz))
     gains = gains**2 * 2.0 / width**2
     gains[0] = 0.0
-    bins = np.fft.rfft(blocks, axis=1)
-    square = np.square(bins.real) + np.square(bins.imag)
-    power = np.einsum("ij,j->i", square, gains.astype(square.dtype))
+    power = np.empty(count)
+    for first in range(0, count, BLOCKS_AT_ONCE):
+        last = min(first + BLOCKS_AT_ONCE, count)
+        blocks = recording.samples[first * width : last * width].reshape(last - first, width)
+        bins = np.fft.rfft(blocks, axis=1)
+        square = np.square(bins.real) + np.square(bins.imag)
+        power[first:last] = np.einsum("ij,j->i", square, gains.astype(square.dtype))
     sums = np.concatenate([[0.0], np.cumsum(power)])
     means = (sums[BLOCKS_IN_VIEW:] - sums[:-BLOCKS_IN_VIEW]) / BLOCKS_IN_VIEW
     return OFFSET_DB + 10.0 * np.log10(np.maximum(means, _FLOOR_POWER))

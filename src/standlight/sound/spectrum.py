@@ -65,5 +65,11 @@ def power_by_frame(samples: np.ndarray, rate_hz: int, hop_s: float) -> np.ndarra
     total = int(len(samples) / rate_hz / hop_s) + 1
     edges = np.round((np.arange(total + 1) - 0.5) * hop_s * rate_hz).astype(int)
     edges = np.clip(edges, 0, len(samples))
-    sums = np.concatenate([[0.0], np.cumsum(np.square(samples, dtype=np.float64))])
-    return (sums[edges[1:]] - sums[edges[:-1]]) / max(1.0, hop_s * rate_hz)
+    power = np.empty(total)
+    for first in range(0, total, BLOCK_FRAMES):
+        inside = edges[first : first + BLOCK_FRAMES + 1]
+        piece = samples[inside[0] : inside[-1]]
+        sums = np.concatenate([[0.0], np.cumsum(np.square(piece, dtype=np.float64))])
+        sums = sums[inside - inside[0]]
+        power[first : first + BLOCK_FRAMES] = sums[1:] - sums[:-1]
+    return power / max(1.0, hop_s * rate_hz)
