@@ -161,6 +161,17 @@ def test_noise_is_told_where_it_fills_the_notes_and_not_where_only_the_gaps_are_
         assert (noise_in_notes_db(both, played, 440.0) > -10.5) is noisy
 
 
+def test_the_note_before_may_ring_on_and_is_nobody_else():
+    # the last note, 330 Hz, rings on 12 dB softer under a note of 220 Hz
+    samples = tones(220.0) + 0.25 * tones(330.3)
+    note, before = HeardNote(1, "played", 1.0, 1.5, 57.0), HeardNote(0, "played", 0.5, 1.0, 64.02)
+    assert foreign_share(recording(samples), note, 440.0) > 0.01
+    assert foreign_share(recording(samples), note, 440.0, [before]) < 0.003
+    # a second and a half later it does not ring any more
+    late = HeardNote(0, "played", -1.0, -0.5, 64.02)
+    assert foreign_share(recording(samples), note, 440.0, [late]) > 0.01
+
+
 def heard(seed, **faults):
     take = make_take(seed, **faults)
     return take, perform(take.recording, take.passage, take.tempo_qpm)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from standlight.music import hz_of_midi
 from standlight.sound.company import later_half, near_harmonics
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import HeardNote, Performance, Recording
@@ -64,7 +65,7 @@ def noise_share(recording: Recording, note: HeardNote, a4_hz: float) -> float | 
     """
     if note.onset_s is None or note.offset_s is None or note.midi_heard is None:
         return None
-    pitch_hz = a4_hz * 2.0 ** ((note.midi_heard - 69.0) / 12.0)
+    pitch_hz = float(hz_of_midi(note.midi_heard, a4_hz))
     piece = later_half(recording, note.onset_s, note.offset_s, pitch_hz)
     if piece is None:
         return None

@@ -1,15 +1,18 @@
 """Does somebody else sound too? Tones that are no harmonic of the note that was heard there.
 
-In the later half of each heard note (the note before has died away by then) the spectrum's
-peaks are divided into those near a multiple of the note's own pitch and the others. One player
-leaves hardly any power in the others; a second player, a piano or a radio does.
+In the later half of each heard note the spectrum's peaks are divided into those near a multiple
+of the note's own pitch, those at the pitch of the notes just before (a room rings on) and the
+others. One player leaves hardly any power in the others; a second player, a piano or a radio does.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from scipy.ndimage import median_filter
 
+from standlight.music import hz_of_midi
 from standlight.sound.values import HeardNote, Performance, Recording
 
 WINDOW_S, LOW_WINDOW_S, LOW_HZ = 0.085, 0.170, 150.0
@@ -28,6 +31,10 @@ NEAR_BINS, NEAR_SHARE = 2.6, 0.03
 GLIDE_CENTS = np.arange(-150.0, 151.0, 15.0)
 """A voice may be so far from the note's own pitch within the window: a scoop, a fall."""
 
+RINGING_S, RINGING_NOTES, RINGING_HARMONICS, RINGING_BINS = 1.0, 4, 8, 1.3
+"""The last four notes may ring on for a second after their end, steady and so within the window's
+own width, with their low harmonics: high ones die first."""
+
 PEAK_POWER, BACKGROUND_HZ = 30.0, 400.0
 """A peak is a tone when it has 30 times (15 dB) the median power of the 400 Hz around it."""
 
@@ -41,10 +48,10 @@ UPPER_QUARTILE = 75.0
 LEAST_FOREIGN, LEAST_UNEXPLAINED = 0.003, 0.005
 """So little is always there (resonance, codec, the tracker's own slips)."""
 
-COMPANY_SHARE = 0.0385
-"""From here on somebody else sounds too. On made takes of two development seeds: 1 of 96 clean
-ones and none of 104 faulty or transposed ones reach it, 60 of 63 with a second player 8 to 0 dB
-below do; a unison double is not told (docs/method.md)."""
+COMPANY_SHARE = 0.033
+"""From here on somebody else sounds too. On made takes of three development seeds: none of 183
+clean ones reach it (the highest has 0.0322), 77 of 80 with a second player 8 to 0 dB below do;
+a unison double is not told (docs/method.md)."""
 
 
 def company(recording: Recording, performance: Performance, a4_hz: float) -> float | None:
@@ -54,8 +61,14 @@ def company(recording: Recording, performance: Performance, a4_hz: float) -> flo
     (upper quartile over notes) and that of pitched frames which the part does not explain.
     None where too few notes can be looked at.
     """
-    notes = [*performance.notes, *performance.attempts]
-    shares = [foreign_share(recording, note, a4_hz) for note in notes]
+    notes = sorted(
+        (note for note in (*performance.notes, *performance.attempts) if note.onset_s is not None),
+        key=lambda note: note.onset_s or 0.0,
+    )
+    shares = [
+        foreign_share(recording, note, a4_hz, notes[max(place - RINGING_NOTES, 0) : place])
+        for place, note in enumerate(notes)
+    ]
     told = [share for share in shares if share is not None]
     if len(told) < FEWEST_NOTES:
         return None
@@ -64,14 +77,16 @@ def company(recording: Recording, performance: Performance, a4_hz: float) -> flo
     return float(np.sqrt(foreign * unexplained))
 
 
-def foreign_share(recording: Recording, note: HeardNote, a4_hz: float) -> float | None:
-    """Share of tonal power in ``note`` that is near none of its harmonics, 0..1.
+def foreign_share(
+    recording: Recording, note: HeardNote, a4_hz: float, before: Sequence[HeardNote] = ()
+) -> float | None:
+    """Share of tonal power in ``note`` that is neither its own nor of notes ``before``, 0..1.
 
     None for a note that did not sound, is too short, or leaves no free band.
     """
     if note.onset_s is None or note.offset_s is None or note.midi_heard is None:
         return None
-    pitch_hz = a4_hz * 2.0 ** ((note.midi_heard - 69.0) / 12.0)
+    pitch_hz = float(hz_of_midi(note.midi_heard, a4_hz))
     piece = later_half(recording, note.onset_s, note.offset_s, pitch_hz)
     if piece is None:
         return None
@@ -92,10 +107,26 @@ def foreign_share(recording: Recording, note: HeardNote, a4_hz: float) -> float 
     if whole <= 0.0:
         return None
     glides_hz = pitch_hz * 2.0 ** (GLIDE_CENTS / 1200.0)
-    kept = max(
-        float(power[near_harmonics(hz, glide_hz, step_hz)].sum()) for glide_hz in glides_hz
+    own = max(
+        (near_harmonics(hz, glide_hz, step_hz) for glide_hz in glides_hz),
+        key=lambda near: float(power[near].sum()),
     )
-    return 1.0 - kept / whole
+    ringing = _ringing(hz, step_hz, note.onset_s, before, a4_hz)
+    return float(power[~own & ~ringing].sum()) / whole
+
+
+def _ringing(
+    hz: np.ndarray, step_hz: float, onset_s: float, before: Sequence[HeardNote], a4_hz: float
+) -> np.ndarray:
+    """True at the low harmonics of notes ``before`` that may still ring at ``onset_s``."""
+    rings = np.zeros(len(hz), dtype=bool)
+    for note in before:
+        if note.midi_heard is None or note.offset_s is None or onset_s - note.offset_s > RINGING_S:
+            continue
+        pitch_hz = float(hz_of_midi(note.midi_heard, a4_hz))
+        number = np.clip(np.round(hz / pitch_hz), 1.0, RINGING_HARMONICS)
+        rings |= np.abs(hz - number * pitch_hz) < RINGING_BINS * step_hz
+    return rings
 
 
 def near_harmonics(hz: np.ndarray, pitch_hz: float, step_hz: float) -> np.ndarray:

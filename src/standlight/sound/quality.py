@@ -79,8 +79,8 @@ ROOM_LKFS = -38.0
 """What never moves is a silent room below this (a gain control lifts rooms to -40), else noise."""
 
 OTHER_SOUND_SHARE = 0.80
-"""Less pitched sound on the part than this: somebody or something else sounds too. Trials
-used 0.85 to 0.90; lower here because warming up before the passage is common."""
+"""Less pitched sound on the part than this: somebody or something else sounds too, where too few
+notes can be looked at. Trials used 0.85 to 0.90; lower, because warming up is common."""
 
 _KEYS = {12: "an octave higher", -12: "an octave lower", 24: "two octaves higher",
          -24: "two octaves lower"}  # fmt: skip
@@ -222,9 +222,12 @@ def _others(recording: Recording, performance: Performance, a4_hz: float) -> Ver
     if performance.struck:
         return None
     beside = company(recording, performance, a4_hz)
-    if performance.explained_share >= OTHER_SOUND_SHARE and (
-        beside is None or beside < COMPANY_SHARE
-    ):
+    alone = (
+        performance.explained_share >= OTHER_SOUND_SHARE
+        if beside is None
+        else beside < COMPANY_SHARE
+    )
+    if alone:
         return None
     foreign = 100.0 * (1.0 - performance.explained_share)
     return Verdict(
