@@ -36,6 +36,10 @@ MOST_SKIPPED, MOST_EXTRA, MOST_IN_ROLL = 4, 12, 48
 MOST_OUTSIDE_COST = 8.0
 """What is struck before the first match and after the last costs no more than this together."""
 
+MOST_UNPLAYED_COST = 12.0
+"""Notes left out before the first match, or after the last, cost no more than this together:
+less than a jump to the end would, so that who stops early has stopped."""
+
 SPREAD, SPREAD_S, COST_CAP = 0.12, 0.020, 6.0
 """Spread of a stroke around the local tempo: a share of its gap, and in seconds; dearest gap."""
 
@@ -56,10 +60,14 @@ _NEVER = -1e6
 
 @dataclass(frozen=True, slots=True)
 class StrokePath:
-    """``matches``: (note, stroke, probability) in time; ``jumps``: strokes that follow a stop."""
+    """``matches``: (note, stroke, probability) in time; ``jumps``: strokes that follow a stop.
+
+    ``score`` is what the matching is worth, in the units of ``MATCH_GAIN``.
+    """
 
     matches: tuple[tuple[int, int, float], ...]
     jumps: tuple[int, ...]
+    score: float = 0.0
 
 
 def match_strokes(
@@ -111,7 +119,8 @@ class _Matching:
     def reach(self, stroke: int) -> None:
         """Every way to arrive at ``stroke``: as the first match, after another, after a stop."""
         notes = len(self.line)
-        entry = min(self.extra[stroke], MOST_OUTSIDE_COST) + SKIP_COST * np.arange(notes)
+        unplayed = np.minimum(SKIP_COST * np.arange(notes), MOST_UNPLAYED_COST)
+        entry = min(self.extra[stroke], MOST_OUTSIDE_COST) + unplayed
         self.best[stroke] = (self.gain[stroke] - entry)[:, None] - np.array(LANE_COST)
         self.tempo[stroke] = self.start_tempo
         if not stroke:
@@ -179,7 +188,7 @@ class _Matching:
     def path(self) -> StrokePath:
         """Follow the back pointers from the best ending."""
         notes = len(self.line)
-        left = SKIP_COST * (notes - 1 - np.arange(notes))
+        left = np.minimum(SKIP_COST * np.arange(notes)[::-1], MOST_UNPLAYED_COST)
         after = np.minimum(self.extra[-1] - self.extra[1:], MOST_OUTSIDE_COST)
         ends = self.best - left[None, :, None] - after[:, None, None]
         stroke, note, lane = (int(k) for k in np.unravel_index(int(ends.argmax()), ends.shape))
@@ -196,7 +205,7 @@ class _Matching:
                 continue
             matches.append((note, stroke, self._probability(stroke, note, earlier, source, lane)))
             stroke, note = earlier, source
-        return StrokePath(tuple(reversed(matches)), tuple(reversed(jumps)))
+        return StrokePath(tuple(reversed(matches)), tuple(reversed(jumps)), float(ends.max()))
 
     def _probability(
         self, stroke: int, note: int, earlier: int, source: int, lane: int

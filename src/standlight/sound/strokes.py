@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from standlight.score.values import Passage
+from standlight.sound.chance import gain_over_chance
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.onsets import stroke_onsets
 from standlight.sound.ringing import Ringing, ringing_of
@@ -38,6 +39,7 @@ def follow_strokes(
     """``passage`` followed through ``recording`` by its strokes."""
     times_s, strengths = stroke_onsets(recording)
     path = match_strokes(times_s, strengths, line, tempo_qpm)
+    rhythm_gain = gain_over_chance(times_s, strengths, line, tempo_qpm, path)
     ringing = ringing_of(recording, times_s, line, path)
     if ringing is not None:
         path = match_strokes(times_s, strengths, line, tempo_qpm, ringing.favour(line))
@@ -81,10 +83,11 @@ def follow_strokes(
         tempo_drift_se_percent=timing.drift_se_percent,
         marked_tempo_qpm=tempo_qpm,
         fit=float(np.mean([note.probability * (note.outcome == "played") for note in notes])),
-        explained_share=len(used) / max(len(times_s), 1),
+        explained_share=_explained(strengths, path, line),
         seconds=recording.seconds,
         sounding_share=len(times_s) / len(line),
         median_confidence=None,
+        rhythm_gain=rhythm_gain,
     )
 
 
@@ -117,6 +120,16 @@ def _with_pitch(
     if ringing is None or not ringing.is_other(stroke, midi):
         return note
     return replace(note, outcome="other_pitch", midi_heard=ringing.heard(stroke))
+
+
+def _explained(strengths: np.ndarray, path: StrokePath, line: WrittenLine) -> float:
+    """Share of clear strokes that are matched or lie inside a rolled note, 0..1."""
+    clear = strengths >= ADDED_STRENGTH
+    on_part = np.zeros(len(strengths), dtype=bool)
+    ends = [stroke for _, stroke, _ in path.matches[1:]] + [len(strengths)]
+    for (note, stroke, _), end in zip(path.matches, ends, strict=True):
+        on_part[stroke : end if line.tremolo[note] else stroke + 1] = True
+    return float((clear & on_part).sum() / max(clear.sum(), 1))
 
 
 def _extra(

@@ -137,7 +137,8 @@ class Performance:
     ``fit`` is the share of written notes found at their pitch, each by how surely;
     ``explained_share`` the share of pitched sound (of strokes) that lies on the part;
     ``sounding_share`` the time (or strokes) heard over the time (or strokes) written;
-    ``median_confidence`` that of the pitched frames, None for strokes.
+    ``median_confidence`` that of the pitched frames, None for strokes; ``rhythm_gain`` how much
+    better strokes fit the written rhythm than its values shuffled (`chance.gain_over_chance`).
     ``onset_tolerance_ms`` is what an entry of this kind of sound may be off before it is
     worth words. ``sung`` is True for voices; ``target`` is what pitch is measured against;
     ``held`` and ``rolls`` are its long notes and its rolled notes looked into. ``left_out``
@@ -162,6 +163,7 @@ class Performance:
     seconds: float
     sounding_share: float
     median_confidence: float | None
+    rhythm_gain: float | None = None
     loudness_trusted: bool = True
     onset_tolerance_ms: float = 50.0
     sung: bool = False
