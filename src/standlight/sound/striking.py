@@ -43,6 +43,9 @@ less than a jump to the end would, so that who stops early has stopped."""
 SPREAD, SPREAD_S, COST_CAP = 0.12, 0.020, 6.0
 """Spread of a stroke around the local tempo: a share of its gap, and in seconds; dearest gap."""
 
+WAITED_RATIO = 0.6
+"""A gap longer than asked by this (a logarithm) is a wait and tells nothing of the tempo."""
+
 WAITED_COST = 1.0
 """A stroke that comes late after a fermata or a breath costs no more than this."""
 
@@ -91,7 +94,12 @@ def match_strokes(
 
 
 class _Matching:
-    """Best scores by (stroke, note, tempo lane), filled in stroke by stroke."""
+    """Best scores by (stroke, note, tempo lane), filled in stroke by stroke.
+
+    ``tempo`` is the logarithm of seconds a quarter there, ``slowness`` its square's inverse;
+    ``steps`` holds by notes gone on the logarithm of the written quarters and the spread of
+    ``SPREAD_S`` over them, squared.
+    """
 
     def __init__(
         self,
@@ -104,17 +112,26 @@ class _Matching:
         """Room for every state, and each stroke's gains and costs."""
         strokes, notes, lanes = len(times_s), len(line), len(LANES)
         self.times_s, self.line = times_s, line
-        self.best = np.full((strokes, notes, lanes), _NEVER)
-        self.tempo = np.zeros((strokes, notes, lanes))
+        self.best = np.full((strokes, notes, lanes), _NEVER, dtype=np.float32)
+        self.tempo = np.zeros((strokes, notes, lanes), dtype=np.float32)
+        self.slowness = np.zeros((strokes, notes, lanes), dtype=np.float32)
         self.back = np.full((strokes, notes, lanes, 2), -1, dtype=np.int32)
-        self.extra = np.append(0.0, np.cumsum(EXTRA_COST * strengths))
+        self.extra = np.append(0.0, np.cumsum(EXTRA_COST * strengths)).astype(np.float32)
         share = np.log(np.maximum(strengths, 1e-9) / NO_STRENGTH)
         share = np.clip(share / np.log(FULL_STRENGTH / NO_STRENGTH), 0.0, 1.0)
-        self.gain = MATCH_GAIN * share[:, None] + (0.0 if favour is None else favour)
-        self.gain = np.broadcast_to(self.gain, (strokes, notes))
+        gain = MATCH_GAIN * share[:, None] + (0.0 if favour is None else favour)
+        self.gain = np.broadcast_to(gain, (strokes, notes)).astype(np.float32)
         self.start_tempo = np.log(60.0 / qpm / np.array(LANES))
         self.most_extra = MOST_IN_ROLL if line.tremolo.any() else MOST_EXTRA
-        self.rolled = np.where(line.tremolo, ROLLED_SHARE, 1.0)
+        self.rolled = np.where(line.tremolo, ROLLED_SHARE, 1.0).astype(np.float32)
+        self.steps = {}
+        for skipped in range(1, min(MOST_SKIPPED + 1, notes)):
+            quarters = line.onset_quarters[skipped:] - line.onset_quarters[:-skipped]
+            quarters = np.maximum(quarters, 1e-3)[:, None]
+            blur = (SPREAD_S / quarters) ** 2
+            self.steps[skipped] = (
+                np.log(quarters).astype(np.float32), blur.astype(np.float32)
+            )  # fmt: skip
 
     def reach(self, stroke: int) -> None:
         """Every way to arrive at ``stroke``: as the first match, after another, after a stop."""
@@ -123,34 +140,36 @@ class _Matching:
         entry = min(self.extra[stroke], MOST_OUTSIDE_COST) + unplayed
         self.best[stroke] = (self.gain[stroke] - entry)[:, None] - np.array(LANE_COST)
         self.tempo[stroke] = self.start_tempo
-        if not stroke:
-            return
-        for skipped in range(1, min(MOST_SKIPPED + 1, notes)):
-            self._go_on(stroke, skipped)
-        self._resume(stroke)
+        if stroke:
+            for skipped in self.steps:
+                self._go_on(stroke, skipped)
+            self._resume(stroke)
+        self.slowness[stroke] = np.exp(-2.0 * self.tempo[stroke])
 
     def _go_on(self, stroke: int, skipped: int) -> None:
         """Arrivals from the note ``skipped`` before, whichever stroke that was."""
         first, notes = max(stroke - self.most_extra, 0), len(self.line)
         source, target = slice(0, notes - skipped), slice(skipped, notes)
-        line, tempo = self.line, self.tempo[first:stroke, source]
-        gap = np.maximum(self.times_s[stroke] - self.times_s[first:stroke], 1e-3)
+        gap_s = np.maximum(self.times_s[stroke] - self.times_s[first:stroke], 1e-3)
         between = self.extra[stroke] - self.extra[first + 1 : stroke + 1]
-        quarters = np.maximum(line.onset_quarters[target] - line.onset_quarters[source], 1e-3)
-        expected_s = quarters[None, :, None] * np.exp(tempo)
-        ratio = np.log(gap[:, None, None] / expected_s)
-        spread = SPREAD**2 + (SPREAD_S / expected_s) ** 2
-        cost = np.minimum(0.5 * ratio**2 / spread, COST_CAP)
-        waited = line.free[source][None, :, None] & (ratio > 0.0)
-        cost = np.where(waited, np.minimum(cost, WAITED_COST), cost)
+        log_quarters, blur = self.steps[skipped]
+        log_gap = np.log(gap_s).astype(np.float32)[:, None, None]
+        ratio = log_gap - log_quarters - self.tempo[first:stroke, source]
+        spread = SPREAD**2 + blur * self.slowness[first:stroke, source]
+        cost = np.minimum(0.5 * ratio * ratio / spread, COST_CAP)
+        if self.line.free.any():
+            waited = self.line.free[source][:, None] & (ratio > 0.0)
+            cost = np.where(waited, np.minimum(cost, WAITED_COST), cost)
         cost += (between[:, None] * self.rolled[source])[:, :, None]
         arrived = self.best[first:stroke, source] - cost
         chosen = arrived.argmax(axis=0)[None]
         reached = np.take_along_axis(arrived, chosen, axis=0)[0]
         reached = reached + self.gain[stroke, target, None] - SKIP_COST * (skipped - 1)
         better = reached > self.best[stroke, target]
-        pull = TEMPO_GAIN * SPREAD**2 / spread * np.clip(ratio, -0.3, 0.3) * (ratio < 0.6)
-        pulled = np.take_along_axis(tempo + pull, chosen, axis=0)[0]
+        off = np.take_along_axis(ratio, chosen, axis=0)[0]
+        trust = SPREAD**2 / np.take_along_axis(spread, chosen, axis=0)[0]
+        before = np.take_along_axis(self.tempo[first:stroke, source], chosen, axis=0)[0]
+        pulled = before + TEMPO_GAIN * trust * np.clip(off, -0.3, 0.3) * (off < WAITED_RATIO)
         self.best[stroke, target][better] = reached[better]
         self.tempo[stroke, target][better] = pulled[better]
         self.back[stroke, target, :, 0][better] = first + chosen[0][better]
