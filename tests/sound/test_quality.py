@@ -21,7 +21,7 @@ from standlight.sound.order import (
     longest_run,
     order_share,
 )
-from standlight.sound.quality import is_clipped
+from standlight.sound.quality import ceiling_share, is_clipped
 from standlight.sound.tampering import holes, is_suppressed
 from standlight.sound.values import AddedSound, HeardNote
 
@@ -77,6 +77,15 @@ def test_a_loud_take_that_is_not_clipped_is_not_called_so():
     samples = tones(220, 330, 262)
     assert not is_clipped(recording(0.99 * samples / np.abs(samples).max()))
     assert not is_clipped(through_codec(0.99 * samples / np.abs(samples).max()))
+
+
+def test_notes_of_many_sizes_do_not_all_reach_one_ceiling_until_they_are_clipped():
+    # twelve notes whose loudness falls by 1 dB each: only the first is within a tenth of the top
+    size = 10 ** (-np.floor(TIME_S / 0.5) / 20)
+    steps = size * np.sin(2 * np.pi * 220 * TIME_S)
+    assert ceiling_share(recording(steps)) == pytest.approx(1 / 12, abs=0.01)
+    # clipped at 6 dB below the top, the first seven (0 to -6 dB, -6.02 and below are free) reach it
+    assert ceiling_share(recording(np.clip(steps, -0.5, 0.5))) == pytest.approx(7 / 12, abs=0.01)
 
 
 def test_a_telephones_rate_is_a_caution_and_says_its_band():
