@@ -49,6 +49,10 @@ SILENCE_BEFORE_JUMP_S = 0.30
 MID_MEASURE_COST = 3.0
 """A jump into mid-measure costs this more; players go back to a barline (common practice)."""
 
+OCTAVE_COST = 3.5
+"""Of a note an octave off: players and trackers slip by octaves more often than to any one
+other pitch, and what sounds there speaks for that note as fully as the written octave would."""
+
 OTHER_SHARE, ADDED_SHARE = 0.6, 0.3
 """Share of its gain that another pitch and an added sound keep: a chain of other pitches must
 never pay, nor must cutting a note in two."""
@@ -213,11 +217,26 @@ class _Decoder:
         one_pitch = (np.minimum(agree, GAIN_CAP) + against).max(axis=1)
         columns = self.column[low:high]
         gain = _capped(agree[:, columns] * self.share[low:high]) + against[:, columns]
-        self._notes(k, rows, (low, high), gain, one_pitch)
+        other = OTHER_SHARE * one_pitch - OTHER_COST
+        other = np.maximum(other[:, None], self._octaves(agree, against, low, high))
+        self._notes(k, rows, (low, high), gain, other)
         recent = self.places[k] - self.places[rows] <= LONGEST_ADDED_S / HOP_S
         if recent.any():
             worth = ADDED_SHARE * one_pitch - ADDED_COST - self.unmarked[rows]
             self._extra(k, rows[recent], low, high, worth[recent] - self.unmarked[k])
+
+    def _octaves(
+        self, agree: np.ndarray, against: np.ndarray, low: int, high: int
+    ) -> np.ndarray:
+        """What notes ``low`` to ``high`` are worth an octave off, ``(rows, notes)``."""
+        worth = np.full((len(agree), high - low), _NEVER, dtype=np.float32)
+        for shift in (-12, 12):
+            columns = self.column[low:high] + shift
+            known = np.flatnonzero((columns >= 0) & (columns < agree.shape[1]))
+            columns, share = columns[known], self.share[low:high][known]
+            there = _capped(agree[:, columns] * share) + against[:, columns] - OCTAVE_COST
+            worth[:, known] = np.maximum(worth[:, known], there)
+        return worth
 
     def _notes(
         self,
@@ -225,13 +244,13 @@ class _Decoder:
         rows: np.ndarray,
         window: tuple[int, int],
         gain: np.ndarray,
-        one_pitch: np.ndarray,
+        other: np.ndarray,
     ) -> None:
-        """Arrivals by playing a note, as written with ``gain`` or with some ``one_pitch``."""
+        """Arrivals by playing a note, as written with ``gain`` or worth ``other`` elsewhere."""
         low, high = window
-        other = OTHER_SHARE * one_pitch - OTHER_COST - self.unmarked[rows]
-        as_other = other[:, None] > gain
-        gain = np.maximum(gain, other[:, None])
+        other = other - self.unmarked[rows][:, None]
+        as_other = other > gain
+        gain = np.maximum(gain, other)
         log_length = np.log(self.places[k] - self.places[rows]).astype(np.float32)
         ratio = (log_length[:, None] - self.log_step[low:high])[:, :, None]
         ratio = ratio - self.tempo[rows, low:high]
