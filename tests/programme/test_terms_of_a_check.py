@@ -163,7 +163,11 @@ def test_the_target_is_told_where_the_reading_is(cast, client, scene):
     assert words in client.get(reverse("check", args=[check.pk])).content.decode()
     sign_in(client, cast.musician.account)
     mine = client.get(reverse("my-check", args=[check.pk])).content.decode()
-    assert f"Your tuning is compared with {words}." in mine
+    assert f"Your tuning is compared with {words}." in mine and "headphones" not in mine
+    check.pitch_target = "drone"
+    check.save()
+    mine = client.get(reverse("my-check", args=[check.pk])).content.decode()
+    assert "a drone on concert B flat. Let the drone sound in your headphones" in mine
 
 
 def test_the_form_offers_a_group_and_three_targets_and_keeps_what_was_chosen(cast, client, piece):

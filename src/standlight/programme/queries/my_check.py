@@ -74,7 +74,8 @@ class CheckPage:
 
     ``own_version`` says how the passage is moved for this musician ("an octave lower"), empty
     when it is as cut; ``line`` which line of a divided passage is theirs ("the lower line");
-    ``tuned_to`` what intonation is read against where it is not equal temperament.
+    ``tuned_to`` what intonation is read against where it is not equal temperament, and
+    ``needs_drone`` is true where the musician has to let one sound.
     """
 
     pk: int
@@ -102,6 +103,7 @@ class CheckPage:
     asks_self_rating: bool
     together: bool
     tuned_to: str
+    needs_drone: bool
     measures: tuple[tuple[int, str], ...]
     takes: tuple[KeptTake, ...]
     takes_kept: int
@@ -156,6 +158,7 @@ def check_page(
         asks_self_rating=check.asks_self_rating,
         together=check.together,
         tuned_to=tuned_to(check),
+        needs_drone=bool(tuned_to(check)) and check.pitch_target == PlayingCheck.DRONE,
         measures=_measures(check, passage),
         takes=_takes(draft),
         takes_kept=PlayingCheck.TAKES_KEPT,
