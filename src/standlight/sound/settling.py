@@ -44,9 +44,6 @@ RISE_SHARE = 0.15
 LEAST_CLIMB_DB = 3.0
 """At least so far above the valley before it: less is a ripple of echo or noise."""
 
-SLOPE_DB, STEEPEST_BACK_S = 5.0, 0.050
-"""The slope of a rise is read over so many decibels, and taken to be no slower than so long."""
-
 DEEPEST_DB = 45.0
 """Nothing further below the note than this counts as a valley: it is the room's own noise."""
 
@@ -302,25 +299,8 @@ def _rise(piece: np.ndarray, least_db: float) -> float | None:
     peak = top + int(piece[top : top + 2 * span].argmax())
     low = max(piece[valley], piece[peak] - DEEPEST_DB)
     level = low + max(RISE_SHARE * (piece[peak] - low), LEAST_CLIMB_DB)
-    return _traced_back(piece[valley : peak + 1], low, level) + valley
-
-
-def _traced_back(rise: np.ndarray, low: float, level: float) -> float:
-    """Step at which a rise from ``low`` begins: its slope at ``level`` drawn down to ``low``.
-
-    A bow or a breath that starts softly takes a tenth of a second to climb out of the room's
-    echo; where it has climbed some decibels it began long before.
-    """
-    first = _last_below(rise, level)
-    second = _last_below(rise, level + SLOPE_DB)
-    slope = min((second - first) / SLOPE_DB, STEEPEST_BACK_S / FINE_HOP_S / SLOPE_DB)
-    return max(first - slope * (level - low), 0.0)
-
-
-def _last_below(rise: np.ndarray, level: float) -> int:
-    """Step after the last one below ``level``, 0 if none is."""
-    below = np.flatnonzero(rise < level)
-    return int(below[-1]) + 1 if len(below) else 0
+    below = np.flatnonzero(piece[valley : peak + 1] < level)
+    return float(valley + below[-1] + 1) if len(below) else float(valley)
 
 
 def _crossing(
