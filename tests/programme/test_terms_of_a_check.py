@@ -91,7 +91,7 @@ def test_a_plain_check_is_heard_alone_and_against_equal_temperament(cast, check)
 
 @pytest.mark.parametrize(
     ("kind", "tonic", "words"),
-    [("just", "", "need a tonic"), ("drone", "H", "'H' is not one"), ("well", "C", "'well'")],
+    [("just", "", "need a tonic"), ("drone", "H", "'H' is no tonic"), ("well", "C", "'well'")],
 )
 def test_a_target_that_cannot_be_is_refused_in_words(cast, piece, kind, tonic, words):
     with pytest.raises(StandlightError, match=words):

@@ -37,7 +37,7 @@ def checked_target(kind: str, tonic: str) -> tuple[str, str]:
         return EQUAL, ""
     if tonic not in TONICS:
         raise StandlightError(
-            f"just intervals and a drone need a tonic, and {tonic or 'none'!r} is not one",
+            f"{tonic!r} is no tonic" if tonic else "just intervals and a drone need a tonic",
             slip="choose the note that the passage comes home to",
         )
     return kind, tonic
