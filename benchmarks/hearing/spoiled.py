@@ -138,7 +138,8 @@ def _unison(seed: int, number: int, clean: MadeTake, rng: np.random.Generator):
 
 def _cut_off(seed: int, number: int, clean: MadeTake, rng: np.random.Generator):
     """The recording ends in the middle of a note, three or more before the last."""
-    sounding = [note for note in clean.truth.notes if note.onset_s is not None][4:-3]
+    whole = [note for note in clean.truth.notes if note.onset_s is not None]
+    sounding = whole[4:-3] or whole[1:-3]
     note = sounding[int(rng.integers(len(sounding) // 3, len(sounding)))]
     end_s = note.onset_s + 0.6 * (note.offset_s - note.onset_s)
     sound = _wet(clean, rng)[: int(end_s * RATE_HZ)]
