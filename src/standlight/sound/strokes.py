@@ -11,6 +11,7 @@ from standlight.sound.chance import gain_over_chance
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.onsets import stroke_onsets
 from standlight.sound.ringing import Ringing, ringing_of
+from standlight.sound.spectrum import power_by_frame
 from standlight.sound.striking import StrokePath, match_strokes
 from standlight.sound.timing import timing_of
 from standlight.sound.values import (
@@ -29,8 +30,14 @@ STROKE_S = 0.080
 ADDED_STRENGTH = 0.25
 """An unwritten stroke is told from this strength on: weaker ones may be false."""
 
-GRACE_S = 0.060
-"""A softer stroke so shortly before a written one is its grace note (a flam), and not added."""
+GRACE_S, GRACE_DB = 0.060, 6.0
+"""A stroke so shortly before a louder one is its grace note (a flam, or one of a drag), which no
+passage carries. After silence it rises as much as the stroke itself: its level tells."""
+
+GRACE_STRENGTH = 0.06
+"""A grace note counts as a stroke so weak that it may be false."""
+
+_LEVEL_STEP_S, _LEVEL_S = 0.003, 0.030
 
 
 def follow_strokes(
@@ -38,6 +45,7 @@ def follow_strokes(
 ) -> Performance:
     """``passage`` followed through ``recording`` by its strokes."""
     times_s, strengths = stroke_onsets(recording)
+    strengths = np.where(_graces(recording, times_s), GRACE_STRENGTH, strengths)
     path = match_strokes(times_s, strengths, line, tempo_qpm)
     rhythm_gain = gain_over_chance(times_s, strengths, line, tempo_qpm, path)
     ringing = ringing_of(recording, times_s, line, path)
@@ -91,6 +99,24 @@ def follow_strokes(
     )
 
 
+def _graces(recording: Recording, times_s: np.ndarray) -> np.ndarray:
+    """Which strokes are grace notes of a louder one just after them, bool ``(strokes,)``."""
+    power = power_by_frame(recording.samples, recording.rate_hz, _LEVEL_STEP_S)
+    first = np.round(times_s / _LEVEL_STEP_S).astype(int)
+    until = np.minimum(np.append(first[1:], len(power)), first + round(_LEVEL_S / _LEVEL_STEP_S))
+    level = [
+        10.0 * np.log10(power[start : max(end, start + 1)].max(initial=1e-12))
+        for start, end in zip(first, until, strict=True)
+    ]
+    grace = np.zeros(len(times_s), dtype=bool)
+    main = level[-1] if level else 0.0
+    for stroke in range(len(times_s) - 2, -1, -1):
+        near = times_s[stroke + 1] - times_s[stroke] < GRACE_S
+        grace[stroke] = near and level[stroke] < main - GRACE_DB
+        main = main if grace[stroke] else level[stroke]
+    return grace
+
+
 def _heard_stroke(
     note: int, stroke: int, probability: float, times_s: np.ndarray, power: np.ndarray
 ) -> HeardNote:
@@ -140,19 +166,14 @@ def _extra(
     line: WrittenLine,
     ringing: Ringing | None,
 ) -> tuple[AddedSound, ...]:
-    """Strokes between the first and the last match that nobody wrote; rolls and flams left out."""
+    """Clear strokes between the first and the last match that nobody wrote; rolls left out."""
     if not path.matches:
         return ()
     owner = {stroke: note for note, stroke, _ in path.matches}
     found, current = [], path.matches[0][0]
     for stroke in range(path.matches[0][1], path.matches[-1][1]):
         current = owner.get(stroke, current)
-        grace = (
-            stroke + 1 in used
-            and times_s[stroke + 1] - times_s[stroke] < GRACE_S
-            and strengths[stroke] < strengths[stroke + 1]
-        )
-        if stroke in used or grace or strengths[stroke] < ADDED_STRENGTH or line.tremolo[current]:
+        if stroke in used or strengths[stroke] < ADDED_STRENGTH or line.tremolo[current]:
             continue
         onset_s = float(times_s[stroke])
         midi = ringing.heard(stroke) if ringing is not None else None
