@@ -167,6 +167,7 @@ def test_noise_is_told_where_it_fills_the_notes_and_not_where_only_the_gaps_are_
         played = perform(both, take.passage, take.tempo_qpm)
         told = codes(verdicts_on_performance(both, played, octave_free=False))
         assert ("noisy" in told or "too_noisy" in told) is noisy
+        assert not told & {"cut_off", "cut_off_start"}
         assert (noise_in_notes_db(both, played, 440.0) > -10.5) is noisy
 
 

@@ -204,7 +204,7 @@ def verdicts_on_performance(
     others = _others(recording, performance, a4_hz)
     if noise is not None and noise.code in FATAL:
         return (noise,) if others is None or noise.code == "silence" else (noise, others)
-    edges = _edges(recording, performance)
+    edges = _edges(recording, performance, noisy=noise is not None)
     if is_other_piece(performance):
         return (_other_piece(performance), *(edge for edge in edges if edge.code == "cut_off"))
     found = [
@@ -305,14 +305,14 @@ def _shift(performance: Performance, octave_free: bool) -> Verdict | None:
     )
 
 
-def _edges(recording: Recording, performance: Performance) -> list[Verdict]:
-    """Verdicts on a take whose start or end is missing."""
+def _edges(recording: Recording, performance: Performance, *, noisy: bool) -> list[Verdict]:
+    """Verdicts on a take whose start or end is missing; noise at the edge alone is neither."""
     heard = [note for note in performance.notes if note.onset_s is not None]
     if not heard:
         return []
     found = []
     level_db, ending = level_under_loud_db(recording), ending_of(performance)
-    if is_cut_off(level_db, performance, ending.missing):
+    if is_cut_off(level_db, performance, ending.missing) and (ending.is_early or not noisy):
         found.append(Verdict("cut_off", _cut_off_words(ending.missing)))
     elif (
         ending.is_early
@@ -322,7 +322,7 @@ def _edges(recording: Recording, performance: Performance) -> list[Verdict]:
         last = max(note.index for note in heard if note.index < ending.first_missing)
         measure = _printed(performance, performance.passage.notes[last].measure)
         found.append(Verdict("stopped_early", f"The playing ends in measure {measure}."))
-    if heard[0].index > 0 and starts_in_sound(level_db):
+    if heard[0].index > 0 and not noisy and starts_in_sound(level_db):
         found.append(Verdict("cut_off_start", "The recording starts after the music began."))
     return found
 
