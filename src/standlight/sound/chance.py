@@ -18,6 +18,9 @@ from standlight.sound.written import WrittenLine
 SHUFFLES, SEED = 3, 20
 """So many orders, always the same ones, so that a take is heard the same way again."""
 
+LEAST_STRENGTH = 0.08
+"""Weaker strokes, most of them false, let any rhythm fit and are left out."""
+
 FEWEST_NOTES = 8
 """Fewer matched notes are no rhythm to tell from chance."""
 
@@ -33,6 +36,8 @@ def gain_over_chance(
     Of the written notes between the first and the last matched by ``path``, and by the share
     of steps that a shuffle changes. None where the rhythm is too even to tell, or too few match.
     """
+    sure = strengths >= LEAST_STRENGTH
+    times_s, strengths = times_s[sure], strengths[sure]
     matched = [note for note, _, _ in path.matches]
     if len(matched) < FEWEST_NOTES:
         return None

@@ -48,8 +48,9 @@ ABOVE_FLOOR_DB = 10.0
 """And it stands so far above the quietest moments: steady noise does not end in music."""
 
 UNHEARD_DB, TIME_SHARE = -26.0, 0.9
-"""A rest of the recording so near the loud moments, and so long against what the missing notes
-need, may hold them: played too softly for its noise. Made takes that stopped have -30 and lower."""
+"""A rest of the recording whose quiet quarter is so near the loud moments, and so long against
+what the missing notes need, may hold them: played too softly for its noise. Made takes that
+stopped have -30 and lower."""
 
 _END, _START = slice(-4, -1), slice(1, 4)
 
@@ -102,7 +103,7 @@ def may_go_on_softly(level_db: np.ndarray, performance: Performance, ending: End
     return bool(
         len(rest_db)
         and performance.seconds - ended_s > TIME_SHARE * needed_s
-        and np.median(rest_db) > UNHEARD_DB
+        and np.percentile(rest_db, 25) > UNHEARD_DB
     )
 
 

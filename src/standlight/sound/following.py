@@ -5,18 +5,20 @@ boundary to a later one, as written or with another pitch, its length judged aga
 tempo that the path itself carries. Boundaries lie where something happens. Beside segments
 there are skipped notes (no time), added sounds (time, no note) and jumps (a stop, then on from
 any note, dearer in mid-measure). Cumulative match scores make a segment cost one subtraction;
-several tempo hypotheses ("lanes") run side by side. The idea is that of semi-Markov score
+several tempo hypotheses ("lanes") run side by side, and a second pass expects the course that
+the first one found (`pacing`). The idea is that of semi-Markov score
 following (Cont, IEEE PAMI 2010; Raphael, IEEE PAMI 1999); the costs are those of the house's
 trials.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from standlight.sound.evidence import Evidence, boundaries, match_score
+from standlight.sound.pacing import Pace, marked_pace, own_pace
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
 
@@ -63,9 +65,6 @@ LONGEST_ADDED_S = 1.0
 SHORTEST_FRAMES = 3
 """No segment is shorter."""
 
-DURATION_SPREAD = 0.20
-"""Spread (log) of a note's length around the local tempo."""
-
 FRAME_SPREAD_S = 0.030
 """Spread in seconds that every onset has from the grid and the player."""
 
@@ -75,14 +74,10 @@ LONG_CAP, SHORT_CAP = 4.0, 9.0
 TEMPO_GAIN = 0.35
 """How far one note pulls the local tempo."""
 
-LANES = (0.35, 0.50, 0.70, 0.90, 1.12, 1.40)
-"""Tempo hypotheses as a multiple of the marked one (60 to 140 percent; beginners a third)."""
-
 TEMPO_REACH = 0.26
 """How far (log) the local tempo may leave its hypothesis: a little more than half-way to the
 next one."""
 
-LANE_COST = (4.0, 2.0, 0.0, 0.0, 0.0, 1.0)
 ONSET_BONUS = 3.0
 """Score of a boundary on full onset evidence; without any it costs ``NO_ONSET``."""
 
@@ -137,27 +132,60 @@ def _capped(gain: np.ndarray) -> np.ndarray:
     return np.minimum(gain, GAIN_CAP + GAIN_SLOPE * (gain - GAIN_CAP))
 
 
+class _Recent:
+    """A table of which only the rows still in reach are kept; rows count as in the whole table.
+
+    Ten minutes of music have ten thousand boundaries, of which a segment sees a few hundred.
+    """
+
+    def __init__(self, shape: tuple[int, int, int], reach: int, empty: float) -> None:
+        """An ``empty`` table of ``shape`` that keeps ``reach`` rows and moves on in blocks."""
+        self.reach, self.empty, self.base = reach, empty, 0
+        rows = min(2 * reach, shape[0])
+        self.rows = np.full((rows, *shape[1:]), empty, dtype=np.float32)
+
+    def begin(self, row: int) -> None:
+        """Make room for ``row``, the next one."""
+        if row - self.base == len(self.rows):
+            gone = len(self.rows) - self.reach
+            self.rows[: self.reach] = self.rows[gone:]
+            self.rows[self.reach :] = self.empty
+            self.base += gone
+
+    def __getitem__(self, place: tuple) -> np.ndarray:
+        """What stands at ``(row, ...)``; the row may be an array."""
+        return self.rows[(place[0] - self.base, *place[1:])]
+
+    def __setitem__(self, place: tuple, values: np.ndarray) -> None:
+        """Write at ``(row, ...)``."""
+        self.rows[(place[0] - self.base, *place[1:])] = values
+
+
 class _Decoder:
     """The tables of one decoding; made, run once, traced back once."""
 
-    def __init__(self, line: WrittenLine, evidence: Evidence, offset: float, qpm: float) -> None:
+    def __init__(self, line: WrittenLine, evidence: Evidence, offset: float, pace: Pace) -> None:
         """Prepare the cumulative scores for pitches ``line.midi + offset`` (semitones)."""
-        self.line, self.evidence = line, evidence
+        self.line, self.evidence, self.pace = line, evidence, pace
         self.places, clear = boundaries(evidence)
-        self.count, self.notes, self.lanes = len(self.places), len(line), len(LANES)
+        self.count, self.notes, self.lanes = len(self.places), len(line), len(pace.starts)
         self._sum_scores(offset)
         self.bonus = (ONSET_BONUS * clear - NO_ONSET).astype(np.float32)
         self.unmarked = REPEAT_COST * np.maximum(0.0, 1.0 - clear / CLEAR_ONSET)
         self.unmarked[-1] = 0.0
         self.unmarked = self.unmarked.astype(np.float32)
         self.repeated = np.append(line.midi[1:] == line.midi[:-1], False)
-        self._judge_lengths(qpm)
+        self._judge_lengths()
         self.entry = np.where(line.measure_start, 0.0, MID_MEASURE_COST).astype(np.float32)
         shape = (self.count, self.notes + 1, self.lanes)
-        self.best = np.full(shape, _NEVER, dtype=np.float32)
-        self.tempo = np.zeros(shape, dtype=np.float32)
+        first = np.searchsorted(self.places, self.places - self.longest)
+        reach = int((np.arange(self.count) - first).max(initial=0)) + 1
+        self.best, self.tempo = _Recent(shape, reach, _NEVER), _Recent(shape, reach, 0.0)
         self.kind = np.full(shape, START, dtype=np.int8)
-        self.back = np.zeros(shape, dtype=np.int32)
+        self.back = np.zeros(shape, dtype=np.uint16)  # boundaries back, or the note jumped from
+        left = self.notes - np.arange(self.notes + 1)
+        self.unfinished = np.where(left > 0, SKIP_COST + 1.0 * left, 0.0)[:, None]
+        self.end = (-np.inf, 0.0, (0, 0, 0))  # score, tempo, (boundary, note, lane)
 
     def _sum_scores(self, offset: float) -> None:
         """Sums up to each boundary: for and against each semitone, and of sounding frames."""
@@ -177,30 +205,31 @@ class _Decoder:
         earlier = sounding[np.maximum(self.places - quiet, 0)]
         self.silent = sounding[self.places] - earlier < 0.15 * FRAME * quiet
 
-    def _judge_lengths(self, qpm: float) -> None:
+    def _judge_lengths(self) -> None:
         """What every note's length is judged by."""
-        line = self.line
-        quarter = 60.0 / qpm / HOP_S
-        self.start_tempo = np.log(quarter / np.array(LANES)).astype(np.float32)
-        slowest = quarter / LANES[0] * float(line.step_quarters.max())
+        line, pace = self.line, self.pace
+        usual = float(np.exp(pace.usual))
+        slowest = float(np.exp(pace.slowest)) * float(line.step_quarters.max())
         self.longest = int(min(2.0 * slowest + 300, LONGEST_FRAMES))
-        written = FRAME * line.sounding_quarters * quarter / USUAL_TEMPO
+        written = FRAME * line.sounding_quarters * usual / USUAL_TEMPO
         self.share = np.minimum(1.0, GAIN_CAP / written).astype(np.float32)
         self.log_step = np.log(line.step_quarters).astype(np.float32)
-        expected_s = line.step_quarters * 60.0 / qpm
-        spread = DURATION_SPREAD**2 + (FRAME_SPREAD_S / expected_s) ** 2
+        expected_s = line.step_quarters * usual * HOP_S
+        spread = pace.spread**2 + (FRAME_SPREAD_S / expected_s) ** 2
         spread = np.where(line.free, 4.0 * spread, spread)
         self.sharp = (0.5 / spread).astype(np.float32)
-        self.pull = (TEMPO_GAIN * DURATION_SPREAD**2 / spread * ~line.free).astype(np.float32)
+        pull = TEMPO_GAIN * pace.spread**2 / spread * ~line.free
+        self.pull = (pull if pace.course is None else 0.0 * pull).astype(np.float32)
 
     def run(self) -> None:
         """Fill the tables boundary by boundary."""
-        cost = np.array(LANE_COST, dtype=np.float32)
         centre = 0
         for k in range(self.count):
-            now = self.best[k]
-            now[0] = self.before[k] + self.bonus[k] - cost
-            self.tempo[k, 0] = self.start_tempo
+            self.best.begin(k)
+            self.tempo.begin(k)
+            now = self.best[k,]
+            now[0] = self.before[k] + self.bonus[k] - self.pace.costs
+            self.tempo[k, 0] = self.pace.starts
             first = np.searchsorted(self.places, self.places[k] - self.longest)
             last = np.searchsorted(self.places, self.places[k] - SHORTEST_FRAMES, "right")
             if last > first:
@@ -208,7 +237,19 @@ class _Decoder:
                 self._sounds(k, np.arange(first, last), low, high)
                 self._jumps(k)
             self._skips(k)
+            if self.pace.course is not None:
+                self.tempo[k,] = self.pace.course[:, None]
+            self._ends(k)
             centre = int(now.max(axis=1).argmax())
+
+    def _ends(self, k: int) -> None:
+        """Remember the best ending so far."""
+        ends = self.best[k,] + self.after[k] - self.unfinished
+        best = int(ends.argmax())
+        if ends.flat[best] > self.end[0]:
+            note, lane = divmod(best, self.lanes)
+            tempo = float(self.tempo[k, note, lane])
+            self.end = (float(ends.flat[best]), tempo, (k, note, lane))
 
     def _sounds(self, k: int, rows: np.ndarray, low: int, high: int) -> None:
         """Arrivals at ``k`` from ``rows`` by a note (``low`` to ``high``) or an added sound."""
@@ -255,7 +296,8 @@ class _Decoder:
         ratio = (log_length[:, None] - self.log_step[low:high])[:, :, None]
         ratio = ratio - self.tempo[rows, low:high]
         cost = self.sharp[low:high, None] * ratio * ratio
-        cost = np.minimum(cost, np.where(ratio > 0.0, np.float32(LONG_CAP), np.float32(SHORT_CAP)))
+        short_cap = 0.0 if k + 1 == self.count else SHORT_CAP  # the recording ends, not the note
+        cost = np.minimum(cost, np.where(ratio > 0.0, np.float32(LONG_CAP), np.float32(short_cap)))
         total = self.best[rows, low:high] + gain[:, :, None] - cost
         chosen = total.argmax(axis=0)
         notes = np.arange(high - low)[:, None]
@@ -267,9 +309,9 @@ class _Decoder:
         pulled = ratio[chosen, notes, lanes]
         pulled = np.where(pulled > 0.6, 0.0, np.clip(pulled, -0.35, 0.35))
         pulled = self.tempo[rows[chosen], notes + low, lanes] + self.pull[low:high, None] * pulled
-        pulled = np.clip(pulled, self.start_tempo - TEMPO_REACH, self.start_tempo + TEMPO_REACH)
+        pulled = np.clip(pulled, self.pace.starts - TEMPO_REACH, self.pace.starts + TEMPO_REACH)
         kind = np.where(as_other[chosen, notes], OTHER, WRITTEN)
-        self._arrive(k, here, better, (arrived, pulled, kind, rows[chosen]))
+        self._arrive(k, here, better, (arrived, pulled, kind, k - rows[chosen]))
 
     def _extra(
         self, k: int, rows: np.ndarray, low: int, high: int, worth: np.ndarray
@@ -283,7 +325,7 @@ class _Decoder:
         arrived = total[chosen, notes, lanes] + self.bonus[k]
         better = arrived > self.best[k, here]
         tempo = self.tempo[rows[chosen], notes + low, lanes]
-        self._arrive(k, here, better, (arrived, tempo, np.int8(ADDED), rows[chosen]))
+        self._arrive(k, here, better, (arrived, tempo, np.int8(ADDED), k - rows[chosen]))
 
     def _arrive(self, k: int, here: slice, better: np.ndarray, values: tuple) -> None:
         """Write score, tempo, kind and source of the ``better`` arrivals at ``k``."""
@@ -292,7 +334,7 @@ class _Decoder:
 
     def _jumps(self, k: int) -> None:
         """Arrivals at ``k`` by a stop and a jump to any note."""
-        now = self.best[k]
+        now = self.best[k,]
         source = now.argmax(axis=0)
         lanes = np.arange(self.lanes)
         reached = now[source, lanes] - STOP_COST - JUMP_COST + AFTER_SILENCE * self.silent[k]
@@ -303,7 +345,7 @@ class _Decoder:
 
     def _skips(self, k: int) -> None:
         """Arrivals at ``k`` by leaving notes out, as many in a row as pay."""
-        now = self.best[k]
+        now = self.best[k,]
         for _ in range(self.notes):
             better = now[:-1] - SKIP_COST > now[1:]
             if not better.any():
@@ -314,12 +356,7 @@ class _Decoder:
 
     def path(self) -> Path:
         """Trace the best ending back to its start."""
-        left = self.notes - np.arange(self.notes + 1)
-        unfinished = np.where(left > 0, SKIP_COST + 1.0 * left, 0.0)
-        ends = self.best + self.after[:, None, None] - unfinished[None, :, None]
-        k, note, lane = np.unravel_index(int(ends.argmax()), ends.shape)
-        score = float(ends[k, note, lane])
-        tempo = float(self.tempo[k, note, lane])
+        score, tempo, (k, note, lane) = self.end
         segments, jumps = [], []
         while self.kind[k, note, lane] != START:
             kind, back = int(self.kind[k, note, lane]), int(self.back[k, note, lane])
@@ -331,9 +368,9 @@ class _Decoder:
                 note = back
             else:
                 note -= kind != ADDED
-                start_s = float(self.places[back]) * HOP_S
+                start_s = float(self.places[k - back]) * HOP_S
                 segments.append(Segment(kind, int(note), start_s, end_s))
-                k = back
+                k -= back
         return Path(
             segments=tuple(reversed(segments)),
             jumps=tuple(reversed(jumps)),
@@ -343,7 +380,7 @@ class _Decoder:
 
     def _maximum(self) -> float:
         """What a perfect take could gain: each note's cap or its written frames, with onsets."""
-        gains = FRAME * self.line.sounding_quarters * np.exp(self.start_tempo[3])
+        gains = FRAME * self.line.sounding_quarters * np.exp(self.pace.usual)
         return float(np.minimum(GAIN_CAP, gains).sum() + 1.0 * self.notes)
 
 
@@ -352,6 +389,23 @@ def follow(line: WrittenLine, evidence: Evidence, offset: float, qpm: float) -> 
 
     ``qpm`` is the marked tempo in quarters a minute.
     """
-    decoder = _Decoder(line, evidence, offset, qpm)
+    return _decoded(line, evidence, offset, marked_pace(qpm))
+
+
+def follow_again(line: WrittenLine, evidence: Evidence, offset: float, path: Path) -> Path:
+    """The best path when the player is expected to move as ``path``, a first one, found."""
+    notes = [segment for segment in path.segments if segment.kind in (WRITTEN, OTHER)]
+    index = np.array([segment.index for segment in notes], dtype=int)
+    frames = np.array([segment.end_s - segment.start_s for segment in notes]) / HOP_S
+    pace = own_pace(line, index, frames) if notes else None
+    if pace is None:
+        return path
+    again = _decoded(line, evidence, offset, pace)
+    return replace(again, quarter_s=float(np.exp(pace.usual)) * HOP_S)
+
+
+def _decoded(line: WrittenLine, evidence: Evidence, offset: float, pace: Pace) -> Path:
+    """The best path at one pace."""
+    decoder = _Decoder(line, evidence, offset, pace)
     decoder.run()
     return decoder.path()

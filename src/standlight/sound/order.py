@@ -100,6 +100,12 @@ def _named(note: HeardNote, performance: Performance) -> bool:
     return abs(apart - 12.0 * round(apart / 12.0)) <= SAME_NAME_SEMITONES
 
 
+def is_in_rhythm(performance: Performance) -> bool:
+    """False when strokes fit the written rhythm no better than its values in another order."""
+    gain = performance.rhythm_gain
+    return gain is None or gain >= LEAST_RHYTHM_GAIN
+
+
 def is_other_piece(performance: Performance) -> bool:
     """True when the notes found are too few among what sounded, and in no order of the part."""
     played = sum(note.outcome == "played" for note in performance.notes)
@@ -109,7 +115,7 @@ def is_other_piece(performance: Performance) -> bool:
         in_order = order_share(performance) >= ORDER_SHARE
         through = longest_run(performance) >= RUN_SHARE * len(performance.notes)
         return not (in_order or through or belonging_share(performance) >= BELONGING_SHARE)
-    if performance.rhythm_gain is not None and performance.rhythm_gain < LEAST_RHYTHM_GAIN:
+    if not is_in_rhythm(performance):
         return True
     sounded = [note.index for note in performance.notes if note.onset_s is not None]
     span = sounded[-1] - sounded[0] + 1 + len(performance.added)

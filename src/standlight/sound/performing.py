@@ -9,7 +9,7 @@ import numpy as np
 from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
 from standlight.sound.evidence import evidence_of
-from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow
+from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
 from standlight.sound.noting import Frames, Tuned, median_se, noted, without_false_starts
 from standlight.sound.octaves import with_octaves
 from standlight.sound.onsets import onset_evidence
@@ -118,7 +118,8 @@ def _best_hearing(
         best = _hear(
             recording, candidates, neutral, line, qpm, best.shift, again - best.shift
         )
-    return best
+    evidence = evidence_of(best.track, best.onset)
+    return replace(best, path=follow_again(line, evidence, best.offset, best.path))
 
 
 def _first_tuning(track: PitchTrack, a4_offset: float) -> float:

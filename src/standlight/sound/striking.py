@@ -15,12 +15,11 @@ import numpy as np
 from standlight.sound.following import (
     AFTER_SILENCE,
     JUMP_COST,
-    LANE_COST,
-    LANES,
     SILENCE_BEFORE_JUMP_S,
     STOP_COST,
     TEMPO_GAIN,
 )
+from standlight.sound.pacing import LANE_COST, LANES
 from standlight.sound.written import WrittenLine
 
 MATCH_GAIN, SKIP_COST, EXTRA_COST = 4.0, 4.0, 3.0

@@ -13,8 +13,9 @@ import numpy as np
 
 from standlight.music import STANDARD_A4_HZ, hz_of_midi
 from standlight.score.values import Passage
-from standlight.sound.following import LANE_COST, LANES, TEMPO_GAIN
+from standlight.sound.following import TEMPO_GAIN
 from standlight.sound.onsets import spectral_flux
+from standlight.sound.pacing import LANE_COST, LANES
 from standlight.sound.spectrum import frames_in_blocks
 from standlight.sound.timing import timing_of
 from standlight.sound.values import HeardNote, Performance, Recording
