@@ -41,7 +41,7 @@ SUDDEN_DB = 18.0
 RISE_SHARE = 0.15
 """The onset is where the envelope has climbed this share of its rise in decibel."""
 
-LEAST_CLIMB_DB = 3.0
+LEAST_CLIMB_DB = 2.0
 """At least so far above the valley before it: less is a ripple of echo or noise."""
 
 DEEPEST_DB = 45.0
@@ -53,6 +53,10 @@ annotators of singing place it; what comes earlier is a consonant or a breath.""
 
 SAME_SEMITONES = 0.6
 """A pitch this near to the one before is the same: its harmonics never stopped sounding."""
+
+VALLEY_SMOOTH_S, VALLEY_DB, VALLEY_EDGE_DB = 0.030, 1.5, 1.0
+"""Between two softly begun tones of one pitch the sound sinks at least so far, smoothed over so
+long; the second begins where it comes within the last of these of its lowest."""
 
 LOOK_BACK_S, LOOK_AHEAD_S = 0.110, 0.055
 """Where around the second pass's onset the fine look searches."""
@@ -268,7 +272,10 @@ def _refined(
             earliest_s = _pitch_start(low_s, high_s, target, midi, weight) - BEFORE_PITCH_S
             return max((low + rise) * FINE_HOP_S, min(earliest_s, high_s))
     crossing = _crossing(start, earlier, target, midi, weight)
-    return rough_s if crossing is None else crossing
+    if crossing is not None:
+        return crossing
+    valley = _valley(piece)
+    return rough_s if valley is None or sung else (low + valley) * FINE_HOP_S
 
 
 def _pitch_start(
@@ -281,6 +288,19 @@ def _pitch_start(
         near = near & (np.abs(midi[first:last] - target) < 1.0)
     lasting = np.flatnonzero(near[2:] & near[1:-1] & near[:-2])
     return (first + int(lasting[0])) * HOP_S if len(lasting) else low_s
+
+
+def _valley(piece: np.ndarray) -> int | None:
+    """Step at which the sound has sunk between two tones of one pitch; None where it does not."""
+    width = int(VALLEY_SMOOTH_S / FINE_HOP_S)
+    if len(piece) < 3 * width:
+        return None
+    smooth = np.convolve(np.pad(piece, width // 2, mode="edge"), np.ones(width) / width, "valid")
+    bottom = int(smooth.argmin())
+    depth = min(smooth[: bottom + 1].max(), smooth[bottom:].max()) - smooth[bottom]
+    if depth < VALLEY_DB:
+        return None
+    return int(np.flatnonzero(smooth <= smooth[bottom] + VALLEY_EDGE_DB)[0])
 
 
 def _rise(piece: np.ndarray, least_db: float) -> float | None:
