@@ -76,10 +76,10 @@ raises the gaps, but not what is inside the notes; voices in the next room leave
 NOISY_CONFIDENCE = 0.90
 """Unsteady periods, where too few notes can be looked at."""
 
-UNREADABLE_STROKES_DB = 15.0
+UNREADABLE_STROKES_DB = 12.0
 """Strokes that fit no better than chance, so little above the background, are lost in it. With
 noise added to made takes (seed 1500) those that fit were read right down to 6 dB, those that
-did not were not, from 12 dB on."""
+did not were not, from 11 dB on."""
 
 TOO_NOISY_DB, TOO_NOISY_CONFIDENCE = 11.0, 0.82
 """Noise at 5 dB gave 0.77 to 0.81: there pitch and ends of notes become guesses."""
