@@ -18,7 +18,7 @@ from tests.sound.struck import (
 )
 
 from standlight.listening import Terms, hear
-from standlight.sound import Recording, perform
+from standlight.sound import FATAL, Recording, perform
 from standlight.sound.onsets import stroke_onsets
 
 WINDOW_S = 0.030
@@ -152,6 +152,7 @@ def test_flams_and_ghost_strokes_do_not_derail():
 @pytest.mark.parametrize("kind", ["bar", "kettle", "drum"])
 def test_rolls_are_one_note_and_what_follows_is_found(kind):
     values = ["1", "1/2", "1/2", "2", "1", "1/2", "1/2", "1", "2", "1", "1", "2", "1/2", "1/2", "1"]
+    values = values * 2
     rolled = [index for index, value in enumerate(values) if value == "2"]
     passage = line(kind, 18, values=values, rolled=rolled)
     strokes = played(passage, 18, spread_ms=5.0)
@@ -167,6 +168,10 @@ def test_rolls_are_one_note_and_what_follows_is_found(kind):
     assert np.abs(after).max() < WINDOW_S
     assert np.abs(off).max() < 0.1
     assert not performance.added
+    report = hear(sounded(kind, [*strokes, *rolls], 1), passage, Terms(TEMPO_QPM))
+    assert not {verdict.code for verdict in report.verdicts} & FATAL
+    speed = next(reading for reading in report.readings if reading.name == "roll speed")
+    assert speed.value == pytest.approx(14.0, rel=0.05)
 
 
 @pytest.mark.parametrize("kind", ["bar", "kettle", "drum"])

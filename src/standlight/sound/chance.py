@@ -34,9 +34,10 @@ def gain_over_chance(
     """How much better the strokes fit the written order than others, in match gains a note.
 
     Of the written notes between the first and the last matched by ``path``, and by the share
-    of steps that a shuffle changes. None where the rhythm is too even to tell, or too few match.
+    of steps that a shuffle changes. Strokes inside rolled notes, which would fit any rhythm, are
+    left out. None where the rhythm is too even to tell, or too few match.
     """
-    sure = strengths >= LEAST_STRENGTH
+    sure = (strengths >= LEAST_STRENGTH) & ~path.rolled(line, len(times_s))
     times_s, strengths = times_s[sure], strengths[sure]
     matched = [note for note, _, _ in path.matches]
     if len(matched) < FEWEST_NOTES:
@@ -54,13 +55,13 @@ def gain_over_chance(
 
 
 def _part(line: WrittenLine, first: int, last: int) -> WrittenLine:
-    """Notes ``first`` up to ``last`` of ``line``."""
+    """Notes ``first`` up to ``last`` of ``line``, each one stroke (the rolls are taken out)."""
     cut = {
         name.name: getattr(line, name.name)[first:last]
         for name in fields(line)
         if isinstance(getattr(line, name.name), np.ndarray)
     }
-    return replace(line, **cut)
+    return replace(line, **cut | {"tremolo": np.zeros(last - first, dtype=bool)})
 
 
 def _shuffled(line: WrittenLine, generator: np.random.Generator) -> WrittenLine:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from standlight.sound.onsets import stroke_onsets
+from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import Performance, Recording, Roll
 
 ROLL_MARK = "tremolo"
@@ -24,6 +26,9 @@ SHORTEST_GAP_S = 0.020
 LONGEST_ROLL_S = 8.0
 """A roll at the end, where no note follows, is followed for so long at most (our choice)."""
 
+CLEAR_STRENGTH = 0.10
+"""Strokes of bars and kettles are told by `onsets.stroke_onsets` from this strength on."""
+
 _FLOOR_POWER = 1e-12
 
 
@@ -34,6 +39,8 @@ def rolls_of(recording: Recording, performance: Performance) -> tuple[Roll, ...]
         return ()
     quarter_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
     heard = [note for note in performance.notes if note.onset_s is not None]
+    rings = any(note.midi is not None for note in written)
+    ringing = _ringing_strokes(recording) if rings else None
     found = []
     for place, note in enumerate(heard):
         if ROLL_MARK not in written[note.index].marks:
@@ -43,9 +50,30 @@ def rolls_of(recording: Recording, performance: Performance) -> tuple[Roll, ...]
         following = [other.onset_s for other in heard[place + 1 :] if other.onset_s > note.onset_s]
         if following:
             end_s = min(end_s, min(following) - SHORTEST_GAP_S / 2.0)
-        onsets_s, levels_db = strokes_between(recording, note.onset_s, end_s)
+        if ringing is None:
+            onsets_s, levels_db = strokes_between(recording, note.onset_s, end_s)
+        else:
+            onsets_s, levels_db = _within(*ringing, note.onset_s, end_s)
         found.append(Roll(note.index, tuple(onsets_s.tolist()), tuple(levels_db.tolist())))
     return tuple(found)
+
+
+def _ringing_strokes(recording: Recording) -> tuple[np.ndarray, np.ndarray]:
+    """All clear strokes of what rings on, whose energy need not rise: seconds and decibel."""
+    times_s, strengths = stroke_onsets(recording)
+    times_s = times_s[strengths >= CLEAR_STRENGTH]
+    power = power_by_frame(recording.samples, recording.rate_hz, STEP_S)
+    first = np.round(times_s / STEP_S).astype(int)
+    tops = [power[at : at + round(SHORTEST_GAP_S / STEP_S)].max(initial=0.0) for at in first]
+    return times_s, 10.0 * np.log10(np.maximum(tops, _FLOOR_POWER))
+
+
+def _within(
+    times_s: np.ndarray, levels_db: np.ndarray, start_s: float, end_s: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """The strokes from ``start_s`` up to ``end_s``."""
+    inside = (times_s > start_s - RISE_S) & (times_s < end_s)
+    return times_s[inside], levels_db[inside]
 
 
 def strokes_between(

@@ -71,6 +71,14 @@ class StrokePath:
     jumps: tuple[int, ...]
     score: float = 0.0
 
+    def rolled(self, line: WrittenLine, strokes: int) -> np.ndarray:
+        """Which of so many strokes lie inside a rolled note, after its first, ``(strokes,)``."""
+        inside = np.zeros(strokes, dtype=bool)
+        ends = [*(stroke for _, stroke, _ in self.matches[1:]), strokes]
+        for (note, stroke, _), end in zip(self.matches, ends, strict=False):
+            inside[stroke + 1 : end] = line.tremolo[note]
+        return inside
+
 
 def match_strokes(
     times_s: np.ndarray,

@@ -41,6 +41,9 @@ passage carries. After silence it rises as much as the stroke itself: its level 
 GRACE_STRENGTH = 0.06
 """A grace note counts as a stroke so weak that it may be false."""
 
+ROLL_END_S = 0.1
+"""Which stroke ends a roll and which begins the next note is not known so nearly (our choice)."""
+
 _LEVEL_STEP_S, _LEVEL_S = 0.003, 0.030
 
 
@@ -168,10 +171,8 @@ def _with_pitch(
 def _explained(strengths: np.ndarray, path: StrokePath, line: WrittenLine) -> float:
     """Share of clear strokes that are matched or lie inside a rolled note, 0..1."""
     clear = strengths >= ADDED_STRENGTH
-    on_part = np.zeros(len(strengths), dtype=bool)
-    ends = [stroke for _, stroke, _ in path.matches[1:]] + [len(strengths)]
-    for (note, stroke, _), end in zip(path.matches, ends, strict=True):
-        on_part[stroke : end if line.tremolo[note] else stroke + 1] = True
+    on_part = path.rolled(line, len(strengths))
+    on_part[[stroke for _, stroke, _ in path.matches]] = True
     return float((clear & on_part).sum() / max(clear.sum(), 1))
 
 
@@ -187,10 +188,14 @@ def _extra(
     if not path.matches:
         return ()
     owner = {stroke: note for note, stroke, _ in path.matches}
-    found, current = [], path.matches[0][0]
+    found, current, since_s = [], path.matches[0][0], 0.0
     for stroke in range(path.matches[0][1], path.matches[-1][1]):
-        current = owner.get(stroke, current)
-        if stroke in used or strengths[stroke] < ADDED_STRENGTH or line.tremolo[current]:
+        if stroke in owner:
+            current, since_s = owner[stroke], float(times_s[stroke])
+        rolled = line.tremolo[current] or (
+            current > 0 and line.tremolo[current - 1] and times_s[stroke] < since_s + ROLL_END_S
+        )
+        if stroke in used or strengths[stroke] < ADDED_STRENGTH or rolled:
             continue
         onset_s = float(times_s[stroke])
         midi = ringing.heard(stroke) if ringing is not None else None
