@@ -41,8 +41,12 @@ cap, evenly over its length: else two notes in the time of one would pay, and re
 GAIN_SLOPE = 0.1
 """What a frame beyond the cap still adds, so that boundaries stay sharp."""
 
-OTHER_COST, SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 5.0, 6.0, 5.0, 8.0, 14.0
+OTHER_COST, SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 5.0, 6.0, 5.0, 8.0, 10.0
 """Costs of the trials: another pitch, a skipped note, an added sound, a stop, a jump."""
+
+FAR_COST, NEAR_NOTES = 4.0, 16
+"""A jump that does not go back by a few notes costs so much more (the trials' 14 in all): who
+stumbles tries the place again."""
 
 AFTER_SILENCE = 6.0
 """A jump costs this much less after ``SILENCE_BEFORE_JUMP_S`` of silence (trials)."""
@@ -50,6 +54,11 @@ AFTER_SILENCE = 6.0
 SILENCE_BEFORE_JUMP_S = 0.30
 MID_MEASURE_COST = 3.0
 """A jump into mid-measure costs this more; players go back to a barline (common practice)."""
+
+UNHEARD_COST, HEARD_SCORE = 2.0, 1.0
+"""A note in which less than this score sounds at its pitch costs up to so much, less than a note
+left out: else a jump back would go through notes that nobody plays, in the silence before the
+player goes on."""
 
 OCTAVE_COST = 3.5
 """Of a note an octave off: players and trackers slip by octaves more often than to any one
@@ -258,6 +267,7 @@ class _Decoder:
         one_pitch = (np.minimum(agree, GAIN_CAP) + against).max(axis=1)
         columns = self.column[low:high]
         gain = _capped(agree[:, columns] * self.share[low:high]) + against[:, columns]
+        gain = gain - UNHEARD_COST * np.maximum(0.0, 1.0 - agree[:, columns] / HEARD_SCORE)
         other = OTHER_SHARE * one_pitch - OTHER_COST
         other = np.maximum(other[:, None], self._octaves(agree, against, low, high))
         self._notes(k, rows, (low, high), gain, other)
@@ -338,7 +348,9 @@ class _Decoder:
         source = now.argmax(axis=0)
         lanes = np.arange(self.lanes)
         reached = now[source, lanes] - STOP_COST - JUMP_COST + AFTER_SILENCE * self.silent[k]
-        arrived = reached[None, :] - self.entry[:, None]
+        back = source[None, :] - np.arange(self.notes)[:, None]
+        far = FAR_COST * ((back < 1) | (back > NEAR_NOTES))
+        arrived = reached[None, :] - self.entry[:, None] - far.astype(np.float32)
         carried = self.tempo[k, source, lanes][None, :]
         values = (arrived, carried, np.int8(JUMPED), source[None, :])
         self._arrive(k, slice(0, self.notes), arrived > now[:-1], values)

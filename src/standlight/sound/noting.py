@@ -16,9 +16,13 @@ from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import HOP_S, HeardNote, PitchTrack, Recording
 from standlight.sound.written import WrittenLine
 
-OTHER_PITCH_SEMITONES = 0.6
+OTHER_PITCH_SEMITONES = 0.7
 """From here on (tuning removed) a sound is another pitch. mir_eval's match tolerance is 0.5;
-a little more, because single notes spread around the take's tuning."""
+more, because single notes spread around the take's tuning: on made takes right notes lie up to
+0.65 off, wrong ones 0.8 and more."""
+
+FAR_SEMITONES = 13.0
+"""Nobody plays so far from what is written, but for octaves: the tracker follows a hum or a tail."""
 
 SILENT_SHARE = 0.20
 """A note that sounds for less of its written time than this is missing."""
@@ -203,6 +207,8 @@ def _noted(
     octave = 12.0 * round((midi - target) / 12.0)
     named = abs(midi - target - octave) <= OTHER_PITCH_SEMITONES
     played = named and (octave == 0.0 or tuned.octave_free)
+    if abs(midi - target) > FAR_SEMITONES and not named:
+        return unseen
     if not played and _is_tail(sounding, before, midi, sounds_s / written_s, frames):
         return unseen
     near = np.abs(frames.midi[span][sure] - midi) < OTHER_PITCH_SEMITONES

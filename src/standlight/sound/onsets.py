@@ -49,6 +49,9 @@ HIGHEST_BAND_HZ = 14_000.0
 COMPRESSION = 1_000.0
 """Magnitudes are taken as log10(1 + COMPRESSION * magnitude)."""
 
+PEAK_FRAMES = 5
+"""A peak of the flux is the highest within so many frames to both sides."""
+
 PITCH_STEP_SEMITONES = 0.6
 """A change of pitch this large within ``_STEP_FRAMES`` is evidence of a new note."""
 
@@ -94,15 +97,25 @@ def _filterbank(rate_hz: int, size: int, lowest_hz: float) -> np.ndarray:
     return bank
 
 
-def normalised(flux: np.ndarray) -> np.ndarray:
-    """Flux scaled to 0..1: its 60th percentile to 0, its 98th to 1 (signals of few onsets too)."""
-    floor, top = np.percentile(flux, [60, 98]) if len(flux) else (0.0, 1.0)
+def normalised(flux: np.ndarray, notes: int) -> np.ndarray:
+    """Flux scaled to 0..1: its 60th percentile to 0, a usual start of one of ``notes`` to 1.
+
+    A usual start is the 98th percentile, or the middle one of so many highest peaks where that
+    is more: in a take of few long notes the percentile is noise.
+    """
+    if not len(flux):
+        return flux
+    floor, top = np.percentile(flux, [60, 98])
+    padded = np.pad(flux, PEAK_FRAMES)
+    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * PEAK_FRAMES + 1)
+    peaks = np.sort(flux[flux >= around.max(axis=1)])[::-1]
+    top = max(top, peaks[min(notes // 2, len(peaks) - 1)])
     return np.clip((flux - floor) / max(top - floor, 1e-6), 0.0, 1.0)
 
 
-def onset_evidence(recording: Recording, track: PitchTrack) -> np.ndarray:
-    """Evidence 0..1 that a note starts at each frame, shape ``(frames,)``."""
-    evidence = normalised(spectral_flux(recording, HOP_S, WINDOW_S))
+def onset_evidence(recording: Recording, track: PitchTrack, notes: int) -> np.ndarray:
+    """Evidence 0..1 that one of ``notes`` starts at each frame, shape ``(frames,)``."""
+    evidence = normalised(spectral_flux(recording, HOP_S, WINDOW_S), notes)
     frames = min(len(evidence), len(track.midi))
     evidence = evidence[:frames].copy()
     voiced, midi = track.voiced[:frames], track.midi[:frames]

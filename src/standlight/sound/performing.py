@@ -16,6 +16,7 @@ from standlight.sound.onsets import onset_evidence
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
+from standlight.sound.stumbles import with_stumbles
 from standlight.sound.timing import Timing, timing_of
 from standlight.sound.values import (
     HOP_S,
@@ -119,7 +120,9 @@ def _best_hearing(
             recording, candidates, neutral, line, qpm, best.shift, again - best.shift
         )
     evidence = evidence_of(best.track, best.onset)
-    return replace(best, path=follow_again(line, evidence, best.offset, best.path))
+    path = follow_again(line, evidence, best.offset, best.path)
+    path = with_stumbles(path, line, evidence.midi, evidence.weight, best.offset)
+    return replace(best, path=path)
 
 
 def _first_tuning(track: PitchTrack, a4_offset: float) -> float:
@@ -157,7 +160,7 @@ def _hear(
     """Follow the part ``shift`` semitones away, with the pitch path bounded accordingly."""
     offset = shift + tuning
     track = pitch_path(candidates, line.midi.min() + offset, line.midi.max() + offset)
-    onset = onset_evidence(recording, track)
+    onset = onset_evidence(recording, track, len(line))
     path = follow(line, evidence_of(track, onset), offset, qpm)
     support = _support(path, line, offset, neutral)
     return _Hearing(shift, offset, track, onset, path, support)
@@ -209,7 +212,7 @@ def _assemble(
     if not octave_free:
         heard = with_octaves(heard, recording, line.midi + hearing.offset, a4_offset)
     final, attempts = _last_attempts(heard, len(line))
-    jumps = tuple(Resumed(_first_after(heard, time_s, to), to) for time_s, to in hearing.path.jumps)
+    jumps = tuple(_resumed(heard, time_s, to) for time_s, to in hearing.path.jumps)
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
@@ -255,14 +258,17 @@ def _last_attempts(
     return final, sorted(earlier, key=lambda note: note.onset_s or 0.0)
 
 
-def _first_after(heard: list[HeardNote], time_s: float, index: int) -> float:
-    """Onset of the first try of note ``index`` from a little before ``time_s`` on."""
-    onsets = [
-        n.onset_s
+def _resumed(heard: list[HeardNote], time_s: float, index: int) -> Resumed:
+    """Where the player went on after a jump at ``time_s`` to note ``index``.
+
+    The first note that sounds counts: a jump may lead to notes that were left out.
+    """
+    after = [
+        (n.onset_s, n.index)
         for n in heard
         if n.onset_s is not None and n.index >= index and n.onset_s >= time_s - 0.2
     ]
-    return min(onsets, default=time_s)
+    return Resumed(*min(after, default=(time_s, index)))
 
 
 def _timed(
