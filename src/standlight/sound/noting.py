@@ -22,7 +22,7 @@ more, because single notes spread around the take's tuning: on made takes right 
 0.65 off, wrong ones 0.8 and more."""
 
 FAR_SEMITONES = 13.0
-"""Nobody plays so far from what is written, but for octaves: the tracker follows a hum or a tail."""
+"""Nobody plays so far from the written note, but for octaves: the tracker follows a hum."""
 
 SILENT_SHARE = 0.20
 """A note that sounds for less of its written time than this is missing."""

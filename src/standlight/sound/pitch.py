@@ -30,6 +30,10 @@ SHORTEST_WINDOW_S = 0.030
 LONGEST_WINDOW_S = 0.090
 """Never longer than this, so that quick notes in low parts stay apart."""
 
+SAMPLES_IN_PERIOD, LEAST_RATE_HZ = 16.0, 16_000.0
+"""So many samples in the shortest period looked for are enough, and never a rate below this:
+half the samples are half the work, and a parabola at a multiple of the period reads as well."""
+
 WEAKEST_PEAK = 0.3
 """Peaks below are no candidates."""
 
@@ -82,7 +86,13 @@ def pitch_candidates(
     rate_hz = recording.rate_hz
     lowest_hz = float(hz_of_midi(lowest_midi))
     highest_hz = min(float(hz_of_midi(highest_midi)), rate_hz / 4.0)
-    samples = filtered(recording.samples, rate_hz, lambda hz: _rumble_gain(hz, lowest_hz))
+    every = int(rate_hz / max(SAMPLES_IN_PERIOD * highest_hz, LEAST_RATE_HZ)) or 1
+    samples = filtered(
+        recording.samples,
+        rate_hz,
+        lambda hz: _rumble_gain(hz, lowest_hz) * _kept(hz, recording.rate_hz, every),
+    )[::every]
+    rate_hz = rate_hz / every
     window_s = np.clip(PERIODS_IN_WINDOW / lowest_hz, SHORTEST_WINDOW_S, LONGEST_WINDOW_S)
     width = int(round(window_s * rate_hz))
     shortest = max(3, int(np.floor(rate_hz / highest_hz)))
@@ -101,8 +111,16 @@ def _rumble_gain(frequencies_hz: np.ndarray, lowest_hz: float) -> np.ndarray:
     return ratio / (1.0 + ratio)
 
 
+def _kept(frequencies_hz: np.ndarray, rate_hz: int, every: int) -> np.ndarray:
+    """Gain that leaves room to keep one sample in ``every``: a soft edge below its half rate."""
+    if every == 1:
+        return np.ones(len(frequencies_hz))
+    edge_hz = 0.5 * rate_hz / every
+    return np.clip((edge_hz - frequencies_hz) / (0.15 * edge_hz), 0.0, 1.0)
+
+
 def _block_candidates(
-    frames: np.ndarray, rate_hz: int, shortest: int, longest: int
+    frames: np.ndarray, rate_hz: float, shortest: int, longest: int
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Candidates of frames ``(n, width)``: midi, strength ``(n, CANDIDATES)``, power ``(n,)``."""
     width = frames.shape[1]

@@ -16,7 +16,7 @@ _FILTER_OVERLAP = 1 << 14
 
 
 def frames_in_blocks(
-    samples: np.ndarray, rate_hz: int, width: int, hop_s: float = HOP_S
+    samples: np.ndarray, rate_hz: float, width: int, hop_s: float = HOP_S
 ) -> Iterator[tuple[int, np.ndarray]]:
     """Yield ``(first frame, frames)``, frames of shape ``(n, width)`` centred on each hop.
 
