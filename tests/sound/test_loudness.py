@@ -1,7 +1,9 @@
 """BS.1770 against the figures of the trade table (check_values.tsv, loud.*)."""
 
 import numpy as np
+import pyloudnorm
 import pytest
+from tests.sound.takes import make_take
 
 from standlight.sound import Recording
 from standlight.sound.loudness import integrated_lkfs, k_power, k_response
@@ -39,3 +41,14 @@ def test_the_relative_gate_leaves_silence_out():
 
 def test_digital_silence_has_no_loudness():
     assert integrated_lkfs(k_power(Recording(np.zeros(48_000, np.float32), 48_000))) is None
+
+
+@pytest.mark.parametrize("timbre", ["flute", "cello", "tuba", "voice"])
+def test_gated_loudness_is_pyloudnorm_s(timbre):
+    # pyloudnorm (Steinmetz & Reiss, AES 150, 2021) is a reference implementation of BS.1770-4
+    recording = make_take(7300, timbre=timbre).recording
+    meter = pyloudnorm.Meter(recording.rate_hz)
+    asked = meter.integrated_loudness(recording.samples.astype(np.float64))
+    assert integrated_lkfs(k_power(recording)) == pytest.approx(asked, abs=0.1)
+    softer = Recording((recording.samples * 10 ** (-13.0 / 20)).astype(np.float32), 44_100)
+    assert integrated_lkfs(k_power(softer)) == pytest.approx(asked - 13.0, abs=0.1)
