@@ -59,3 +59,34 @@ def test_a_whole_hollow_take_is_no_octave_slip():
 
 def test_too_short_a_look_says_nothing():
     assert harmonic_levels(tones([60], FULL), 0.1, 0.105, 261.6) is None
+
+
+def test_weak_odd_harmonics_that_stand_out_are_the_written_octave():
+    # A saxophone's low F: 20 dB less in the odd harmonics, yet they are there.
+    weak = {1: 0.1, 2: 1.0, 3: 0.08, 4: 0.6, 5: 0.06, 6: 0.3}
+    written = [53, 55, 57, 58]
+    recording = tones(written, FULL)
+    odd = tones([53], weak)
+    samples = recording.samples.copy()
+    samples[: len(odd.samples)] = odd.samples
+    notes = with_octaves(
+        heard(written, written), Recording(samples, RATE_HZ), np.array(written, float), 0.0
+    )
+    assert [note.outcome for note in notes] == ["played"] * 4
+    level = harmonic_levels(odd, 0.0, 0.38, float(hz_of_midi(53)))
+    assert level.odd_db < -15.0 and level.odd_peak_db > 25.0
+
+
+def test_a_place_without_a_pitch_is_a_note_only_where_harmonics_stand_out():
+    written = [60, 62, 64, 65]
+    recording = tones(written, FULL)
+    samples = recording.samples.copy()
+    breath = np.random.default_rng(SEED).normal(0.0, 0.1, int(0.4 * RATE_HZ))
+    samples[2 * len(breath) : 3 * len(breath)] = breath
+    notes = heard(written, written)
+    for place in (1, 2):
+        notes[place] = HeardNote(
+            place, "played", 0.4 * place, 0.4 * place + 0.38, probability=0.4
+        )
+    told = with_octaves(notes, Recording(samples, RATE_HZ), np.array(written, float), 0.0)
+    assert [note.outcome for note in told] == ["played", "played", "missing", "played"]

@@ -21,6 +21,9 @@ OTHER_PITCH_SEMITONES = 0.7
 more, because single notes spread around the take's tuning: on made takes right notes lie up to
 0.65 off, wrong ones 0.8 and more."""
 
+OTHER_FRAMES = 7
+"""Another pitch is told from so many frames of it on (70 ms): less is a tracker finding its way."""
+
 FAR_SEMITONES = 13.0
 """Nobody plays so far from the written note, but for octaves: the tracker follows a hum."""
 
@@ -217,6 +220,8 @@ def _noted(
     if not played and _is_tail(sounding, before, midi, sounds_s / written_s, frames):
         return unseen
     near = np.abs(frames.midi[span][sure] - midi) < OTHER_PITCH_SEMITONES
+    if not named and near.sum() < OTHER_FRAMES:
+        return unseen
     written_now = line.midi[index] + tuned.shift + octave + tuned.a4_offset
     return HeardNote(
         index=index,

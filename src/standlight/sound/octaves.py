@@ -9,7 +9,7 @@ tone is the octave above; with sound half-way between its harmonics it is the oc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,18 +25,31 @@ HIGHEST_HZ, MOST_HARMONICS = 6_000.0, 6
 HALF_WIDTH = 0.025
 """Each harmonic is sought within this share of its frequency (about 40 cents)."""
 
-UP_DB, UP_APART_DB = -22.0, 12.0
+UP_DB, UP_APART_DB = -12.0, 10.0
 """Odd harmonics so far below the even ones, and so far below what the take's notes usually
-have: the octave above. On made takes (seeds 1600 and 1700) all but 2 of 2,496 right notes lie
-above the first, 40 of 47 slips below it and most of them far below."""
+have, may be the octave above; a bassoon's F sharp and a saxophone's low F have them so too."""
+
+NO_PEAK_DB, NOTHING_DB = 19.0, -26.0
+"""They are the octave above if they hardly stand out of the sound around them (the middle one of
+their peaks above what lies beside it), or if next to nothing is left of them. On made takes
+(seeds 1600 and 1700) 128 of 130 slips have no peaks, and of 2,496 right notes one."""
 
 DOWN_DB, DOWN_APART_DB = -7.5, 18.0
 """Sound half-way between harmonics so little below the harmonics, and so far above the take's
 usual: the octave below. On the same takes all but three right notes lie below the first."""
 
-SEEN_UP_DB, SEEN_DOWN_DB = -17.0, -12.0
-"""The same where the pitch track itself lies an octave off. With all six 119 of 130 slips are
-told and 3 that are none; milder by 5 and 6 dB, 122 and 26."""
+SEEN_UP_DB, SEEN_DOWN_DB = -9.0, -12.0
+"""The first of each pair where the pitch track itself lies an octave off."""
+
+UNSEEN_DOWN_DB = -4.0
+"""The same where no pitch was seen at all (too quick, too low): only much is believed."""
+
+UNSEEN_LONG_S, UNSEEN_PEAK_DB = 0.15, 10.0
+"""What sounds so long at the place of a note without a pitch must at least have harmonics that
+stand out so far, or the note is missing."""
+
+BESIDE = (0.15, 0.42)
+"""What lies beside a harmonic: between these shares of the fundamental to both sides."""
 
 SAME_SEMITONES = 0.7
 """A sound counts as the written note's name within this of it or its octaves."""
@@ -44,17 +57,27 @@ SAME_SEMITONES = 0.7
 _FLOOR = 1e-12
 
 
+@dataclass(frozen=True, slots=True)
+class HarmonicLevels:
+    """Of one tone, in decibel: odd against even harmonics, half-way sound against all, and how
+    far the middle one of the odd harmonics' peaks stands above what lies beside it.
+    """
+
+    odd_db: float
+    between_db: float
+    odd_peak_db: float
+
+
 def harmonic_levels(
     recording: Recording, start_s: float, end_s: float, hz: float
-) -> tuple[float, float] | None:
-    """Odd against even harmonics of ``hz``, and half-way sound against all, in decibel.
+) -> HarmonicLevels | None:
+    """The levels at the harmonics of ``hz`` and half-way between them.
 
     Of the middle of what lies between ``start_s`` and ``end_s``. None when that is too short.
 
     >>> time_s = np.arange(48_000) / 48_000
     >>> tone = np.sin(2 * np.pi * 440 * time_s).astype(np.float32)
-    >>> odd_db, _ = harmonic_levels(Recording(tone, 48_000), 0.1, 0.6, 220.0)
-    >>> odd_db < -60.0
+    >>> harmonic_levels(Recording(tone, 48_000), 0.1, 0.6, 220.0).odd_db < -60.0
     True
     """
     length_s = end_s - start_s
@@ -68,13 +91,30 @@ def harmonic_levels(
     power = np.abs(np.fft.rfft(piece * np.hanning(len(piece)), size)) ** 2
     top = int(min(2 * MOST_HARMONICS, 2.0 * min(HIGHEST_HZ, 0.45 * rate_hz) / hz))
     halves = np.arange(1, top + 1)
-    centre = halves * hz / 2.0 * size / rate_hz
+    spacing = hz * size / rate_hz
+    centre = halves * spacing / 2.0
     low = (centre * (1.0 - HALF_WIDTH)).astype(int)
     high = (centre * (1.0 + HALF_WIDTH)).astype(int) + 2
     level = np.array([power[a:b].max(initial=0.0) for a, b in zip(low, high, strict=True)])
     between, odd, even = (level[mask].sum() for mask in (
         halves % 2 == 1, halves % 4 == 2, halves % 4 == 0))  # fmt: skip
-    return _decibel(odd, even), _decibel(between, odd + even)
+    peaks = [
+        _decibel(one, _beside(power, middle, spacing))
+        for one, middle in zip(level[halves % 4 == 2], centre[halves % 4 == 2], strict=True)
+    ]
+    return HarmonicLevels(
+        odd_db=_decibel(odd, even),
+        between_db=_decibel(between, odd + even),
+        odd_peak_db=float(np.median(peaks)) if peaks else 0.0,
+    )
+
+
+def _beside(power: np.ndarray, middle: float, spacing: float) -> float:
+    """The usual power beside a harmonic, which neither it nor its neighbours reach."""
+    near, far = BESIDE[0] * spacing, BESIDE[1] * spacing
+    below = power[max(int(middle - far), 0) : int(middle - near)]
+    above = power[int(middle + near) : int(middle + far)]
+    return float(np.median(np.concatenate([below, above])))
 
 
 def _decibel(one: float, other: float) -> float:
@@ -100,23 +140,48 @@ def with_octaves(
     known = [level for level in levels if level is not None]
     if not known:
         return list(heard)
-    usual_odd, usual_between = np.median(np.array(known), axis=0)
+    usual_odd = float(np.median([level.odd_db for level in known]))
+    usual_between = float(np.median([level.between_db for level in known]))
     decided = []
     for note, midi, level in zip(heard, folded, levels, strict=True):
         if midi is None or level is None:
             decided.append(note)
             continue
-        seen = note.outcome != "played"
-        up = level[0] < min(SEEN_UP_DB if seen else UP_DB, usual_odd - UP_APART_DB)
-        down = level[1] > max(SEEN_DOWN_DB if seen else DOWN_DB, usual_between + DOWN_APART_DB)
-        decided.append(_at(note, midi - a4_offset, int(up) - int(down and not up)))
+        if _no_tone(note, level):
+            decided.append(HeardNote(note.index, "missing", probability=note.probability))
+            continue
+        octave = _octave(note, level, usual_odd, usual_between)
+        decided.append(_at(note, midi - a4_offset, octave))
     return decided
 
 
+def _no_tone(note: HeardNote, level: HarmonicLevels) -> bool:
+    """True where no pitch was seen and no harmonics stand out: a breath, a knock, a chair."""
+    if note.midi_heard is not None or note.offset_s - note.onset_s < UNSEEN_LONG_S:
+        return False
+    return level.odd_peak_db < UNSEEN_PEAK_DB
+
+
+def _octave(
+    note: HeardNote, level: HarmonicLevels, usual_odd: float, usual_between: float
+) -> int:
+    """1 for a note that sounds an octave above the written one, -1 below, 0 as written."""
+    seen = note.outcome != "played"
+    up_db = SEEN_UP_DB if seen else UP_DB
+    gone = level.odd_peak_db < NO_PEAK_DB or level.odd_db < NOTHING_DB
+    if gone and level.odd_db < min(up_db, usual_odd - UP_APART_DB):
+        return 1
+    down_db = SEEN_DOWN_DB if seen else UNSEEN_DOWN_DB if note.midi_heard is None else DOWN_DB
+    return -int(level.between_db > max(down_db, usual_between + DOWN_APART_DB))
+
+
 def _folded(note: HeardNote, written: np.ndarray, a4_offset: float) -> float | None:
-    """The heard pitch brought to the written octave; None for any other note."""
+    """The heard pitch brought to the written octave, the written one where none was seen.
+
+    None for any other note.
+    """
     if note.midi_heard is None:
-        return None
+        return float(written[note.index]) if note.outcome == "played" else None
     apart = note.midi_heard + a4_offset - written[note.index]
     octaves = round(apart / 12.0)
     if abs(octaves) > 1 or abs(apart - 12.0 * octaves) > SAME_SEMITONES:
