@@ -22,6 +22,7 @@ MAY_KNOW = {
     "workshop": PURE | {"sound", "score"},
     "listening": PURE | {"score", "sound", "criteria", "workshop"},
     "ratings": PURE,
+    "kinds": PURE,
     "demo": PURE | {"score", "passages", "criteria", "ratings", "programme", "workshop"},
     "programme": PURE | {"score", "passages", "criteria", "listening", "ratings", "workshop"},
     "web": PURE | {"score", "passages", "criteria", "listening", "ratings", "programme"},

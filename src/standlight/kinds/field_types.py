@@ -1,0 +1,290 @@
+"""Types of questions: what settings each takes, what an answer must be, how it reads as text.
+
+An answer is plain data (text, numbers, lists and dicts), as a form or a scanned page gives it
+and as it is kept. A type never stores or shows; it says what is wrong in words for a musician.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from standlight.kinds.values import Field
+
+MOST_CHARACTERS = 20_000
+"""Longest text that is kept in one answer (about 3,500 words; a pasted book is none)."""
+
+LATEST_MEASURE, LONGEST_CLOCK_S = 9_999, 6 * 3600.0
+SPOT_PARTS = ("piece", "from_measure", "to_measure", "what", "try")
+SOURCE_PARTS = ("kind", "author", "title", "where", "seen")
+SOURCE_KINDS = {"primary": "primary source", "secondary": "secondary source"}
+
+Problems = tuple[str, ...]
+Answer = object
+
+
+@dataclass(frozen=True, slots=True)
+class FieldType:
+    """One type: ``name`` for who edits a kind, ``settings`` that it must or may have.
+
+    ``counts`` names what ``least`` and ``most`` count, "" where they mean nothing; ``check``
+    gives what is wrong with an answer that is there; ``text`` gives it as plain words.
+    """
+
+    name: str
+    counts: str
+    settings: frozenset[str]
+    check: Callable[[Field, Answer], Problems]
+    text: Callable[[Field, Answer], str]
+
+
+def is_blank(answer: Answer) -> bool:
+    """True for nothing at all: None, empty text, empty list, a dict of such; never for zero.
+
+    >>> is_blank({"what": " ", "rows": []}), is_blank(0), is_blank(False)
+    (True, False, True)
+    """
+    if isinstance(answer, dict):
+        return all(is_blank(part) for part in answer.values())
+    if isinstance(answer, list | tuple):
+        return all(is_blank(part) for part in answer)
+    return answer is None or answer is False or (isinstance(answer, str) and not answer.strip())
+
+
+def problems_with(field: Field, answer: Answer) -> Problems:
+    """What is wrong with an answer to ``field``, in sentences; none when it is blank or right."""
+    return () if is_blank(answer) else FIELD_TYPES[field.type].check(field, answer)
+
+
+def text_of(field: Field, answer: Answer) -> str:
+    """The answer as plain words for the Desk, the printed page and a search; "" when blank."""
+    return "" if is_blank(answer) else FIELD_TYPES[field.type].text(field, answer)
+
+
+def words_in(text: str) -> int:
+    """How many words a text has, as a person counts them.
+
+    >>> words_in("a slow, even crescendo")
+    4
+    """
+    return len(text.split())
+
+
+def _between(count: int, field: Field, what: str) -> Problems:
+    """Too few or too many, in words."""
+    if field.least is not None and count < field.least:
+        return (f"Please give at least {field.least} {what} (there {_are(count)} {count}).",)
+    if field.most is not None and count > field.most:
+        return (f"Please keep to {field.most} {what} at most (there {_are(count)} {count}).",)
+    return ()
+
+
+def _are(count: int) -> str:
+    """The verb for a count."""
+    return "is" if count == 1 else "are"
+
+
+def _check_text(field: Field, answer: Answer) -> Problems:
+    """Text within its number of words."""
+    if not isinstance(answer, str):
+        return ("This answer is no text.",)
+    if len(answer) > MOST_CHARACTERS:
+        return (
+            f"This text is too long to keep ({len(answer):,} characters; "
+            f"{MOST_CHARACTERS:,} fit): shorten it, or hand it in on paper.",
+        )
+    return _between(words_in(answer), field, "words")
+
+
+def _text(field: Field, answer: Answer) -> str:
+    """Text as it is, without spaces around it."""
+    return str(answer).strip()
+
+
+def _check_choice(field: Field, answer: Answer) -> Problems:
+    """One of the options."""
+    known = [option.key for option in field.options]
+    return () if answer in known else ("Please choose one of the answers shown.",)
+
+
+def _choice_text(field: Field, answer: Answer) -> str:
+    """The chosen option's label."""
+    return {option.key: option.label for option in field.options}.get(str(answer), "")
+
+
+def _check_several(field: Field, answer: Answer) -> Problems:
+    """Some of the options, each once."""
+    known = {option.key for option in field.options}
+    if not isinstance(answer, list) or not all(isinstance(one, str) for one in answer):
+        return ("Please choose from the answers shown.",)
+    if not set(answer) <= known or len(set(answer)) < len(answer):
+        return ("Please choose from the answers shown, each once.",)
+    return _between(len(answer), field, "answers")
+
+
+def _several_text(field: Field, answer: Answer) -> str:
+    """The chosen labels in the order of the options."""
+    chosen = set(answer) if isinstance(answer, list) else set()
+    return "; ".join(option.label for option in field.options if option.key in chosen)
+
+
+def _check_scale(field: Field, answer: Answer) -> Problems:
+    """A whole step between the ends."""
+    low, high = field.least or 0, field.most or 0
+    if not _whole(answer) or not low <= answer <= high:
+        return (f"Please choose a step from {low} to {high}.",)
+    return ()
+
+
+def _scale_text(field: Field, answer: Answer) -> str:
+    """The step and the ends' own words."""
+    ends = " to ".join(option.label for option in field.options)
+    return f"{answer} of {field.most}" + (f" ({ends})" if ends else "")
+
+
+def _check_rows(field: Field, answer: Answer) -> Problems:
+    """A list of rows, each right by its columns."""
+    if not isinstance(answer, list) or not all(isinstance(row, dict) for row in answer):
+        return ("This answer is no list.",)
+    rows = [row for row in answer if not is_blank(row)]
+    found = list(_between(len(rows), field, "rows"))
+    for number, row in enumerate(rows, start=1):
+        for column in field.columns:
+            value = row.get(column.key)
+            if column.required and is_blank(value):
+                found.append(f"Row {number}: “{column.prompt}” is empty.")
+            found += [f"Row {number}: {problem}" for problem in problems_with(column, value)]
+    return tuple(found)
+
+
+def _rows_text(field: Field, answer: Answer) -> str:
+    """One line a row."""
+    rows = answer if isinstance(answer, list) else []
+    lines = (
+        ", ".join(filter(None, (text_of(column, row.get(column.key)) for column in field.columns)))
+        for row in rows
+    )
+    return "\n".join(line for line in lines if line)
+
+
+def _check_measure(field: Field, answer: Answer) -> Problems:
+    """A measure of the musician's own part, with a word about it."""
+    if not isinstance(answer, dict) or not _whole(answer.get("measure")):
+        return ("Please say which measure.",)
+    return _measure_problem(answer["measure"])
+
+
+def _measure_problem(measure: int) -> Problems:
+    """A number that no printed measure has."""
+    if 1 <= measure <= LATEST_MEASURE:
+        return ()
+    return (f"Measure {measure} cannot be: printed measures count from 1 (a typing slip?).",)
+
+
+def _measure_text(field: Field, answer: Answer) -> str:
+    """Measure and words."""
+    return _joined(f"measure {answer['measure']}", answer.get("words"))
+
+
+def _check_clock(field: Field, answer: Answer) -> Problems:
+    """A moment of a recording, seconds from its start, with a word about it."""
+    at_s = answer.get("at_s") if isinstance(answer, dict) else None
+    if not isinstance(at_s, int | float) or isinstance(at_s, bool):
+        return ("Please say at what time.",)
+    if not 0.0 <= at_s <= LONGEST_CLOCK_S:
+        return ("This time lies outside the recording.",)
+    return ()
+
+
+def _clock_text(field: Field, answer: Answer) -> str:
+    """Minutes, seconds and words."""
+    minutes, seconds = divmod(int(answer["at_s"]), 60)
+    return _joined(f"{minutes}:{seconds:02d}", answer.get("words"))
+
+
+def _check_spot(field: Field, answer: Answer) -> Problems:
+    """A spot on the musician's own part: where, what happened, what to try."""
+    if not isinstance(answer, dict) or not set(answer) <= set(SPOT_PARTS):
+        return ("This answer is no spot in the music.",)
+    first, last = answer.get("from_measure"), answer.get("to_measure")
+    if not _whole(first):
+        return ("Please say which measure.",)
+    found = _measure_problem(first)
+    if not is_blank(last) and (not _whole(last) or last < first):
+        found += (f"The last measure cannot come before measure {first}.",)
+    if is_blank(answer.get("what")):
+        found += ("Please say what happened there.",)
+    return found
+
+
+def _spot_text(field: Field, answer: Answer) -> str:
+    """Piece and measures, what happened, what to try."""
+    first, last = answer["from_measure"], answer.get("to_measure")
+    span = f"measure {first}" if last in (None, "", first) else f"measures {first} to {last}"
+    where = _joined(answer.get("piece"), span, mark=", ")
+    tried = answer.get("try")
+    return _joined(where, answer.get("what")) + (f" I will try: {tried}" if tried else "")
+
+
+def _check_source(field: Field, answer: Answer) -> Problems:
+    """A source that somebody else could find again; it is checked for completeness, not fetched."""
+    if not isinstance(answer, dict) or answer.get("kind") not in list(SOURCE_KINDS):
+        return ("Please say whether this is a primary or a secondary source.",)
+    wanted = {"author": "who made it", "title": "its title", "where": "where you found it"}
+    lacking = [words for part, words in wanted.items() if is_blank(answer.get(part))]
+    found = (f"Please add {' and '.join(lacking)}.",) if lacking else ()
+    online = str(answer.get("where", "")).startswith(("http://", "https://", "www."))
+    if online and is_blank(answer.get("seen")):
+        found += ("Please add the date when you saw this page.",)
+    return found
+
+
+def _source_text(field: Field, answer: Answer) -> str:
+    """Author, title, where, seen, and which kind of source."""
+    seen = f"seen {answer['seen']}" if answer.get("seen") else ""
+    parts = (answer.get("author"), answer.get("title"), answer.get("where"), seen)
+    return ", ".join(str(part) for part in parts if part) + f" ({SOURCE_KINDS[answer['kind']]})"
+
+
+def _check_recording(field: Field, answer: Answer) -> Problems:
+    """The number of a kept take."""
+    kept = isinstance(answer, dict) and _whole(answer.get("take"))
+    return () if kept else ("This recording did not arrive: please send it again.",)
+
+
+def _check_consent(field: Field, answer: Answer) -> Problems:
+    """Yes or no, said by the musician."""
+    return () if isinstance(answer, bool) else ("Please say yes or no.",)
+
+
+def _whole(value: Answer) -> bool:
+    """True for a whole number that is no truth value."""
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+def _joined(first: Answer, second: Answer, mark: str = ": ") -> str:
+    """Two parts with a mark between, or the one that is there."""
+    return mark.join(str(part) for part in (first, second) if not is_blank(part))
+
+
+_PLAIN = frozenset[str]()
+_COUNTED = frozenset({"least", "most"})
+_OPTIONS = frozenset({"options"})
+FIELD_TYPES: dict[str, FieldType] = {
+    "short": FieldType("short answer", "words", _COUNTED, _check_text, _text),
+    "long": FieldType("long answer", "words", _COUNTED, _check_text, _text),
+    "choice": FieldType("one of several", "", _OPTIONS, _check_choice, _choice_text),
+    "several": FieldType("several of", "answers", _OPTIONS | _COUNTED, _check_several,
+                         _several_text),
+    "levels": FieldType("level row", "", _OPTIONS, _check_choice, _choice_text),
+    "scale": FieldType("scale", "steps", _OPTIONS | _COUNTED, _check_scale, _scale_text),
+    "rows": FieldType("list of rows", "rows", _COUNTED | {"columns"}, _check_rows, _rows_text),
+    "recording": FieldType("recording", "", _PLAIN, _check_recording, lambda _f, _a: "a recording"),
+    "measure": FieldType("place in my part", "", _PLAIN, _check_measure, _measure_text),
+    "clock": FieldType("moment of a recording", "", _PLAIN, _check_clock, _clock_text),
+    "spot": FieldType("spot, what happened, what I will try", "", _PLAIN, _check_spot, _spot_text),
+    "source": FieldType("source", "", _PLAIN, _check_source, _source_text),
+    "consent": FieldType("permission to share", "", _PLAIN, _check_consent,
+                         lambda _f, answer: "may be shared" if answer else "not to be shared"),
+}  # fmt: skip
+"""Every type of question, by the word that a definition uses."""

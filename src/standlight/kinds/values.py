@@ -1,0 +1,127 @@
+"""What a kind of work is: steps in time, each a small form of fields with rules of choice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from standlight.errors import StandlightError
+
+
+class UnreadableKind(StandlightError):
+    """A definition breaks the form; ``problems`` are all its faults, one sentence each."""
+
+    def __init__(self, problems: tuple[str, ...]) -> None:
+        """Keep all ``problems``; the error's own sentence is the first."""
+        super().__init__(problems[0])
+        self.problems = problems
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One thing to choose: ``key`` is stored, ``label`` is read."""
+
+    key: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One question: ``type`` is a key of ``FIELD_TYPES``.
+
+    ``least`` and ``most`` count what the type counts (words, rows, options; a scale's ends);
+    None is no limit. ``columns`` are the fields of one row of a list.
+    """
+
+    key: str
+    type: str
+    prompt: str
+    help: str = ""
+    required: bool = True
+    least: int | None = None
+    most: int | None = None
+    options: tuple[Option, ...] = ()
+    columns: tuple[Field, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """How many of which: ``of`` names fields of the step, or other choices of it.
+
+    A choice counts as answered when ``least`` of its members are; more than ``most`` (None: all)
+    may not be. What is in a choice is not required by itself.
+    """
+
+    key: str
+    prompt: str
+    of: tuple[str, ...]
+    least: int
+    most: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """When a step falls in its assignment: ``moment`` is a key of ``MOMENTS``.
+
+    ``weeks_least`` and ``weeks_most`` hold for a step that comes again.
+    """
+
+    moment: str
+    weeks_least: int | None = None
+    weeks_most: int | None = None
+
+
+MOMENTS = {
+    "start": "at the start",
+    "again": "every {weeks_least} to {weeks_most} weeks",
+    "end": "at the end",
+    "any": "at any time",
+}
+"""When a step is done, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One sitting: its fields, its choices, when it falls, how often it is done."""
+
+    key: str
+    name: str
+    due: Due
+    fields: tuple[Field, ...]
+    choices: tuple[Choice, ...] = ()
+    least_times: int = 1
+    most_times: int | None = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of work. ``edition`` counts changes: an answer keeps the one it was given to.
+
+    ``process`` and ``standards`` are keys of the standards table; ``seen_by`` are keys of
+    ``READERS``; ``rubric`` are keys of criteria that a director gives levels for, none for most.
+    """
+
+    key: str
+    name: str
+    edition: int
+    aim: str
+    process: tuple[str, ...]
+    cadence: str
+    seen_by: tuple[str, ...]
+    steps: tuple[Step, ...]
+    rubric: tuple[str, ...] = ()
+    standards: tuple[str, ...] = ()
+
+
+READERS = {
+    "director": "your director",
+    "second_adult": "a second adult of the school",
+    "owner": "you",
+    "group": "your group, where you say so",
+}
+"""Who may read answers, in a musician's words."""
+
+ALWAYS_READ_BY = ("owner", "director", "second_adult")
+"""A second adult can always see what one adult and one musician write to each other."""
+
+PROCESSES = ("perform", "respond", "connect")
+"""Artistic processes that a kind serves (National Core Arts Standards 2014, names only)."""

@@ -1,0 +1,149 @@
+"""Definitions are data: what ships is right, what a person gets wrong is said, nothing is lost."""
+
+import copy
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from standlight.kinds import (
+    FIELD_TYPES,
+    KINDS,
+    UnreadableKind,
+    data_of,
+    kind_of,
+    problems_of,
+    reading_grade,
+)
+from standlight.kinds.finds import DEFINITION as FINDS
+from standlight.kinds.skill_project import DEFINITION as SKILL_PROJECT
+
+
+def changed(definition=FINDS, **values):
+    return {**copy.deepcopy(definition), **values}
+
+
+def with_field(**values):
+    data = copy.deepcopy(FINDS)
+    data["steps"][0]["fields"][0].update(values)
+    return data
+
+
+def with_choices(*choices):
+    data = copy.deepcopy(FINDS)
+    data["steps"][0]["choices"] = list(choices)
+    return data
+
+
+@pytest.mark.parametrize("key", KINDS)
+def test_a_kind_written_as_data_and_read_again_is_the_same(key):
+    assert kind_of(data_of(KINDS[key])) == KINDS[key]
+
+
+@pytest.mark.parametrize("key", KINDS)
+def test_what_a_musician_reads_is_for_grade_6_at_most(key):
+    kind = KINDS[key]
+    texts = [kind.aim] + [
+        text
+        for step in kind.steps
+        for field in step.fields
+        for text in (
+            field.prompt, field.help, *(option.label for option in field.options),
+            *(column.prompt for column in field.columns),
+        )
+    ]  # fmt: skip
+    assert reading_grade("\n".join(filter(None, texts))).grade <= 6.0
+    assert all(reading_grade(text).grade <= 10.0 for text in texts if len(text.split()) > 4)
+
+
+@pytest.mark.parametrize("key", KINDS)
+def test_a_second_adult_can_read_every_kind(key):
+    assert {"owner", "director", "second_adult"} <= set(KINDS[key].seen_by)
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (with_field(type="mood"), "is of type “mood”: known are short, long, choice"),
+        (with_field(prompt=" "), "asks nothing"),
+        (with_field(least=9, most=3), "asks for at least 9 and at most 3"),
+        (with_field(type="choice", least=None, most=None), "has 0 answers to choose from"),
+        (with_field(type="consent", most=None), "has least, which a permission to share"),
+        (with_field(type="rows", columns=[{"key": "a", "type": "rows", "prompt": "A?"}]),
+         "has a list inside a list"),
+        (with_field(key="who"), "Two questions of step 1 have the key “who”"),
+        (changed(aim=""), "The kind has no aim."),
+        (changed(process=["dance"]), "names the process “dance”"),
+        (changed(seen_by=["owner"]), "“your director” must be able to read every kind of work."),
+        (changed(steps=[]), "A kind has 1 to 12 steps (here 0)."),
+        (changed(steps="none"), "A kind has 1 to 12 steps (here 0)."),
+    ],
+)  # fmt: skip
+def test_a_fault_is_said_in_a_sentence(data, sentence):
+    before = copy.deepcopy(data)
+    with pytest.raises(UnreadableKind) as caught:
+        kind_of(data)
+    assert any(sentence in problem for problem in caught.value.problems)
+    assert data == before, "what was written stays as it was written"
+
+
+def test_a_choice_that_asks_for_itself_is_told_with_its_way():
+    data = with_choices(
+        {"key": "a", "of": ["b", "what"], "least": 1},
+        {"key": "b", "of": ["c"], "least": 1},
+        {"key": "c", "of": ["a"], "least": 1},
+    )
+    told = list(problems_of(data))
+    assert "The choice “a” of step 1 asks for itself (a → b → c → a)." in told
+    assert len([one for one in told if "asks for itself" in one]) == 3
+
+
+def test_a_choice_names_what_is_there_and_no_more_than_that():
+    told = list(problems_of(with_choices({"key": "a", "of": ["what", "mood"], "least": 3})))
+    assert "names “mood”, which is not there" in told[0]
+    assert "asks for 3 to None of 2, which cannot be." in told[1]
+
+
+def test_a_step_that_comes_again_says_when():
+    data = copy.deepcopy(SKILL_PROJECT)
+    data["steps"][2]["due"] = {"moment": "again"}
+    assert any("after how many weeks" in problem for problem in problems_of(data))
+
+
+def test_every_type_is_known_by_a_name_for_people():
+    assert all(row.name and row.name == row.name.strip() for row in FIELD_TYPES.values())
+    assert len({row.name for row in FIELD_TYPES.values()}) == len(FIELD_TYPES)
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers(-3, 50) | st.text(max_size=12),
+    lambda inner: st.lists(inner, max_size=3)
+    | st.dictionaries(
+        st.sampled_from(["key", "type", "steps", "fields", "choices", "of", "due", "options"]),
+        inner, max_size=4,
+    ),
+    max_leaves=12,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("odd", [None, [], {}, ["short"], 7, True, "x" * 500])
+@pytest.mark.parametrize("name", ["type", "prompt", "key", "least", "options", "columns"])
+def test_an_odd_value_in_a_question_never_breaks_the_reader(name, odd):
+    problems = list(problems_of(with_field(**{name: odd})))
+    if not problems:
+        kind_of(with_field(**{name: odd}))
+
+
+@pytest.mark.parametrize("odd", [None, [], {"moment": []}, ["start"], 7, "start"])
+def test_an_odd_due_is_said(odd):
+    data = copy.deepcopy(FINDS)
+    data["steps"][0]["due"] = odd
+    assert any("is due" in problem for problem in problems_of(data))
+
+
+@given(st.dictionaries(st.sampled_from([*FINDS, "rubric"]), JSON))
+def test_whatever_a_file_holds_is_refused_in_sentences_or_read(data):
+    problems = list(problems_of({**FINDS, **data}))
+    assert all(isinstance(problem, str) and problem.endswith(".") for problem in problems)
+    if not problems:
+        kind_of({**FINDS, **data})
