@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from standlight.music import hz_of_midi
-from standlight.sound.company import later_half, near_harmonics
+from standlight.sound.company import later_spectrum, near_harmonics
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import HeardNote, Performance, Recording
 
@@ -63,16 +62,11 @@ def noise_share(recording: Recording, note: HeardNote, a4_hz: float) -> float | 
 
     None for a note that did not sound, is too short, or leaves no free cell.
     """
-    if note.onset_s is None or note.offset_s is None or note.midi_heard is None:
+    later = later_spectrum(recording, note, a4_hz)
+    if later is None:
         return None
-    pitch_hz = float(hz_of_midi(note.midi_heard, a4_hz))
-    piece = later_half(recording, note.onset_s, note.offset_s, pitch_hz)
-    if piece is None:
-        return None
-    count = len(piece)
-    power = np.square(np.abs(np.fft.rfft(piece * np.hanning(count), 2 * count)))
-    hz = np.fft.rfftfreq(2 * count, 1.0 / recording.rate_hz)
-    free = ~near_harmonics(hz, pitch_hz, recording.rate_hz / count)
+    hz, power = later.hz, later.power
+    free = ~near_harmonics(hz, later.pitch_hz, later.step_hz)
     noise = whole = 0.0
     for low_hz, high_hz in BANDS_HZ:
         band = (hz >= low_hz) & (hz < min(high_hz, NYQUIST_SHARE * recording.rate_hz))

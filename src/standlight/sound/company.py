@@ -8,6 +8,7 @@ others. One player leaves hardly any power in the others; a second player, a pia
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import median_filter
@@ -84,21 +85,15 @@ def foreign_share(
 
     None for a note that did not sound, is too short, or leaves no free band.
     """
-    if note.onset_s is None or note.offset_s is None or note.midi_heard is None:
+    later = later_spectrum(recording, note, a4_hz)
+    if later is None:
         return None
-    pitch_hz = float(hz_of_midi(note.midi_heard, a4_hz))
-    piece = later_half(recording, note.onset_s, note.offset_s, pitch_hz)
-    if piece is None:
-        return None
-    count = len(piece)
-    power = np.square(np.abs(np.fft.rfft(piece * np.hanning(count), 2 * count)))
-    hz = np.fft.rfftfreq(2 * count, 1.0 / recording.rate_hz)
+    hz, power, pitch_hz, step_hz = later.hz, later.power, later.pitch_hz, later.step_hz
     top_hz = min(
         HIGHEST_HZ, NYQUIST_SHARE * recording.rate_hz, max(HARMONICS * pitch_hz, LEAST_TOP_HZ)
     )
     band = (hz > max(LOWEST_HZ, UNDERTONE * pitch_hz)) & (hz < top_hz)
     power, hz = power[band], hz[band]
-    step_hz = recording.rate_hz / count
     if 1.0 - near_harmonics(hz, pitch_hz, step_hz).mean() < FREE_SHARE:
         return None
     tonal = _tones(power, round(BACKGROUND_HZ / (hz[1] - hz[0])) | 1)
@@ -141,7 +136,31 @@ def near_harmonics(hz: np.ndarray, pitch_hz: float, step_hz: float) -> np.ndarra
     return np.abs(hz - harmonic_hz) < np.maximum(NEAR_BINS * step_hz, NEAR_SHARE * harmonic_hz)
 
 
-def later_half(
+@dataclass(frozen=True, slots=True, eq=False)
+class LaterSpectrum:
+    """Power ``(bins,)`` at ``hz`` in a note's later half, its pitch, and one over its length."""
+
+    hz: np.ndarray
+    power: np.ndarray
+    pitch_hz: float
+    step_hz: float
+
+
+def later_spectrum(recording: Recording, note: HeardNote, a4_hz: float) -> LaterSpectrum | None:
+    """The spectrum of a note's later half; None for one that did not sound or is too short."""
+    if note.onset_s is None or note.offset_s is None or note.midi_heard is None:
+        return None
+    pitch_hz = float(hz_of_midi(note.midi_heard, a4_hz))
+    piece = _later_half(recording, note.onset_s, note.offset_s, pitch_hz)
+    if piece is None:
+        return None
+    count = len(piece)
+    power = np.square(np.abs(np.fft.rfft(piece * np.hanning(count), 2 * count)))
+    hz = np.fft.rfftfreq(2 * count, 1.0 / recording.rate_hz)
+    return LaterSpectrum(hz, power, pitch_hz, recording.rate_hz / count)
+
+
+def _later_half(
     recording: Recording, onset_s: float, offset_s: float, pitch_hz: float
 ) -> np.ndarray | None:
     """Samples of the window in the note's later half, ``(n,)``; None where it does not fit."""
