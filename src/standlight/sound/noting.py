@@ -57,7 +57,7 @@ takes have 30 such notes there and 7 that were left out, and softer or shorter 4
 RUN_ON_S = 0.05
 """Two sounds with a longer gap are two."""
 
-ANEW_DB = 4.0
+ANEW_DB = 6.0
 """A pitch that sounds already starts anew with at least such a rise (made takes)."""
 
 TAIL_SHARE, TAIL_SEMITONES = 0.40, 0.5
