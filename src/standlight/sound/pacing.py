@@ -57,7 +57,7 @@ class Pace:
 def marked_pace(qpm: float) -> Pace:
     """The hypotheses around ``qpm`` quarters a minute.
 
-    >>> np.round(np.exp(marked_pace(60.0).starts) * HOP_S, 2).tolist()  # seconds a quarter
+    >>> [round(float(s), 2) for s in np.exp(marked_pace(60.0).starts) * HOP_S]  # s a quarter
     [2.86, 2.0, 1.43, 1.11, 0.89, 0.71]
     """
     quarter = 60.0 / qpm / HOP_S
