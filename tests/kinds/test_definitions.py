@@ -1,6 +1,8 @@
 """Definitions are data: what ships is right, what a person gets wrong is said, nothing is lost."""
 
 import copy
+import csv
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -54,6 +56,16 @@ def test_what_a_musician_reads_is_for_grade_6_at_most(key):
     ]  # fmt: skip
     assert reading_grade("\n".join(filter(None, texts))).grade <= 6.0
     assert all(reading_grade(text).grade <= 10.0 for text in texts if len(text.split()) > 4)
+
+
+@pytest.mark.parametrize("key", KINDS)
+def test_the_standards_of_a_kind_are_codes_of_the_ensemble_strand(key):
+    table = Path(__file__).parents[1] / "authorities/trade/standards_us_core_ensemble.tsv"
+    with table.open(encoding="utf-8", newline="") as rows:
+        known = {row["code"]: row["process"] for row in csv.DictReader(rows, delimiter="\t")}
+    processes = {"Performing": "perform", "Responding": "respond", "Connecting": "connect"}
+    served = {processes[known[code]] for code in KINDS[key].standards}
+    assert served and served <= set(KINDS[key].process)
 
 
 @pytest.mark.parametrize("key", KINDS)

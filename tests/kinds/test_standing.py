@@ -37,7 +37,7 @@ def test_what_is_wrong_is_told_once_and_is_not_also_open():
 
 @pytest.mark.parametrize(
     "evidence",
-    [{"take": {"take": 7}}, {"look": True}, {"words": "it is uneven where the hand has to move"}],
+    [{"take": {"take": 7}}, {"look": "my bow hand"}, {"words": "it is uneven where the hand has to move"}],
 )
 def test_one_kind_of_evidence_is_enough(evidence):
     assert keys(standing_of(FIRST, {})) == (["evidence"], [])
@@ -47,6 +47,7 @@ def test_one_kind_of_evidence_is_enough(evidence):
 
 def test_a_permission_not_given_is_no_evidence():
     assert not standing_of(FIRST, {"look": False}).complete
+    assert not standing_of(FIRST, {"look": " "}).complete
 
 
 def form(of, least, most=None, inner=()):

@@ -10,7 +10,7 @@ DEFINITION = {
     "process": ["connect", "respond"],
     "cadence": "all year; often two or three a concert cycle",
     "seen_by": ["owner", "director", "second_adult", "group"],
-    "standards": ["MU:Cn10.0.H.5a", "MU:Re7.1.E.5a"],
+    "standards": ["MU:Cn10.0.E.5a", "MU:Re7.1.E.5a"],
     "steps": [
         {
             "key": "find",

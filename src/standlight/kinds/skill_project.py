@@ -25,8 +25,11 @@ _EVIDENCE_FIELDS = [
     {"key": "take", "type": "recording", "prompt": "A recording of my spot"},
     {
         "key": "look",
-        "type": "consent",
-        "prompt": "I want my director to look (hand, posture, lips, sticks)",
+        "type": "short",
+        "prompt": "What should my director come and look at?",
+        "help": "For example my bow hold, how I sit, my lips or my sticks.",
+        "least": 1,
+        "most": 15,
     },
     {
         "key": "words",
@@ -45,7 +48,7 @@ DEFINITION = {
     "process": ["perform"],
     "cadence": "six to twelve weeks, a check-in every two to four",
     "seen_by": ["owner", "director", "second_adult"],
-    "standards": ["MU:Pr5.1.E.5a", "MU:Pr5.1.E.8a"],
+    "standards": ["MU:Pr5.3.E.5a", "MU:Pr5.3.E.8a"],
     "steps": [
         {
             "key": "goal",
