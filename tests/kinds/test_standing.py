@@ -37,7 +37,7 @@ def test_what_is_wrong_is_told_once_and_is_not_also_open():
 
 @pytest.mark.parametrize(
     "evidence",
-    [{"take": {"take": 7}}, {"look": "my bow hand"}, {"words": "it is uneven where the hand has to move"}],
+    [{"take": {"take": 7}}, {"look": "my bow hand"}, {"words": "it is uneven when the hand moves"}],
 )
 def test_one_kind_of_evidence_is_enough(evidence):
     assert keys(standing_of(FIRST, {})) == (["evidence"], [])

@@ -65,7 +65,25 @@ def read(performance: Performance) -> tuple[Reading, ...]:
             because="a count has no interval", sentence=words,
         )  # fmt: skip
     )
-    return tuple(readings)
+    return (*readings, *_unclear(performance))
+
+
+def _unclear(performance: Performance) -> tuple[Reading, ...]:
+    """How many notes sounded without a pitch that can be read; nothing where none did.
+
+    It is the reason why such a played note has no deviation. Struck notes never have one.
+    """
+    unclear = [n for n in performance.notes if n.outcome == "played" and n.midi_heard is None]
+    if performance.struck or not unclear:
+        return ()
+    words = counted(len(unclear), "quick note was", "quick notes were")
+    return (
+        Reading(
+            KEY, "notes of unclear pitch", float(len(unclear)), None, None, "notes",
+            len(performance.notes), because="too quick or too faint for a pitch to be read",
+            sentence=f"{words[0].upper()}{words[1:]} heard without a pitch that can be read.",
+        ),
+    )  # fmt: skip
 
 
 def find(performance: Performance) -> tuple[Trouble, ...]:
