@@ -113,9 +113,16 @@ def normalised(flux: np.ndarray, notes: int) -> np.ndarray:
     return np.clip((flux - floor) / max(top - floor, 1e-6), 0.0, 1.0)
 
 
-def onset_evidence(recording: Recording, track: PitchTrack, notes: int) -> np.ndarray:
-    """Evidence 0..1 that one of ``notes`` starts at each frame, shape ``(frames,)``."""
-    evidence = normalised(spectral_flux(recording, HOP_S, WINDOW_S), notes)
+def sudden_changes(recording: Recording, notes: int) -> np.ndarray:
+    """Evidence 0..1 from the sound alone that one of ``notes`` starts, ``(frames,)``."""
+    return normalised(spectral_flux(recording, HOP_S, WINDOW_S), notes)
+
+
+def onset_evidence(evidence: np.ndarray, track: PitchTrack) -> np.ndarray:
+    """Evidence 0..1 that a note starts at each frame, shape ``(frames,)``.
+
+    ``evidence`` is that of the sound alone (`sudden_changes`); a change of pitch adds to it.
+    """
     frames = min(len(evidence), len(track.midi))
     evidence = evidence[:frames].copy()
     voiced, midi = track.voiced[:frames], track.midi[:frames]

@@ -12,7 +12,7 @@ from standlight.sound.evidence import evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
 from standlight.sound.noting import Frames, Tuned, median_se, noted, without_false_starts
 from standlight.sound.octaves import with_octaves
-from standlight.sound.onsets import onset_evidence
+from standlight.sound.onsets import onset_evidence, sudden_changes
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
@@ -106,8 +106,9 @@ def _best_hearing(
     neutral = pitch_path(candidates, candidates.lowest_midi, candidates.highest_midi)
     tuning = _first_tuning(neutral, a4_offset)
     guesses = _likely_shifts(neutral, line, tuning + a4_offset)
+    sudden = sudden_changes(recording, len(line))
     tried = [
-        _hear(recording, candidates, neutral, line, qpm, shift, tuning + a4_offset)
+        _hear(sudden, candidates, neutral, line, qpm, shift, tuning + a4_offset)
         for shift in guesses
     ]
     written = tried[0]
@@ -116,9 +117,7 @@ def _best_hearing(
         best = written
     again = _matched_offset(best, line)
     if again is not None and abs(again - best.offset) > TUNING_REDO_SEMITONES:
-        best = _hear(
-            recording, candidates, neutral, line, qpm, best.shift, again - best.shift
-        )
+        best = _hear(sudden, candidates, neutral, line, qpm, best.shift, again - best.shift)
     evidence = evidence_of(best.track, best.onset)
     path = follow_again(line, evidence, best.offset, best.path)
     path = with_stumbles(path, line, evidence.midi, evidence.weight, best.offset)
@@ -149,7 +148,7 @@ def _likely_shifts(track: PitchTrack, line: WrittenLine, tuning: float) -> list[
 
 
 def _hear(
-    recording: Recording,
+    sudden: np.ndarray,
     candidates: PitchCandidates,
     neutral: PitchTrack,
     line: WrittenLine,
@@ -160,7 +159,7 @@ def _hear(
     """Follow the part ``shift`` semitones away, with the pitch path bounded accordingly."""
     offset = shift + tuning
     track = pitch_path(candidates, line.midi.min() + offset, line.midi.max() + offset)
-    onset = onset_evidence(recording, track, len(line))
+    onset = onset_evidence(sudden, track)
     path = follow(line, evidence_of(track, onset), offset, qpm)
     support = _support(path, line, offset, neutral)
     return _Hearing(shift, offset, track, onset, path, support)
