@@ -28,10 +28,21 @@ from standlight.programme.models.people import (
 )
 from standlight.programme.models.sight import SeenModel, SeenQuerySet, Sight
 from standlight.programme.models.tables import EditedTable
+from standlight.programme.models.work import (
+    Assignment,
+    KindEdition,
+    OlderAnswer,
+    Reply,
+    Sheet,
+    SheetLevel,
+    SheetSound,
+    WorkExcuse,
+)
 
 __all__ = [
     "Account",
     "Answer",
+    "Assignment",
     "Casting",
     "CheckPassage",
     "CommentLine",
@@ -39,22 +50,29 @@ __all__ = [
     "EditedTable",
     "Ensemble",
     "GivenLevel",
+    "KindEdition",
     "MarkingPeriod",
     "Musician",
+    "OlderAnswer",
     "OwnVersion",
     "Part",
     "Piece",
     "PlayingCheck",
     "Programme",
     "Remark",
+    "Reply",
     "Report",
     "SchoolYear",
     "Seat",
     "Section",
     "SeenModel",
     "SeenQuerySet",
+    "Sheet",
+    "SheetLevel",
+    "SheetSound",
     "Sight",
     "Take",
     "TakePiece",
     "Turn",
+    "WorkExcuse",
 ]

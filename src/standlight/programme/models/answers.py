@@ -9,6 +9,7 @@ from standlight.programme.models.checks import Turn
 from standlight.programme.models.folder import Part, Piece
 from standlight.programme.models.people import Account, Programme
 from standlight.programme.models.sight import SeenModel, Sight
+from standlight.programme.models.work import Sheet
 
 
 class GivenLevel(SeenModel):
@@ -89,6 +90,9 @@ class Remark(SeenModel):
     )
     turn = models.ForeignKey(
         Turn, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    sheet = models.ForeignKey(
+        Sheet, on_delete=models.CASCADE, null=True, blank=True, related_name="remarks"
     )
     author = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="+")
     first_measure = models.PositiveIntegerField(help_text="0-based index in the piece.")
