@@ -1,0 +1,148 @@
+"""What a director does with a sheet that was sent: open, give levels, reply, put on the wall."""
+
+from __future__ import annotations
+
+from django.db import transaction
+from django.utils import timezone
+
+from standlight.errors import NotAllowed, StandlightError
+from standlight.kinds import Kind, kind_of
+from standlight.programme.models import Account, Reply, Sheet, SheetLevel
+from standlight.ratings import NOT_HEARD, level_name
+
+LONGEST_LINE = 400
+"""Characters of one line of a reply."""
+
+
+@transaction.atomic
+def open_sheet(account: Account, sheet: Sheet) -> bool:
+    """Note who opened a musician's sheet first, and when; True the first time, False after.
+
+    Raises ``NotAllowed`` for a sheet that is not sent.
+    """
+    _must_be_sent(sheet)
+    if not account.is_director or sheet.author_id == account.pk:
+        return False
+    now = timezone.now()
+    # One conditional update: two directors who open at once make one first opening.
+    first = Sheet.objects.filter(pk=sheet.pk, sent_at__isnull=False, opened_at__isnull=True).update(
+        opened_at=now, opened_by=account
+    )
+    if first:
+        sheet.opened_at, sheet.opened_by = now, account
+    return bool(first)
+
+
+@transaction.atomic
+def reply(account: Account, sheet: Sheet, words: str = "", next_step: str = "") -> Reply:
+    """Keep two lines on a sheet; a second reply replaces the first and counts as unseen.
+
+    Raises ``StandlightError`` when both lines are empty or one is too long, ``NotAllowed`` for a
+    sheet that is not sent or is the director's own.
+    """
+    _must_be_sent(sheet)
+    if sheet.author.is_director:
+        raise NotAllowed("a director's own sheet gets no reply", slip="open a musician's sheet")
+    lines = {"words": _line(words, "line"), "next_step": _line(next_step, "next step")}
+    if not any(lines.values()):
+        raise StandlightError(
+            "a reply needs a line", slip="a word on what you read, or a next step"
+        )
+    kept, _ = Reply.objects.update_or_create(
+        sheet=sheet, defaults={**lines, "written_by": account, "seen_at": None}
+    )
+    open_sheet(account, sheet)
+    return kept
+
+
+@transaction.atomic
+def give_level(account: Account, sheet: Sheet, criterion: str, value: str) -> SheetLevel:
+    """``account``'s level ("1" to "4" or "not_shown") for a row of the rubric.
+
+    The same level again changes nothing; another one retires the old. Raises
+    ``StandlightError`` for a level that is none, ``NotAllowed`` for a sheet that is not sent and
+    for a row that the kind does not have.
+    """
+    _must_be_sent(sheet)
+    kind = kind_of_sheet(sheet)
+    if criterion not in rubric_of(kind) or sheet.author.is_director:
+        raise NotAllowed(f"no level is given for {criterion!r} here", where=kind.name)
+    level_name(value)
+    if value == NOT_HEARD:
+        raise StandlightError("a sheet is read, not heard", slip="choose “not shown” instead")
+    held = (
+        SheetLevel.objects.select_for_update()
+        .filter(sheet=sheet, rater=account, criterion=criterion, retired_at__isnull=True)
+        .first()
+    )
+    if held is not None and held.value == value:
+        return held
+    if held is not None:
+        held.retired_at = timezone.now()
+        held.save(update_fields=["retired_at"])
+    return SheetLevel.objects.create(sheet=sheet, rater=account, criterion=criterion, value=value)
+
+
+@transaction.atomic
+def put_on_wall(account: Account, sheet: Sheet) -> None:
+    """Show a sheet to the group; raises ``NotAllowed`` unless its owner says yes in it."""
+    _must_be_sent(sheet)
+    if not account.is_director:
+        raise NotAllowed("a director puts sheets on the wall")
+    if not consents(sheet):
+        raise NotAllowed(
+            f"{sheet.author.shown_name} has not agreed to share this",
+            slip="only what its owner shares can go on the wall",
+        )
+    Sheet.objects.filter(pk=sheet.pk).update(on_wall=True)
+    sheet.on_wall = True
+
+
+@transaction.atomic
+def take_off_wall(account: Account, sheet: Sheet) -> None:
+    """Take a sheet off the wall; one that is not on it stays off.
+
+    Raises ``NotAllowed`` for anyone but a director.
+    """
+    if not account.is_director:
+        raise NotAllowed("a director takes sheets off the wall")
+    Sheet.objects.filter(pk=sheet.pk).update(on_wall=False)
+    sheet.on_wall = False
+
+
+def consents(sheet: Sheet) -> bool:
+    """True when the sheet asks for a permission to share and every such answer is yes."""
+    steps = {step.key: step for step in kind_of_sheet(sheet).steps}
+    asked = [
+        field.key
+        for field in (steps[sheet.step].fields if sheet.step in steps else ())
+        if field.type == "consent"
+    ]
+    return bool(asked) and all(sheet.answers.get(key) is True for key in asked)
+
+
+def rubric_of(kind: Kind) -> tuple[str, ...]:
+    """Rows of the kind that a director gives levels for; none where it is never marked."""
+    return kind.rubric if kind.marked else ()
+
+
+def kind_of_sheet(sheet: Sheet) -> Kind:
+    """The kind that a sheet was given to, in the edition of its assignment."""
+    return kind_of(sheet.assignment.kind.body)
+
+
+def _must_be_sent(sheet: Sheet) -> None:
+    """Raises ``NotAllowed`` for a draft: it is its author's alone."""
+    if sheet.sent_at is None:
+        raise NotAllowed("this sheet has not been sent", where=sheet.author.shown_name)
+
+
+def _line(text: str, what: str) -> str:
+    """``text`` without spare blanks; raises ``StandlightError`` when it is too long."""
+    text = " ".join(text.split())
+    if len(text) > LONGEST_LINE:
+        raise StandlightError(
+            f"this {what} has {len(text)} characters, and {LONGEST_LINE} fit",
+            slip="say the most useful half",
+        )
+    return text
