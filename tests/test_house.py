@@ -23,9 +23,11 @@ MAY_KNOW = {
     "listening": PURE | {"score", "sound", "criteria", "workshop"},
     "ratings": PURE,
     "kinds": PURE,
-    "demo": PURE | {"score", "passages", "criteria", "ratings", "programme", "workshop"},
-    "programme": PURE | {"score", "passages", "criteria", "listening", "ratings", "workshop"},
-    "web": PURE | {"score", "passages", "criteria", "listening", "ratings", "programme"},
+    "demo": PURE
+    | {"score", "passages", "criteria", "ratings", "kinds", "programme", "workshop"},
+    "programme": PURE
+    | {"score", "passages", "criteria", "listening", "ratings", "kinds", "workshop"},
+    "web": PURE | {"score", "passages", "criteria", "listening", "ratings", "kinds", "programme"},
     "commands": PURE
     | {"score", "passages", "sound", "criteria", "listening", "workshop", "ratings"}
     | {"programme", "web", "demo"},
