@@ -82,7 +82,7 @@ def test_a_second_adult_can_read_every_kind(key):
         (with_field(type="choice", least=None, most=None), "has 0 answers to choose from"),
         (with_field(type="consent", most=None), "has least, which a permission to share"),
         (with_field(type="rows", columns=[{"key": "a", "type": "rows", "prompt": "A?"}]),
-         "has a list inside a list"),
+         "has a list of rows inside a list of rows, which no page can show"),
         (with_field(key="who"), "Two questions of step 1 have the key “who”"),
         (changed(aim=""), "The kind has no aim."),
         (changed(process=["dance"]), "names the process “dance”"),

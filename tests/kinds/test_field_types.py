@@ -9,6 +9,7 @@ from standlight.kinds import FIELD_TYPES, Field, Option, problems_with, text_of
 TWO = (Option("low", "just begun"), Option("high", "there"))
 COLUMNS = (Field("what", "short", "What"), Field("why", "short", "Why", required=False))
 SOURCE = {"kind": "primary", "author": "the composer", "title": "Letter", "where": "school library"}
+SOUND = "0f8fad5b-d9cb-469f-a165-70867728950e"
 
 RIGHT = [
     (Field("f", "short", "?", most=5), " a soft start ", "a soft start"),
@@ -25,7 +26,7 @@ RIGHT = [
      "March, measures 9 to 10: I came in early. I will try: count out loud"),
     (Field("f", "source", "?"), SOURCE,
      "the composer, Letter, school library (primary source)"),
-    (Field("f", "recording", "?"), {"take": 4}, "a recording"),
+    (Field("f", "recording", "?"), {"sound": SOUND}, "a recording"),
     (Field("f", "consent", "?"), True, "may be shared"),
 ]  # fmt: skip
 
@@ -42,10 +43,10 @@ WRONG = [
     (Field("f", "clock", "?"), {"at_s": -3.0}, "outside the recording"),
     (Field("f", "spot", "?"), {"from_measure": 9, "to_measure": 4, "what": "early"},
      "cannot come before measure 9"),
-    (Field("f", "spot", "?"), {"from_measure": 9}, "say what happened there"),
+    (Field("f", "spot", "?"), {"from_measure": 9}, "“What happened there?” is empty"),
     (Field("f", "source", "?"), {**SOURCE, "author": ""}, "Please add who made it."),
     (Field("f", "source", "?"), {**SOURCE, "where": "https://example.org/x"}, "the date when"),
-    (Field("f", "recording", "?"), {"take": "seven"}, "did not arrive"),
+    (Field("f", "recording", "?"), {"sound": "seven"}, "did not arrive"),
     (Field("f", "consent", "?"), "yes", "say yes or no"),
 ]  # fmt: skip
 
@@ -78,7 +79,9 @@ ANSWERS = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats(allow_nan=True) | st.text(max_size=20),
     lambda inner: st.lists(inner, max_size=3)
     | st.dictionaries(
-        st.sampled_from(["measure", "at_s", "kind", "from_measure", "to_measure", "what", "take"]),
+        st.sampled_from(
+            ["measure", "at_s", "kind", "from_measure", "to_measure", "what", "sound", "words"]
+        ),
         inner, max_size=4,
     ),
     max_leaves=8,

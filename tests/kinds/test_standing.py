@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from standlight.kinds import KINDS, Choice, Due, Field, Option, Step, standing_of
 
 GOAL, FIRST, CHECK_IN, LAST = KINDS["skill_project"].steps
+SOUND = "0f8fad5b-d9cb-469f-a165-70867728950e"
 RIGHT = {
     "skill": "even sixteenth notes in the trio",
     "spot": {"measure": 12, "words": "the run"},
@@ -37,7 +38,11 @@ def test_what_is_wrong_is_told_once_and_is_not_also_open():
 
 @pytest.mark.parametrize(
     "evidence",
-    [{"take": {"take": 7}}, {"look": "my bow hand"}, {"words": "it is uneven when the hand moves"}],
+    [
+        {"take": {"sound": SOUND}},
+        {"look": "my bow hand"},
+        {"words": "it is uneven when the hand moves"},
+    ],
 )
 def test_one_kind_of_evidence_is_enough(evidence):
     assert keys(standing_of(FIRST, {})) == (["evidence"], [])

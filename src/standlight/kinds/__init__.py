@@ -4,17 +4,42 @@
 from the same plain data. Adding a kind is one definition and one line here; shared code never
 asks which kind it holds, only which types its questions have (``FIELD_TYPES``, a table too).
 `standing_of` says what is open or wrong in a musician's answers, `text_of` reads one as words.
+`narrowed` lays an assignment's own rules over a step; `counted`, `spread` and `pinned` lay all
+answers to one question together.
 """
 
 from __future__ import annotations
 
 from standlight.kinds import finds, skill_project
 from standlight.kinds.definitions import data_of, kind_of, problems_of
-from standlight.kinds.field_types import FIELD_TYPES, FieldType, is_blank, problems_with, text_of
+from standlight.kinds.field_types import (
+    FIELD_TYPES,
+    GATHERS,
+    FieldType,
+    columns_of,
+    is_blank,
+    problems_with,
+    text_of,
+)
+from standlight.kinds.gathering import (
+    Count,
+    Pin,
+    Spread,
+    cells,
+    counted,
+    gather_of,
+    pinned,
+    spread,
+)
+from standlight.kinds.narrowing import Rules, UnreadableRules, narrowed, rule_problems, rules_of
 from standlight.kinds.reading_grade import ReadingGrade, reading_grade
 from standlight.kinds.standing import Open, Standing, standing_of
 from standlight.kinds.values import (
+    DIRECTOR_SIDES,
+    LAID_BEFORE,
     MOMENTS,
+    NEEDS,
+    OCCASIONS,
     READERS,
     Choice,
     Due,
@@ -24,6 +49,7 @@ from standlight.kinds.values import (
     Step,
     UnreadableKind,
 )
+from standlight.kinds.word_counts import words_in
 
 KINDS: dict[str, Kind] = {
     kind.key: kind for kind in (kind_of(module.DEFINITION) for module in (skill_project, finds))
@@ -31,27 +57,47 @@ KINDS: dict[str, Kind] = {
 """Every kind that the tool ships, by key."""
 
 __all__ = [
+    "DIRECTOR_SIDES",
     "FIELD_TYPES",
+    "GATHERS",
     "KINDS",
+    "LAID_BEFORE",
     "MOMENTS",
+    "NEEDS",
+    "OCCASIONS",
     "READERS",
     "Choice",
+    "Count",
     "Due",
     "Field",
     "FieldType",
     "Kind",
     "Open",
     "Option",
+    "Pin",
     "ReadingGrade",
+    "Rules",
+    "Spread",
     "Standing",
     "Step",
     "UnreadableKind",
+    "UnreadableRules",
+    "cells",
+    "columns_of",
+    "counted",
     "data_of",
+    "gather_of",
     "is_blank",
     "kind_of",
+    "narrowed",
+    "pinned",
     "problems_of",
     "problems_with",
     "reading_grade",
+    "rule_problems",
+    "rules_of",
+    "spread",
     "standing_of",
     "text_of",
+    "words_in",
 ]

@@ -7,12 +7,16 @@ are a person's: an unknown word, a choice that asks for itself, an empty prompt.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, fields
 
 from standlight.kinds.field_types import FIELD_TYPES
 from standlight.kinds.values import (
     ALWAYS_READ_BY,
+    DIRECTOR_SIDES,
+    LAID_BEFORE,
     MOMENTS,
+    NEEDS,
+    OCCASIONS,
     PROCESSES,
     READERS,
     Choice,
@@ -49,6 +53,10 @@ def kind_of(data: Data) -> Kind:
         steps=tuple(_step(step) for step in _mappings(data, "steps")),
         rubric=tuple(_words(data.get("rubric"))),
         standards=tuple(_words(data.get("standards"))),
+        director_side=data.get("director_side", ""),
+        needs=tuple(_words(data.get("needs"))),
+        marked=data.get("marked", True),
+        moment=data.get("moment", ""),
     )
 
 
@@ -67,6 +75,9 @@ def problems_of(data: Data) -> Iterator[str]:
             yield f"The kind has no {name}."
     if not _count(data.get("edition", 1)) or not data.get("edition", 1):
         yield f"The edition “{data['edition']}” is no number from 1 on."
+    yield from _strangers(data, Kind, "The kind")
+    lists = ("process", "seen_by", "rubric", "standards", "needs")
+    yield from _lists_of_words(data, lists, "The kind")
     if not _words(data.get("process")):
         yield f"The kind serves no process: choose from {', '.join(PROCESSES)}."
     yield from _unknown(data.get("process"), PROCESSES, "process")
@@ -74,6 +85,11 @@ def problems_of(data: Data) -> Iterator[str]:
     for reader in ALWAYS_READ_BY:
         if reader not in _words(data.get("seen_by")):
             yield f"“{READERS[reader]}” must be able to read every kind of work."
+    yield from _unknown(data.get("needs"), NEEDS, "need")
+    yield from _not_in(data.get("director_side", ""), DIRECTOR_SIDES, "director’s side")
+    yield from _not_in(data.get("moment", ""), OCCASIONS, "moment of the year")
+    if not isinstance(data.get("marked", True), bool):
+        yield "Whether the kind may count in a mark is yes or no (true or false)."
     steps = _mappings(data, "steps")
     if not 1 <= len(steps) <= MOST_STEPS:
         yield f"A kind has 1 to {MOST_STEPS} steps (here {len(steps)})."
@@ -93,13 +109,16 @@ def _step_problems(step: Data, where: str) -> Iterator[str]:
     elif moment == "again":
         yield from _weeks(due, where)
     yield from _times(step, where)
-    fields = _mappings(step, "fields")
-    if not 1 <= len(fields) <= MOST_FIELDS:
-        yield f"The {where} has {len(fields)} questions: 1 to {MOST_FIELDS} make a form."
-    keys = [str(field.get("key", "")) for field in fields]
+    yield from _strangers(step, Step, f"The {where}")
+    yield from _lists_of_words(step, ("laid_before",), f"The {where}")
+    yield from _unknown(step.get("laid_before"), LAID_BEFORE, "thing to lay before")
+    asked = _mappings(step, "fields")
+    if not 1 <= len(asked) <= MOST_FIELDS:
+        yield f"The {where} has {len(asked)} questions: 1 to {MOST_FIELDS} make a form."
+    keys = [str(field.get("key", "")) for field in asked]
     choices = _mappings(step, "choices")
     yield from _twice(keys + [str(choice.get("key", "")) for choice in choices], "question", where)
-    for field in fields:
+    for field in asked:
         yield from _field_problems(field, where)
     yield from _choice_problems(choices, keys, where)
 
@@ -130,6 +149,7 @@ def _field_problems(field: Data, where: str) -> Iterator[str]:
     if word not in list(FIELD_TYPES):
         yield f"The {here} is of type “{word}”: known are {', '.join(FIELD_TYPES)}."
         return
+    yield from _strangers(field, Field, f"The {here}")
     settings = FIELD_TYPES[str(word)].settings
     for name in ("options", "columns", "least", "most"):
         if field.get(name) not in (None, (), []) and name not in settings:
@@ -142,7 +162,7 @@ def _field_problems(field: Data, where: str) -> Iterator[str]:
 
 def _parts_problems(field: Data, settings: frozenset[str], here: str) -> Iterator[str]:
     """The faults of a question's options or columns."""
-    options, columns = _mappings(field, "options"), _mappings(field, "columns")
+    options = _mappings(field, "options")
     to_choose = "options" in settings and field.get("type") != "scale"
     if to_choose and not 2 <= len(options) <= MOST_OPTIONS:
         yield f"The {here} has {len(options)} answers to choose from: 2 to {MOST_OPTIONS}."
@@ -151,21 +171,34 @@ def _parts_problems(field: Data, settings: frozenset[str], here: str) -> Iterato
     for option in options:
         if not str(option.get("key", "")).strip() or not str(option.get("label", "")).strip():
             yield f"An answer of the {here} has no key or no words."
+        yield from _strangers(option, Option, f"An answer of the {here}")
     yield from _twice([str(option.get("key", "")) for option in options], "answer", here)
     if "columns" in settings:
-        if not columns:
-            yield f"The {here} is a list without columns."
-        for column in columns:
-            if column.get("type") == "rows":
-                yield f"The {here} has a list inside a list, which no page can show."
-            else:
-                yield from _field_problems(column, here)
+        yield from _column_problems(field, here)
+
+
+def _column_problems(field: Data, here: str) -> Iterator[str]:
+    """The faults of the questions inside a question."""
+    kind, columns = FIELD_TYPES[str(field["type"])], _mappings(field, "columns")
+    if not columns and not kind.columns:
+        yield f"The {here} is a list without columns."
+    yield from _twice([str(column.get("key", "")) for column in columns], "column", here)
+    for column in columns:
+        word = column.get("type")
+        if word in list(FIELD_TYPES) and (word not in kind.inside or column.get("columns")):
+            name = FIELD_TYPES[str(word)].name
+            yield f"The {here} has a {name} inside a {kind.name}, which no page can show."
+        else:
+            yield from _field_problems(column, here)
+        if str(column.get("key", "")) in kind.parts:
+            yield f"A column of the {here} cannot have the key “{column['key']}”: it is taken."
 
 
 def _choice_problems(choices: list[Data], keys: list[str], where: str) -> Iterator[str]:
     """The faults of a step's choices: unknown members, impossible numbers, circles."""
     of = {str(choice.get("key", "")): _words(choice.get("of")) for choice in choices}
     for choice in choices:
+        yield from _strangers(choice, Choice, f"A choice of {where}")
         key = str(choice.get("key", ""))
         members, least, most = of[key], choice.get("least"), choice.get("most")
         for member in members:
@@ -205,6 +238,30 @@ def _unknown(words: object, table: Mapping[str, str] | tuple[str, ...], what: st
             yield f"The kind names the {what} “{word}”: known are {', '.join(table)}."
 
 
+def _not_in(word: object, table: Mapping[str, str], what: str) -> Iterator[str]:
+    """One word that a table does not have."""
+    if word not in list(table):
+        known = ", ".join(key for key in table if key)
+        yield f"The kind names the {what} “{word}”: known are {known}."
+
+
+def _lists_of_words(data: Data, names: tuple[str, ...], where: str) -> Iterator[str]:
+    """What should be a list of words and is none."""
+    for name in names:
+        value = data.get(name)
+        listed = isinstance(value, list | tuple) and all(isinstance(one, str) for one in value)
+        if value is not None and not listed:
+            yield f"{where} has {name} that are no list of words."
+
+
+def _strangers(data: Data, form: type, where: str) -> Iterator[str]:
+    """Names that ``form`` does not have: nothing that a person wrote is dropped in silence."""
+    known = {one.name for one in fields(form)}
+    for name in data:
+        if name not in known:
+            yield f"{where} has “{name}”, which has no meaning there (a typing slip?)."
+
+
 def _twice(keys: list[str], what: str, where: str) -> Iterator[str]:
     """Keys that stand twice."""
     for key in sorted({key for key in keys if keys.count(key) > 1}):
@@ -222,6 +279,7 @@ def _step(data: Data) -> Step:
         choices=tuple(_choice(choice) for choice in _mappings(data, "choices")),
         least_times=data.get("least_times", 1),
         most_times=data.get("most_times", 1),
+        laid_before=tuple(_words(data.get("laid_before"))),
     )
 
 

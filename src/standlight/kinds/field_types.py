@@ -6,18 +6,30 @@ and as it is kept. A type never stores or shows; it says what is wrong in words 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from uuid import UUID
 
 from standlight.kinds.values import Field
+from standlight.kinds.word_counts import words_in
 
 MOST_CHARACTERS = 20_000
 """Longest text that is kept in one answer (about 3,500 words; a pasted book is none)."""
 
 LATEST_MEASURE, LONGEST_CLOCK_S = 9_999, 6 * 3600.0
-SPOT_PARTS = ("piece", "from_measure", "to_measure", "what", "try")
+MOST_ROWS = 200
+"""More rows than any musician writes by hand (our choice)."""
+
+PIN_PARTS, CLOCK_PARTS = ("measure", "words"), ("at_s", "words")
+PLACE_PARTS = ("piece", "from_measure", "to_measure")
+TRY = "try"
+"""The column of a spot that reads as a plan: “I will try: ...”."""
 SOURCE_PARTS = ("kind", "author", "title", "where", "seen")
 SOURCE_KINDS = {"primary": "primary source", "secondary": "secondary source"}
+
+_BROKEN = re.compile("[\x00\ud800-\udfff]")
+"""A null, or half a character pair: no store and no printed page can hold them."""
 
 Problems = tuple[str, ...]
 Answer = object
@@ -28,14 +40,33 @@ class FieldType:
     """One type: ``name`` for who edits a kind, ``settings`` that it must or may have.
 
     ``counts`` names what ``least`` and ``most`` count, "" where they mean nothing; ``check``
-    gives what is wrong with an answer that is there; ``text`` gives it as plain words.
+    gives what is wrong with an answer that is there; ``text`` gives it as plain words; ``gather``
+    is a key of ``GATHERS``. ``inside`` are the types that its columns may have, ``columns`` those
+    that a question has when its definition names none (see `columns_of`); ``parts`` are names in
+    its answer that no column may take.
     """
 
     name: str
     counts: str
     settings: frozenset[str]
+    gather: str
     check: Callable[[Field, Answer], Problems]
     text: Callable[[Field, Answer], str]
+    inside: frozenset[str] = frozenset()
+    columns: tuple[Field, ...] = ()
+    parts: tuple[str, ...] = ()
+
+
+GATHERS = {
+    "words": "side by side",
+    "counts": "how many gave each answer",
+    "measures": "in the order of the measures",
+    "clock": "in the order of the clock",
+    "rows": "row by row",
+    "sources": "as a list of sources",
+    "none": "one by one",
+}
+"""How all answers to one question are laid together for a director, in their words."""
 
 
 def is_blank(answer: Answer) -> bool:
@@ -61,13 +92,13 @@ def text_of(field: Field, answer: Answer) -> str:
     return "" if is_blank(answer) else FIELD_TYPES[field.type].text(field, answer)
 
 
-def words_in(text: str) -> int:
-    """How many words a text has, as a person counts them.
+def columns_of(field: Field) -> tuple[Field, ...]:
+    """The questions inside ``field``: its own columns, or those that its type has by itself.
 
-    >>> words_in("a slow, even crescendo")
-    4
+    >>> [column.key for column in columns_of(Field("where", "spot", "Where?"))]
+    ['what', 'try']
     """
-    return len(text.split())
+    return field.columns or FIELD_TYPES[field.type].columns
 
 
 def _between(count: int, field: Field, what: str) -> Problems:
@@ -85,20 +116,41 @@ def _are(count: int) -> str:
 
 
 def _check_text(field: Field, answer: Answer) -> Problems:
-    """Text within its number of words."""
+    """Text within its number of words, or the same spoken (an accommodation the shell grants)."""
+    if isinstance(answer, dict):
+        return _check_sound(field, answer)
     if not isinstance(answer, str):
         return ("This answer is no text.",)
-    if len(answer) > MOST_CHARACTERS:
+    return _check_characters(answer) or _between(words_in(answer), field, "words")
+
+
+def _check_characters(text: str) -> Problems:
+    """Text that is short enough to keep and has no broken character in it."""
+    if len(text) > MOST_CHARACTERS:
         return (
-            f"This text is too long to keep ({len(answer):,} characters; "
+            f"This text is too long to keep ({len(text):,} characters; "
             f"{MOST_CHARACTERS:,} fit): shorten it, or hand it in on paper.",
         )
-    return _between(words_in(answer), field, "words")
+    broken = _BROKEN.search(text)
+    if broken:
+        place = broken.start() + 1
+        return (f"Character {place} of this text is broken (a slip in copying?): delete it.",)
+    return ()
 
 
 def _text(field: Field, answer: Answer) -> str:
-    """Text as it is, without spaces around it."""
-    return str(answer).strip()
+    """Text as it is, without spaces around it; a spoken answer is only named."""
+    return "a spoken answer" if isinstance(answer, dict) else str(answer).strip()
+
+
+def _check_parts(answer: dict, parts: tuple[str, ...], what: str) -> Problems:
+    """A set of known parts, of which those that are texts can be kept."""
+    if not set(answer) <= set(parts):
+        return (f"This answer is no {what}.",)
+    texts = [part for part in answer.values() if isinstance(part, str)]
+    if any(isinstance(part, dict | list) for part in answer.values()):
+        return (f"This answer is no {what}.",)
+    return next(filter(None, map(_check_characters, texts)), ())
 
 
 def _check_choice(field: Field, answer: Answer) -> Problems:
@@ -147,14 +199,21 @@ def _check_rows(field: Field, answer: Answer) -> Problems:
     if not isinstance(answer, list) or not all(isinstance(row, dict) for row in answer):
         return ("This answer is no list.",)
     rows = [row for row in answer if not is_blank(row)]
+    if len(rows) > MOST_ROWS:
+        return (f"This list is too long to keep ({len(rows)} rows; {MOST_ROWS} fit).",)
     found = list(_between(len(rows), field, "rows"))
     for number, row in enumerate(rows, start=1):
-        for column in field.columns:
-            value = row.get(column.key)
-            if column.required and is_blank(value):
-                found.append(f"Row {number}: “{column.prompt}” is empty.")
-            found += [f"Row {number}: {problem}" for problem in problems_with(column, value)]
+        found += [f"Row {number}: {problem}" for problem in _column_problems(field, row)]
     return tuple(found)
+
+
+def _column_problems(field: Field, row: dict) -> Iterator[str]:
+    """What is open or wrong in one row, or in the questions at one spot."""
+    for column in columns_of(field):
+        value = row.get(column.key)
+        if column.required and is_blank(value):
+            yield f"“{column.prompt}” is empty."
+        yield from problems_with(column, value)
 
 
 def _rows_text(field: Field, answer: Answer) -> str:
@@ -171,7 +230,8 @@ def _check_measure(field: Field, answer: Answer) -> Problems:
     """A measure of the musician's own part, with a word about it."""
     if not isinstance(answer, dict) or not _whole(answer.get("measure")):
         return ("Please say which measure.",)
-    return _measure_problem(answer["measure"])
+    place = "place in the music"
+    return _measure_problem(answer["measure"]) or _check_parts(answer, PIN_PARTS, place)
 
 
 def _measure_problem(measure: int) -> Problems:
@@ -193,7 +253,7 @@ def _check_clock(field: Field, answer: Answer) -> Problems:
         return ("Please say at what time.",)
     if not 0.0 <= at_s <= LONGEST_CLOCK_S:
         return ("This time lies outside the recording.",)
-    return ()
+    return _check_parts(answer, CLOCK_PARTS, "moment of a recording")
 
 
 def _clock_text(field: Field, answer: Answer) -> str:
@@ -203,27 +263,37 @@ def _clock_text(field: Field, answer: Answer) -> str:
 
 
 def _check_spot(field: Field, answer: Answer) -> Problems:
-    """A spot on the musician's own part: where, what happened, what to try."""
-    if not isinstance(answer, dict) or not set(answer) <= set(SPOT_PARTS):
+    """A spot on the musician's own part: where, and the questions that are asked there."""
+    keys = {column.key for column in columns_of(field)}
+    if not isinstance(answer, dict) or not set(answer) <= {*PLACE_PARTS, *keys}:
         return ("This answer is no spot in the music.",)
     first, last = answer.get("from_measure"), answer.get("to_measure")
     if not _whole(first):
         return ("Please say which measure.",)
-    found = _measure_problem(first)
-    if not is_blank(last) and (not _whole(last) or last < first):
-        found += (f"The last measure cannot come before measure {first}.",)
-    if is_blank(answer.get("what")):
-        found += ("Please say what happened there.",)
-    return found
+    place = {part: answer[part] for part in PLACE_PARTS if part in answer}
+    found = _measure_problem(first) + _check_parts(place, PLACE_PARTS, "spot in the music")
+    if not is_blank(last) and (not _whole(last) or not first <= last <= LATEST_MEASURE):
+        found += (f"The last measure cannot come before measure {first}, or after all music.",)
+    return found + tuple(_column_problems(field, answer))
 
 
 def _spot_text(field: Field, answer: Answer) -> str:
-    """Piece and measures, what happened, what to try."""
+    """Piece and measures, then what is said of them; what is under “try” reads as a plan."""
     first, last = answer["from_measure"], answer.get("to_measure")
     span = f"measure {first}" if last in (None, "", first) else f"measures {first} to {last}"
     where = _joined(answer.get("piece"), span, mark=", ")
-    tried = answer.get("try")
-    return _joined(where, answer.get("what")) + (f" I will try: {tried}" if tried else "")
+    return _joined(where, spot_words(field, answer))
+
+
+def spot_words(field: Field, answer: dict) -> str:
+    """What an answer says of its spot, without the place; "" for nothing."""
+    said = ""
+    for column in columns_of(field):
+        words = text_of(column, answer.get(column.key))
+        words = f"I will try: {words}" if words and column.key == TRY else words
+        stop = " " if said.endswith((".", "!", "?", "…")) else ". "
+        said = _joined(said, words, mark=stop)
+    return said
 
 
 def _check_source(field: Field, answer: Answer) -> Problems:
@@ -233,6 +303,7 @@ def _check_source(field: Field, answer: Answer) -> Problems:
     wanted = {"author": "who made it", "title": "its title", "where": "where you found it"}
     lacking = [words for part, words in wanted.items() if is_blank(answer.get(part))]
     found = (f"Please add {' and '.join(lacking)}.",) if lacking else ()
+    found += _check_parts(answer, SOURCE_PARTS, "source")
     online = str(answer.get("where", "")).startswith(("http://", "https://", "www."))
     if online and is_blank(answer.get("seen")):
         found += ("Please add the date when you saw this page.",)
@@ -246,10 +317,18 @@ def _source_text(field: Field, answer: Answer) -> str:
     return ", ".join(str(part) for part in parts if part) + f" ({SOURCE_KINDS[answer['kind']]})"
 
 
-def _check_recording(field: Field, answer: Answer) -> Problems:
-    """The number of a kept take."""
-    kept = isinstance(answer, dict) and _whole(answer.get("take"))
-    return () if kept else ("This recording did not arrive: please send it again.",)
+def _check_sound(field: Field, answer: Answer) -> Problems:
+    """The key of a kept sound, as the receipt of its upload spells it."""
+    key = answer.get("sound") if isinstance(answer, dict) and set(answer) == {"sound"} else None
+    return () if _is_uuid(key) else ("This recording did not arrive: please send it again.",)
+
+
+def _is_uuid(value: Answer) -> bool:
+    """True for a UUID in its one usual spelling: 36 characters, small letters."""
+    try:
+        return isinstance(value, str) and str(UUID(value)) == value
+    except ValueError:
+        return False
 
 
 def _check_consent(field: Field, answer: Answer) -> Problems:
@@ -270,21 +349,31 @@ def _joined(first: Answer, second: Answer, mark: str = ": ") -> str:
 _PLAIN = frozenset[str]()
 _COUNTED = frozenset({"least", "most"})
 _OPTIONS = frozenset({"options"})
+_COLUMNS = frozenset({"columns"})
+_SIMPLE = frozenset({"short", "long", "choice", "several", "levels", "scale"})
+_SPOT_COLUMNS = (
+    Field("what", "short", "What happened there?"),
+    Field(TRY, "short", "What will I try?", required=False),
+)
 FIELD_TYPES: dict[str, FieldType] = {
-    "short": FieldType("short answer", "words", _COUNTED, _check_text, _text),
-    "long": FieldType("long answer", "words", _COUNTED, _check_text, _text),
-    "choice": FieldType("one of several", "", _OPTIONS, _check_choice, _choice_text),
-    "several": FieldType("several of", "answers", _OPTIONS | _COUNTED, _check_several,
+    "short": FieldType("short answer", "words", _COUNTED, "words", _check_text, _text),
+    "long": FieldType("long answer", "words", _COUNTED, "words", _check_text, _text),
+    "choice": FieldType("one of several", "", _OPTIONS, "counts", _check_choice, _choice_text),
+    "several": FieldType("several of", "answers", _OPTIONS | _COUNTED, "counts", _check_several,
                          _several_text),
-    "levels": FieldType("level row", "", _OPTIONS, _check_choice, _choice_text),
-    "scale": FieldType("scale", "steps", _OPTIONS | _COUNTED, _check_scale, _scale_text),
-    "rows": FieldType("list of rows", "rows", _COUNTED | {"columns"}, _check_rows, _rows_text),
-    "recording": FieldType("recording", "", _PLAIN, _check_recording, lambda _f, _a: "a recording"),
-    "measure": FieldType("place in my part", "", _PLAIN, _check_measure, _measure_text),
-    "clock": FieldType("moment of a recording", "", _PLAIN, _check_clock, _clock_text),
-    "spot": FieldType("spot, what happened, what I will try", "", _PLAIN, _check_spot, _spot_text),
-    "source": FieldType("source", "", _PLAIN, _check_source, _source_text),
-    "consent": FieldType("permission to share", "", _PLAIN, _check_consent,
+    "levels": FieldType("level row", "", _OPTIONS, "counts", _check_choice, _choice_text),
+    "scale": FieldType("scale", "steps", _OPTIONS | _COUNTED, "counts", _check_scale, _scale_text),
+    "rows": FieldType("list of rows", "rows", _COUNTED | _COLUMNS, "rows", _check_rows, _rows_text,
+                      _SIMPLE | {"recording", "measure", "clock", "spot", "source", "consent"}),
+    "recording": FieldType("recording", "", _PLAIN, "none", _check_sound,
+                           lambda _f, _a: "a recording"),
+    "measure": FieldType("place in my part", "", _PLAIN, "measures", _check_measure,
+                         _measure_text),
+    "clock": FieldType("moment of a recording", "", _PLAIN, "clock", _check_clock, _clock_text),
+    "spot": FieldType("spot, what happened, what I will try", "", _COLUMNS, "measures",
+                      _check_spot, _spot_text, _SIMPLE, _SPOT_COLUMNS, PLACE_PARTS),
+    "source": FieldType("source", "", _PLAIN, "sources", _check_source, _source_text),
+    "consent": FieldType("permission to share", "", _PLAIN, "none", _check_consent,
                          lambda _f, answer: "may be shared" if answer else "not to be shared"),
 }  # fmt: skip
 """Every type of question, by the word that a definition uses."""

@@ -81,7 +81,10 @@ MOMENTS = {
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One sitting: its fields, its choices, when it falls, how often it is done."""
+    """One sitting: its fields, its choices, when it falls, how often it is done.
+
+    ``laid_before`` are keys of ``LAID_BEFORE``: what the tool shows above the questions.
+    """
 
     key: str
     name: str
@@ -90,6 +93,19 @@ class Step:
     choices: tuple[Choice, ...] = ()
     least_times: int = 1
     most_times: int | None = 1
+    laid_before: tuple[str, ...] = ()
+
+
+LAID_BEFORE = {
+    "takes": "my first take and my latest",
+    "goals": "the goals I set",
+    "remarks": "my remarks from rehearsal",
+    "finds": "my finds",
+    "earlier": "what I wrote in the steps before",
+    "group": "how the group and my director heard or saw it",
+    "answer": "what my director answered",
+}
+"""What a step can lay in front of a musician before it asks, in their words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +114,8 @@ class Kind:
 
     ``process`` and ``standards`` are keys of the standards table; ``seen_by`` are keys of
     ``READERS``; ``rubric`` are keys of criteria that a director gives levels for, none for most.
+    ``director_side`` is a key of ``DIRECTOR_SIDES``, ``needs`` are keys of ``NEEDS``, ``moment``
+    is one of ``OCCASIONS``; what is not ``marked`` is never part of a musicianship mark.
     """
 
     key: str
@@ -110,7 +128,34 @@ class Kind:
     steps: tuple[Step, ...]
     rubric: tuple[str, ...] = ()
     standards: tuple[str, ...] = ()
+    director_side: str = ""
+    needs: tuple[str, ...] = ()
+    marked: bool = True
+    moment: str = ""
 
+
+DIRECTOR_SIDES = {
+    "": "the musicians alone fill the form",
+    "own": "the director fills the form once too, to lay over the group's answers afterwards",
+    "each": "the director fills the form about each musician too",
+}
+"""Whether the director fills the same form, in a director's words."""
+
+NEEDS = {
+    "piece": "a piece of the folder",
+    "sound": "a recording that the director gives, or a performance heard live",
+}
+"""What an assignment of a kind must bring along, in a director's words."""
+
+OCCASIONS = {
+    "": "whenever it fits",
+    "before": "before rehearsal",
+    "in_rehearsal": "in rehearsal",
+    "listening": "listening and judging",
+    "concert": "at the concert and beyond school",
+    "year": "across the year",
+}
+"""Where in a musician's year a kind belongs: the headings of the list of kinds."""
 
 READERS = {
     "director": "your director",
