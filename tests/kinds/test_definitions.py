@@ -9,8 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from standlight.kinds import (
+    DIRECTOR_SIDES,
     FIELD_TYPES,
     KINDS,
+    LAID_BEFORE,
+    NEEDS,
+    OCCASIONS,
     UnreadableKind,
     data_of,
     kind_of,
@@ -31,6 +35,12 @@ def with_field(**values):
     return data
 
 
+def with_step(**values):
+    data = copy.deepcopy(FINDS)
+    data["steps"][0].update(values)
+    return data
+
+
 def with_choices(*choices):
     data = copy.deepcopy(FINDS)
     data["steps"][0]["choices"] = list(choices)
@@ -40,6 +50,27 @@ def with_choices(*choices):
 @pytest.mark.parametrize("key", KINDS)
 def test_a_kind_written_as_data_and_read_again_is_the_same(key):
     assert kind_of(data_of(KINDS[key])) == KINDS[key]
+
+
+@given(
+    director_side=st.sampled_from([*DIRECTOR_SIDES]),
+    needs=st.lists(st.sampled_from([*NEEDS]), unique=True),
+    marked=st.booleans(),
+    moment=st.sampled_from([*OCCASIONS]),
+    laid_before=st.lists(st.sampled_from([*LAID_BEFORE]), unique=True),
+)
+def test_what_a_kind_needs_and_lays_before_comes_back_too(laid_before, **values):
+    data = {**with_step(laid_before=laid_before), **values}
+    kind = kind_of(data)
+    assert kind_of(data_of(kind)) == kind
+    told = data_of(kind)
+    assert {name: told[name] for name in values} == values
+    assert told["steps"][0]["laid_before"] == laid_before
+
+
+def test_what_a_definition_leaves_out_is_asked_of_nobody():
+    kind = kind_of({name: value for name, value in FINDS.items() if name != "moment"})
+    assert (kind.director_side, kind.needs, kind.marked, kind.moment) == ("", (), True, "")
 
 
 @pytest.mark.parametrize("key", KINDS)
@@ -87,6 +118,28 @@ def test_a_second_adult_can_read_every_kind(key):
         (changed(aim=""), "The kind has no aim."),
         (changed(process=["dance"]), "names the process “dance”"),
         (changed(seen_by=["owner"]), "“your director” must be able to read every kind of work."),
+        (changed(director_side="both"), "the director’s side “both”: known are own, each."),
+        (changed(director_side=["own"]), "known are own, each."),
+        (changed(moment="noon"), "moment of the year “noon”: known are before, in_rehearsal"),
+        (changed(needs=["piece", "cake"]), "names the need “cake”: known are piece, sound."),
+        (changed(needs="piece"), "The kind has needs that are no list of words."),
+        (changed(standards=[4]), "The kind has standards that are no list of words."),
+        (changed(marked="no"), "is yes or no (true or false)"),
+        (changed(rubrik=[]), "The kind has “rubrik”, which has no meaning there (a typing slip?)"),
+        (with_step(laid_before=["goals", "marks"]), "the thing to lay before “marks”: known are"),
+        (with_step(laid_before="goals"), "The step 1 has laid_before that are no list of words."),
+        (with_step(fildes=[]), "The step 1 has “fildes”, which has no meaning there"),
+        (with_field(hint="?"), "question “what” of step 1 has “hint”, which has no meaning"),
+        (with_field(type="spot", least=None, most=None, columns=[
+            {"key": "at", "type": "clock", "prompt": "When?"}]),
+         "has a moment of a recording inside a spot"),
+        (with_field(type="spot", least=None, most=None, columns=[
+            {"key": "piece", "type": "short", "prompt": "Piece?"}]),
+         "cannot have the key “piece”: it is taken."),
+        (with_field(type="rows", least=None, most=None, columns=[
+            {"key": "a", "type": "spot", "prompt": "A?",
+             "columns": [{"key": "b", "type": "short", "prompt": "B?"}]}]),
+         "has a spot, what happened, what I will try inside a list of rows"),
         (changed(steps=[]), "A kind has 1 to 12 steps (here 0)."),
         (changed(steps="none"), "A kind has 1 to 12 steps (here 0)."),
     ],

@@ -85,8 +85,13 @@ def counted(field: Field, answers: Sequence[Answer]) -> tuple[Count, ...]:
 
 
 def spread(field: Field, answers: Sequence[Answer]) -> Spread | None:
-    """Median and ends of the answers to a level row or scale; None where there is no answer."""
-    place = {key: number for number, (key, _) in enumerate(_steps_of(field), field_start(field))}
+    """Median and ends of the answers to a level row or scale.
+
+    None where there is no right answer, and for questions whose answers stand in no order.
+    """
+    if field.type not in _ORDERED:
+        return None
+    place = {key: number for number, (key, _) in enumerate(_steps_of(field), _first_step(field))}
     steps = sorted(place[key] for _, answer in _right(field, answers) for key in _keys_of(answer))
     if not steps:
         return None
@@ -95,7 +100,11 @@ def spread(field: Field, answers: Sequence[Answer]) -> Spread | None:
     return Spread(median, steps[0], steps[-1], len(steps))
 
 
-def field_start(field: Field) -> int:
+_ORDERED = ("levels", "scale")
+"""Types whose answers stand in an order, from little to much."""
+
+
+def _first_step(field: Field) -> int:
     """The number of a scale's first step; a row of levels counts from 1."""
     return field.least if field.type == "scale" and field.least is not None else 1
 
