@@ -6,8 +6,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
-from standlight.kinds import Kind, kind_of
-from standlight.programme.models import Account, Reply, Sheet, SheetLevel
+from standlight.kinds import Kind
+from standlight.programme.models import Account, CommentLine, Reply, Sheet, SheetLevel
+from standlight.programme.queries.kinds import kind_in
+from standlight.programme.queries.reading import consents, rubric_of
+from standlight.programme.queries.reading_sheet import LINE_OF, bank_key
 from standlight.ratings import NOT_HEARD, level_name
 
 LONGEST_LINE = 400
@@ -64,7 +67,7 @@ def give_level(account: Account, sheet: Sheet, criterion: str, value: str) -> Sh
     for a row that the kind does not have.
     """
     _must_be_sent(sheet)
-    kind = kind_of_sheet(sheet)
+    kind = kind_in(sheet.assignment.kind)
     if criterion not in rubric_of(kind) or sheet.author.is_director:
         raise NotAllowed(f"no level is given for {criterion!r} here", where=kind.name)
     level_name(value)
@@ -110,25 +113,21 @@ def take_off_wall(account: Account, sheet: Sheet) -> None:
     sheet.on_wall = False
 
 
-def consents(sheet: Sheet) -> bool:
-    """True when the sheet asks for a permission to share and every such answer is yes."""
-    steps = {step.key: step for step in kind_of_sheet(sheet).steps}
-    asked = [
-        field.key
-        for field in (steps[sheet.step].fields if sheet.step in steps else ())
-        if field.type == "consent"
-    ]
-    return bool(asked) and all(sheet.answers.get(key) is True for key in asked)
+@transaction.atomic
+def keep_reply_line(account: Account, kind: Kind, place: str, text: str) -> CommentLine:
+    """Add a line to the comment bank for replies to a kind of work; the same twice is kept once.
 
-
-def rubric_of(kind: Kind) -> tuple[str, ...]:
-    """Rows of the kind that a director gives levels for; none where it is never marked."""
-    return kind.rubric if kind.marked else ()
-
-
-def kind_of_sheet(sheet: Sheet) -> Kind:
-    """The kind that a sheet was given to, in the edition of its assignment."""
-    return kind_of(sheet.assignment.kind.body)
+    ``place`` is a key of ``LINE_OF``. Raises ``StandlightError`` for a line without words, one
+    that is too long, and a place that no reply has.
+    """
+    text = _line(text, "line")
+    if not text:
+        raise StandlightError("a comment line needs words")
+    if place not in LINE_OF:
+        raise StandlightError(f"{place!r} is no line of a reply")
+    fields = {"criterion": bank_key(kind), "place": place, "text": text}
+    same = CommentLine.objects.filter(programme=account.programme, **fields).first()
+    return same or CommentLine.objects.create(programme=account.programme, **fields)
 
 
 def _must_be_sent(sheet: Sheet) -> None:

@@ -1,0 +1,299 @@
+"""One sheet at the Desk: the whole answer, the levels, the lines of a reply, and what is next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from standlight.criteria import CRITERIA
+from standlight.kinds import Kind, Step
+from standlight.programme.models import Account, Assignment, CommentLine, Sheet, SheetLevel
+from standlight.programme.queries.desk_values import LevelChoice, Offer
+from standlight.programme.queries.kinds import kind_in
+from standlight.programme.queries.reading import (
+    ago_words,
+    consents,
+    days_since,
+    neighbours,
+    order_of,
+    places_of,
+    rubric_of,
+    sent_sheets,
+)
+from standlight.programme.queries.reading_answers import shown_answers, sounds_of
+from standlight.programme.queries.reading_values import (
+    OtherSheet,
+    ReadingFoot,
+    ReadingPage,
+    ReplyDraft,
+    RubricRow,
+    WallState,
+)
+from standlight.ratings import LEVEL_NAMES, NOT_SHOWN, level_name
+
+OFFERS_A_LINE = 3
+"""Comment lines offered for one line of the reply, as at the Desk."""
+
+OFFER_KEYS = {CommentLine.NEXT_STEP: "abc", CommentLine.STRENGTH: "stu"}
+"""Keys that take a line of the bank, by the place in an answer that the bank has it for."""
+
+LINE_OF = {CommentLine.STRENGTH: "words", CommentLine.NEXT_STEP: "next_step"}
+"""The line of a reply that a place of the bank fills."""
+
+NOT_SHOWN_KEY = "0"
+NOT_SHOWN_WORDS = "Not shown"
+
+BANK_KEY_LENGTH = 40
+"""Characters of a bank line's criterion (``CommentLine.criterion``)."""
+
+
+def readable(account: Account, assignment: Assignment) -> QuerySet[Sheet]:
+    """Sent sheets of an assignment with everything that `reading_page` reads of one."""
+    return (
+        sent_sheets(account)
+        .filter(assignment=assignment)
+        .select_related(
+            "assignment__kind",
+            "assignment__piece",
+            "assignment__ensemble__programme",
+            "author",
+            "about",
+            "opened_by",
+            "reply__written_by",
+        )
+    )
+
+
+def reading_page(account: Account, sheet: Sheet, draft: ReplyDraft | None = None) -> ReadingPage:
+    """The page of one sent sheet; ``draft`` replaces what stands in the lines of the reply.
+
+    ``sheet`` comes from `readable`. Other raters' levels are there only once this rater's own
+    are whole. About ten queries.
+    """
+    assignment = sheet.assignment
+    kind = kind_in(assignment.kind)
+    step = step_in(kind, sheet.step)
+    order = order_of(account, assignment)
+    _, section = places_of(assignment.ensemble).get(sheet.about_id or 0, (0, "no section"))
+    given, others = _levels(account, sheet)
+    rows = _rubric(kind, given)
+    whole = all(row.given for row in rows)
+    previous, following = neighbours(order, sheet.key)
+    reply = getattr(sheet, "reply", None)
+    return ReadingPage(
+        assignment_pk=assignment.pk,
+        key=sheet.key,
+        title=assignment.title,
+        ensemble=assignment.ensemble.name,
+        kind=kind.name,
+        what=what_words(step, sheet.number),
+        step=step.key,
+        piece=assignment.piece.title if assignment.piece else "",
+        piece_pk=assignment.piece_id,
+        musician=sheet.author.shown_name,
+        section=section,
+        sent=_when(sheet.sent_at),
+        opened=_opened(sheet),
+        accommodation=sheet.about.accommodation if sheet.about else "",
+        changed_goal=sheet.about.changed_goal if sheet.about else "",
+        read_by=readers_of(assignment),
+        answers=shown_answers(step, sheet.answers, sounds_of([sheet])),
+        rows=rows,
+        other_raters=others if whole else (),
+        offers=_offers(kind, given, assignment.ensemble.programme_id),
+        draft=draft or _draft(reply),
+        replied=f"{reply.written_by.shown_name}, {_when(reply.written_at)}" if reply else "",
+        seen="seen by the musician" if reply and reply.seen_at else "",
+        others=_others(account, kind, sheet),
+        wall=_wall(step, sheet),
+        has_sound=bool(assignment.sound_digest),
+        foot=ReadingFoot(
+            place=next((n for n, one in enumerate(order, 1) if one.key == sheet.key), 0),
+            sent=len(order),
+            unread=sum(one.unread for one in order),
+            previous=previous,
+            following=following,
+        ),
+    )
+
+
+def step_in(kind: Kind, key: str) -> Step:
+    """The step ``key`` of a kind; an empty one where an edition has lost it."""
+    found = next((step for step in kind.steps if step.key == key), None)
+    return found or Step(key, key, kind.steps[0].due, ())
+
+
+def what_words(step: Step, number: int) -> str:
+    """A step's name, with its number where it comes again.
+
+    >>> from standlight.kinds import KINDS
+    >>> steps = {step.key: step for step in KINDS["skill_project"].steps}
+    >>> what_words(steps["goal"], 1), what_words(steps["check_in"], 2)
+    ('My goal', 'Check-in 2')
+    """
+    return step.name if step.most_times == 1 else f"{step.name} {number}"
+
+
+def readers_of(assignment: Assignment) -> str:
+    """Everyone who can read what is sent here: the ensemble's directors and the lead."""
+    ensemble = assignment.ensemble
+    names = (
+        Account.objects.filter(programme=ensemble.programme_id, role=Account.DIRECTOR)
+        .filter(is_active=True)
+        .filter(pk__in=_reader_keys(assignment))
+        .order_by("-is_lead", "shown_name")
+        .values_list("shown_name", flat=True)
+    )
+    return ", ".join(names)
+
+
+def _reader_keys(assignment: Assignment) -> QuerySet[Account]:
+    """Keys of the directors who may read an ensemble's writing."""
+    lead = Account.objects.filter(programme=assignment.ensemble.programme_id, is_lead=True)
+    return (lead | Account.objects.filter(ensembles=assignment.ensemble_id)).values("pk")
+
+
+def _when(moment: object) -> str:
+    """A day and how long ago it was."""
+    return f"{timezone.localtime(moment):%-d %b}, {ago_words(days_since(moment))}"
+
+
+def _opened(sheet: Sheet) -> str:
+    """Who opened the sheet first, and when; "" for nobody yet."""
+    if sheet.opened_at is None:
+        return ""
+    by = f" by {sheet.opened_by.shown_name}" if sheet.opened_by else ""
+    return f"first opened{by} {_when(sheet.opened_at)}"
+
+
+def _levels(account: Account, sheet: Sheet) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Standing levels of this rater, and one line a colleague. One query."""
+    own: dict[str, str] = {}
+    said: dict[str, list[str]] = {}
+    rows = (
+        SheetLevel.objects.filter(sheet=sheet, retired_at__isnull=True)
+        .order_by("rater__shown_name", "pk")
+        .values_list("rater_id", "rater__shown_name", "criterion", "value")
+    )
+    for rater, name, criterion, value in rows:
+        if rater == account.pk:
+            own[criterion] = value
+        else:
+            words = f"{criterion_name(criterion)} {_value_name(value).lower()}"
+            said.setdefault(name, []).append(words)
+    return own, tuple(f"{name}: {', '.join(words)}" for name, words in said.items())
+
+
+def _value_name(value: str) -> str:
+    """A level in the words of written work."""
+    return NOT_SHOWN_WORDS if value == NOT_SHOWN else level_name(value)
+
+
+def criterion_name(key: str) -> str:
+    """What a row of a rubric is called; a director's own key reads as words.
+
+    >>> criterion_name("intonation"), criterion_name("use_of_sources")
+    ('Intonation', 'Use of sources')
+    """
+    return CRITERIA[key].name if key in CRITERIA else key.replace("_", " ").capitalize()
+
+
+def _rubric(kind: Kind, given: dict[str, str]) -> tuple[RubricRow, ...]:
+    """The rows that get levels, with what each level means where that is known."""
+    words = {str(level): name for level, name in LEVEL_NAMES.items()}
+    rows = []
+    for key in rubric_of(kind):
+        known = CRITERIA.get(key)
+        choices = [
+            LevelChoice(
+                value,
+                word,
+                value,
+                known.descriptors[int(value)] if known else "",
+                given.get(key) == value,
+            )
+            for value, word in words.items()
+        ]
+        choices.append(
+            LevelChoice(
+                NOT_SHOWN, NOT_SHOWN_WORDS, NOT_SHOWN_KEY, "", given.get(key) == NOT_SHOWN
+            )
+        )
+        rows.append(
+            RubricRow(
+                key,
+                criterion_name(key),
+                known.question if known else "",
+                tuple(choices),
+                given.get(key, ""),
+            )
+        )
+    return tuple(rows)
+
+
+def bank_key(kind: Kind) -> str:
+    """Under which name the bank keeps lines for replies to a kind of work.
+
+    >>> from standlight.kinds import KINDS
+    >>> bank_key(KINDS["finds"])
+    'kind:finds'
+    """
+    return f"kind:{kind.key}"[:BANK_KEY_LENGTH]
+
+
+def _offers(kind: Kind, given: dict[str, str], programme_pk: int) -> dict[str, tuple[Offer, ...]]:
+    """Lines of the bank by the line of the reply: for the levels given, then for the kind."""
+    numbered = [(key, int(value)) for key, value in given.items() if value.isdigit()]
+    weak = min(numbered, key=lambda row: row[1], default=("", 0))
+    strong = max(numbered, key=lambda row: row[1], default=("", 0))
+    own = bank_key(kind)
+    wanted = {CommentLine.STRENGTH: strong, CommentLine.NEXT_STEP: weak}
+    lines = CommentLine.objects.filter(
+        programme=programme_pk, criterion__in={own, weak[0], strong[0]}, place__in=wanted
+    ).order_by("pk")
+    rows = list(lines)
+    return {
+        LINE_OF[place]: _offered(rows, place, criterion, level, own)
+        for place, (criterion, level) in wanted.items()
+    }
+
+
+def _offered(
+    rows: Sequence[CommentLine], place: str, criterion: str, level: int, own: str
+) -> tuple[Offer, ...]:
+    """The lines that fit one place, those for the level first."""
+    here = [row for row in rows if row.place == place]
+    fitting = [row for row in here if row.criterion == criterion and row.level == level]
+    fitting += [row for row in here if row.criterion == criterion and row.level is None]
+    fitting += [row for row in here if row.criterion == own]
+    return tuple(
+        Offer(row.pk, place, row.text, key)
+        for row, key in zip(fitting[:OFFERS_A_LINE], OFFER_KEYS[place], strict=False)
+    )
+
+
+def _draft(reply: object) -> ReplyDraft:
+    """The lines that stand already."""
+    return ReplyDraft(reply.words, reply.next_step) if reply else ReplyDraft()
+
+
+def _others(account: Account, kind: Kind, sheet: Sheet) -> tuple[OtherSheet, ...]:
+    """What else this musician sent here. One query."""
+    rows = (
+        sent_sheets(account)
+        .filter(assignment=sheet.assignment_id, author=sheet.author_id)
+        .exclude(pk=sheet.pk)
+        .values_list("key", "step", "number")
+    )
+    return tuple(
+        OtherSheet(key, what_words(step_in(kind, step), number)) for key, step, number in rows
+    )
+
+
+def _wall(step: Step, sheet: Sheet) -> WallState | None:
+    """The wall, where this step asks for a permission to share."""
+    if not any(field.type == "consent" for field in step.fields):
+        return None
+    return WallState(sheet.assignment.ensemble_id, consents(sheet), sheet.on_wall)
