@@ -20,16 +20,8 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.queries.heard_take import HeardTake, heard_take
-
-LEVEL_WORDS = {
-    "1": "Beginning",
-    "2": "Developing",
-    "3": "Secure",
-    "4": "Extending",
-    "not_shown": "Not shown in this passage",
-    "not_heard": "Could not be heard",
-}
-"""The words of a level, as the musician reads them."""
+from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
+from standlight.programme.queries.my_work import WorkLine, work_lines
 
 WAY_SENTENCES = {
     Musician.RECORD: "",
@@ -59,17 +51,29 @@ class CheckLine:
     state: str
     turn: int | None
     unread: bool
+    is_work: bool = False
+
+    @property
+    def is_open(self) -> bool:
+        """True while it is still to be sent."""
+        return self.state == OPEN
+
+
+Line = CheckLine | WorkLine
 
 
 @dataclass(frozen=True, slots=True)
 class MyPart:
-    """The first page of a musician; ``next`` is ``None`` when nothing is open."""
+    """The first page of a musician; ``next`` is ``None`` when nothing is open.
+
+    Checks and work of every kind stand in one order: what is due next is first.
+    """
 
     name: str
-    next: CheckLine | None
-    also_open: tuple[CheckLine, ...]
-    back: tuple[CheckLine, ...]
-    year: tuple[CheckLine, ...]
+    next: Line | None
+    also_open: tuple[Line, ...]
+    back: tuple[Line, ...]
+    year: tuple[Line, ...]
     way_sentence: str
     accommodation: str
     changed_goal: str
@@ -114,22 +118,35 @@ def my_part(account: Account, today: datetime.date | None = None) -> MyPart:
     today = today or timezone.localdate()
     musician = musician_of(account)
     seats = tuple(musician.seats.select_related("section__ensemble"))
-    lines = tuple(_lines(musician, seats, today))
-    waiting = sorted((line for line in lines if line.state == OPEN), key=lambda line: line.due_on)
-    coming = [line for line in waiting if not line.overdue]
+    checks = tuple(_lines(musician, seats, today))
+    lines = (*checks, *work_lines(account, musician, today))
+    waiting = sorted((line for line in lines if line.is_open), key=_by_due_day)
     records = musician.way == Musician.RECORD
-    following = (coming or waiting[::-1] or [None])[0] if records else None
+    following = _following([line for line in waiting if records or line.is_work])
     return MyPart(
         name=musician.given_name,
         next=following,
         also_open=tuple(line for line in waiting if line is not following),
-        back=tuple(line for line in lines if line.state == ANSWERED and line.unread),
-        year=tuple(line for line in lines if line.state != OPEN and not line.unread),
+        back=tuple(line for line in lines if line.unread),
+        year=tuple(line for line in lines if not line.is_open and not line.unread),
         way_sentence=WAY_SENTENCES[musician.way],
         accommodation=musician.accommodation,
         changed_goal=musician.changed_goal,
         is_singer=any(seat.section.ensemble.kind == "choir" for seat in seats),
     )
+
+
+def _by_due_day(line: Line) -> datetime.date:
+    """What is due next is first; what has no day comes last."""
+    return line.due_on or datetime.date.max
+
+
+def _following(waiting: list[Line]) -> Line | None:
+    """The next thing: due soonest, else what was due last, else what has no day."""
+    dated = [line for line in waiting if line.due_on is not None]
+    coming = [line for line in dated if not line.overdue]
+    undated = [line for line in waiting if line.due_on is None]
+    return next(iter((*coming, *dated[::-1], *undated)), None)
 
 
 def came_back(account: Account, turn: Turn, today: datetime.date | None = None) -> CameBack:
@@ -241,26 +258,6 @@ def state_of(turn: Turn | None) -> str:
     if turn is None or turn.sent_at is None:
         return OPEN
     return ANSWERED if turn.answered_at and hasattr(turn, "answer") else SENT
-
-
-def due_words(due_on: datetime.date, today: datetime.date) -> str:
-    """When it is due, as one says it.
-
-    >>> due_words(datetime.date(2026, 11, 27), datetime.date(2026, 11, 25))
-    'Due Friday'
-    >>> due_words(datetime.date(2026, 11, 20), datetime.date(2026, 11, 25))
-    'Was due Nov 20. You can still send it'
-    """
-    days = (due_on - today).days
-    if days < 0:
-        return f"Was due {due_on:%b} {due_on.day}. You can still send it"
-    if days == 0:
-        return "Due today"
-    if days == 1:
-        return "Due tomorrow"
-    if days < 7:
-        return f"Due {due_on:%A}"
-    return f"Due {due_on:%A}, {due_on:%b} {due_on.day}"
 
 
 def passage_words(check: PlayingCheck, passage: CheckPassage | None) -> str:

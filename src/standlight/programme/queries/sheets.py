@@ -25,7 +25,7 @@ from standlight.programme.models import (
 from standlight.programme.queries.assignments import Excuse, own_due_day
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.laid_before import Laid, laid_before
-from standlight.programme.queries.my_part import LEVEL_WORDS, due_words
+from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
 from standlight.programme.queries.reading_answers import Shown, shown_answers, sounds_of
 from standlight.programme.queries.sheet_forms import (
     FormChoice,
