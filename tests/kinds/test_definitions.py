@@ -19,7 +19,6 @@ from standlight.kinds import (
     data_of,
     kind_of,
     problems_of,
-    reading_grade,
 )
 from standlight.kinds.finds import DEFINITION as FINDS
 from standlight.kinds.skill_project import DEFINITION as SKILL_PROJECT
@@ -71,22 +70,6 @@ def test_what_a_kind_needs_and_lays_before_comes_back_too(laid_before, **values)
 def test_what_a_definition_leaves_out_is_asked_of_nobody():
     kind = kind_of({name: value for name, value in FINDS.items() if name != "moment"})
     assert (kind.director_side, kind.needs, kind.marked, kind.moment) == ("", (), True, "")
-
-
-@pytest.mark.parametrize("key", KINDS)
-def test_what_a_musician_reads_is_for_grade_6_at_most(key):
-    kind = KINDS[key]
-    texts = [kind.aim] + [
-        text
-        for step in kind.steps
-        for field in step.fields
-        for text in (
-            field.prompt, field.help, *(option.label for option in field.options),
-            *(column.prompt for column in field.columns),
-        )
-    ]  # fmt: skip
-    assert reading_grade("\n".join(filter(None, texts))).grade <= 6.0
-    assert all(reading_grade(text).grade <= 10.0 for text in texts if len(text.split()) > 4)
 
 
 @pytest.mark.parametrize("key", KINDS)

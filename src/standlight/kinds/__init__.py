@@ -10,7 +10,20 @@ answers to one question together.
 
 from __future__ import annotations
 
-from standlight.kinds import finds, skill_project
+from standlight.kinds import (
+    adjudication,
+    background_note,
+    concert_reflection,
+    ensemble_acts,
+    finds,
+    listening_map,
+    music_and_me,
+    playing_check,
+    rehearsal_remark,
+    score_study,
+    skill_project,
+    year_reflection,
+)
 from standlight.kinds.definitions import data_of, kind_of, problems_of
 from standlight.kinds.field_types import (
     FIELD_TYPES,
@@ -52,9 +65,26 @@ from standlight.kinds.values import (
 from standlight.kinds.word_counts import words_in
 
 KINDS: dict[str, Kind] = {
-    kind.key: kind for kind in (kind_of(module.DEFINITION) for module in (skill_project, finds))
+    kind.key: kind
+    for kind in (
+        kind_of(module.DEFINITION)
+        for module in (
+            score_study,
+            background_note,
+            skill_project,
+            rehearsal_remark,
+            ensemble_acts,
+            playing_check,
+            listening_map,
+            adjudication,
+            concert_reflection,
+            music_and_me,
+            finds,
+            year_reflection,
+        )
+    )
 }
-"""Every kind that the tool ships, by key."""
+"""Every kind that the tool ships, by key, in the order of a musician's year."""
 
 __all__ = [
     "DIRECTOR_SIDES",

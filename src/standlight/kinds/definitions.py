@@ -163,9 +163,9 @@ def _field_problems(field: Data, where: str) -> Iterator[str]:
 def _parts_problems(field: Data, settings: frozenset[str], here: str) -> Iterator[str]:
     """The faults of a question's options or columns."""
     options = _mappings(field, "options")
-    to_choose = "options" in settings and field.get("type") != "scale"
-    if to_choose and not 2 <= len(options) <= MOST_OPTIONS:
-        yield f"The {here} has {len(options)} answers to choose from: 2 to {MOST_OPTIONS}."
+    fewest = FIELD_TYPES[str(field["type"])].fewest
+    if "options" in settings and not fewest <= len(options) <= MOST_OPTIONS:
+        yield f"The {here} has {len(options)} answers to choose from: {fewest} to {MOST_OPTIONS}."
     if field.get("type") == "scale" and not (_count(field.get("least")) and field.get("most")):
         yield f"The {here} has no first and last step."
     for option in options:
@@ -173,6 +173,10 @@ def _parts_problems(field: Data, settings: frozenset[str], here: str) -> Iterato
             yield f"An answer of the {here} has no key or no words."
         yield from _strangers(option, Option, f"An answer of the {here}")
     yield from _twice([str(option.get("key", "")) for option in options], "answer", here)
+    known = FIELD_TYPES[str(field["type"])].known
+    for key in (str(option.get("key", "")) for option in options) if known else ():
+        if key not in known:
+            yield f"The {here} offers “{key}”: known are {', '.join(known)}."
     if "columns" in settings:
         yield from _column_problems(field, here)
 

@@ -43,7 +43,8 @@ class FieldType:
     gives what is wrong with an answer that is there; ``text`` gives it as plain words; ``gather``
     is a key of ``GATHERS``. ``inside`` are the types that its columns may have, ``columns`` those
     that a question has when its definition names none (see `columns_of`); ``parts`` are names in
-    its answer that no column may take.
+    its answer that no column may take. ``fewest`` is how many options a definition must give,
+    ``known`` the only keys they may have (none: any).
     """
 
     name: str
@@ -55,6 +56,8 @@ class FieldType:
     inside: frozenset[str] = frozenset()
     columns: tuple[Field, ...] = ()
     parts: tuple[str, ...] = ()
+    fewest: int = 0
+    known: tuple[str, ...] = ()
 
 
 GATHERS = {
@@ -300,6 +303,9 @@ def _check_source(field: Field, answer: Answer) -> Problems:
     """A source that somebody else could find again; it is checked for completeness, not fetched."""
     if not isinstance(answer, dict) or answer.get("kind") not in list(SOURCE_KINDS):
         return ("Please say whether this is a primary or a secondary source.",)
+    allowed = [option.key for option in field.options] or list(SOURCE_KINDS)
+    if answer["kind"] not in allowed:
+        return (f"Here a {' or a '.join(SOURCE_KINDS[kind] for kind in allowed)} is asked for.",)
     wanted = {"author": "who made it", "title": "its title", "where": "where you found it"}
     lacking = [words for part, words in wanted.items() if is_blank(answer.get(part))]
     found = (f"Please add {' and '.join(lacking)}.",) if lacking else ()
@@ -358,10 +364,12 @@ _SPOT_COLUMNS = (
 FIELD_TYPES: dict[str, FieldType] = {
     "short": FieldType("short answer", "words", _COUNTED, "words", _check_text, _text),
     "long": FieldType("long answer", "words", _COUNTED, "words", _check_text, _text),
-    "choice": FieldType("one of several", "", _OPTIONS, "counts", _check_choice, _choice_text),
+    "choice": FieldType("one of several", "", _OPTIONS, "counts", _check_choice, _choice_text,
+                        fewest=2),
     "several": FieldType("several of", "answers", _OPTIONS | _COUNTED, "counts", _check_several,
-                         _several_text),
-    "levels": FieldType("level row", "", _OPTIONS, "counts", _check_choice, _choice_text),
+                         _several_text, fewest=2),
+    "levels": FieldType("level row", "", _OPTIONS, "counts", _check_choice, _choice_text,
+                        fewest=2),
     "scale": FieldType("scale", "steps", _OPTIONS | _COUNTED, "counts", _check_scale, _scale_text),
     "rows": FieldType("list of rows", "rows", _COUNTED | _COLUMNS, "rows", _check_rows, _rows_text,
                       _SIMPLE | {"recording", "measure", "clock", "spot", "source", "consent"}),
@@ -372,7 +380,8 @@ FIELD_TYPES: dict[str, FieldType] = {
     "clock": FieldType("moment of a recording", "", _PLAIN, "clock", _check_clock, _clock_text),
     "spot": FieldType("spot, what happened, what I will try", "", _COLUMNS, "measures",
                       _check_spot, _spot_text, _SIMPLE, _SPOT_COLUMNS, PLACE_PARTS),
-    "source": FieldType("source", "", _PLAIN, "sources", _check_source, _source_text),
+    "source": FieldType("source", "", _OPTIONS, "sources", _check_source, _source_text,
+                        known=tuple(SOURCE_KINDS)),
     "consent": FieldType("permission to share", "", _PLAIN, "none", _check_consent,
                          lambda _f, answer: "may be shared" if answer else "not to be shared"),
 }  # fmt: skip

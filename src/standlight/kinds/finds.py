@@ -11,6 +11,7 @@ DEFINITION = {
     "cadence": "all year; often two or three a concert cycle",
     "seen_by": ["owner", "director", "second_adult", "group"],
     "standards": ["MU:Cn10.0.E.5a", "MU:Re7.1.E.5a"],
+    "moment": "concert",
     "steps": [
         {
             "key": "find",

@@ -49,6 +49,7 @@ DEFINITION = {
     "cadence": "six to twelve weeks, a check-in every two to four",
     "seen_by": ["owner", "director", "second_adult"],
     "standards": ["MU:Pr5.3.E.5a", "MU:Pr5.3.E.8a"],
+    "moment": "before",
     "steps": [
         {
             "key": "goal",
@@ -100,6 +101,7 @@ DEFINITION = {
             "due": {"moment": "again", "weeks_least": 2, "weeks_most": 4},
             "least_times": 2,
             "most_times": None,
+            "laid_before": ["earlier"],
             "fields": [
                 {
                     "key": "closer",
@@ -126,6 +128,7 @@ DEFINITION = {
             "key": "last",
             "name": "Last evidence",
             "due": {"moment": "end"},
+            "laid_before": ["earlier"],
             "fields": [
                 *_EVIDENCE_FIELDS,
                 {
