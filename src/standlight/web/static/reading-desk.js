@@ -1,0 +1,135 @@
+// The reading Desk by keys: 1 to 4 and 0 give a level and move on, r writes a reply, a (b, c) and
+// s (t, u) take a line of the bank, Enter sends, n and p go on and back, l lists everyone.
+// Levels and half a reply are kept when the page is left. Whole without this: links and a form.
+
+const one = (hook, root = document) => root.querySelector(`[data-${hook}]`);
+const all = (hook, root = document) => [...root.querySelectorAll(`[data-${hook}]`)];
+
+const WRITING = "input[type=text], input[type=search], textarea, select";
+const PRESSING = "button, a, summary, audio, input[type=checkbox]";
+const GOING = {
+  n: "next", ArrowRight: "next", p: "previous", ArrowLeft: "previous", l: "list",
+};
+
+const desk = one("reading");
+const reply = one("reply");
+const lines = [...reply.querySelectorAll("input[type=text]")];
+const keptAs = desk.dataset.keptAs;
+let touched = false;
+
+// --- the rows of levels ----------------------------------------------------
+
+const rows = () => all("criterion");
+const chosenIn = (row) => row.querySelector("input:checked");
+const activeRow = () => rows().find((row) => "active" in row.dataset);
+
+function activate(row) {
+  if (!row) return;
+  for (const other of rows()) delete other.dataset.active;
+  row.dataset.active = "";
+}
+
+function move(step) {
+  const list = rows();
+  const place = list.indexOf(activeRow());
+  activate(list[Math.min(Math.max(place + step, 0), list.length - 1)]);
+  return list.length > 0;
+}
+
+function give(key) {
+  const choice = activeRow()?.querySelector(`input[data-key="${CSS.escape(key)}"]`);
+  if (!choice) return false;
+  choice.checked = true;
+  touched = true;
+  move(1);
+  return true;
+}
+
+// --- the reply -------------------------------------------------------------
+
+function take(offer) {
+  document.getElementById(offer.dataset.offer).value = one("line", offer).textContent;
+  keepLines();
+  one("send").focus();
+}
+
+function takeByKey(key) {
+  const offer = all("offer").find((button) => button.dataset.key === key);
+  if (offer) take(offer);
+  return Boolean(offer);
+}
+
+const isWritten = () => lines.some((line) => line.value !== line.defaultValue);
+
+function keepLines() {
+  const held = Object.fromEntries(lines.map((line) => [line.name, line.value]));
+  sessionStorage.setItem(keptAs, JSON.stringify(held));
+}
+
+function bringBackLines() {
+  const held = JSON.parse(sessionStorage.getItem(keptAs) ?? "{}");
+  for (const line of lines) if (held[line.name] && !line.value) line.value = held[line.name];
+}
+
+// --- going on --------------------------------------------------------------
+
+function go(where) {
+  const link = one(where);
+  if (link) location.assign(link.href);
+  return Boolean(link);
+}
+
+function sendOrGo() {
+  if (touched || isWritten()) reply.requestSubmit();
+  else go("next") || go("list");
+  return true;
+}
+
+function keepLevels() {
+  if (!touched) return;
+  navigator.sendBeacon(desk.dataset.levelsTo, new FormData(reply));
+  touched = false;
+}
+
+// --- keys ------------------------------------------------------------------
+
+function done(key) {
+  if (key === "r") return lines[0].focus(), true;
+  if (key === "ArrowDown" || key === "ArrowUp") return move(key === "ArrowDown" ? 1 : -1);
+  if (key === "Enter") return sendOrGo();
+  if (key in GOING) return go(GOING[key]);
+  return give(key) || takeByKey(key);
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const at = event.target;
+  if (event.key === "Escape" && at.matches(WRITING)) at.blur();
+  if (at.matches(WRITING)) return;
+  if (at.matches(PRESSING) && (event.key === "Enter" || event.key === " ")) return;
+  if (at.matches("audio") && event.key.startsWith("Arrow")) return;
+  // A table that is wider than its place scrolls by the arrows once it has the focus.
+  if (at.matches("[role=region]") && event.key.startsWith("Arrow")) return;
+  if (done(event.key)) event.preventDefault();
+});
+document.addEventListener("click", (event) => {
+  const offer = event.target.closest("[data-offer]");
+  if (!offer) return;
+  event.preventDefault();
+  take(offer);
+});
+reply.addEventListener("input", keepLines);
+reply.addEventListener("change", (event) => {
+  const row = event.target.closest("[data-criterion]");
+  if (!row) return;
+  touched = true;
+  activate(row);
+});
+document.addEventListener("focusin", (event) => activate(event.target.closest("[data-criterion]")));
+reply.addEventListener("submit", () => {
+  touched = false;
+  sessionStorage.removeItem(keptAs);
+});
+addEventListener("pagehide", keepLevels);
+bringBackLines();
+activate(rows().find((row) => !chosenIn(row)) ?? rows()[0]);
