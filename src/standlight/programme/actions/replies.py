@@ -88,10 +88,15 @@ def give_level(account: Account, sheet: Sheet, criterion: str, value: str) -> Sh
 
 @transaction.atomic
 def put_on_wall(account: Account, sheet: Sheet) -> None:
-    """Show a sheet to the group; raises ``NotAllowed`` unless its owner says yes in it."""
+    """Show a sheet to the group; raises ``NotAllowed`` unless its owner says yes in it.
+
+    A kind of work that is never shown to the group has no wall.
+    """
     _must_be_sent(sheet)
     if not account.is_director:
         raise NotAllowed("a director puts sheets on the wall")
+    if "group" not in kind_in(sheet.assignment.kind).seen_by:
+        raise NotAllowed("this kind of work is not shown to the group")
     if not consents(sheet):
         raise NotAllowed(
             f"{sheet.author.shown_name} has not agreed to share this",

@@ -230,6 +230,11 @@ def consents(sheet: Sheet) -> bool:
     )
 
 
+def may_hang(sheet: Sheet) -> bool:
+    """True when the owner shares a sheet of a kind that the group may see."""
+    return "group" in kind_in(sheet.assignment.kind).seen_by and consents(sheet)
+
+
 def rubric_of(kind: Kind) -> tuple[str, ...]:
     """Rows of the kind that a director gives levels for; none where it is never marked."""
     return kind.rubric if kind.marked else ()

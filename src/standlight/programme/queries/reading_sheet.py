@@ -293,7 +293,8 @@ def _others(account: Account, kind: Kind, sheet: Sheet) -> tuple[OtherSheet, ...
 
 
 def _wall(step: Step, sheet: Sheet) -> WallState | None:
-    """The wall, where this step asks for a permission to share."""
-    if not any(field.type == "consent" for field in step.fields):
+    """The wall, where this step asks for a permission to show the group."""
+    shown = "group" in kind_in(sheet.assignment.kind).seen_by
+    if not shown or not any(field.type == "consent" for field in step.fields):
         return None
     return WallState(sheet.assignment.ensemble_id, consents(sheet), sheet.on_wall)

@@ -12,9 +12,12 @@ from django.utils import timezone
 from standlight.kinds import Step
 from standlight.programme.models import Account, Assignment, Ensemble, Seat, Sheet
 from standlight.programme.queries.kinds import kind_in
-from standlight.programme.queries.reading import consents
+from standlight.programme.queries.reading import consents, may_hang
 from standlight.programme.queries.reading_answers import words_of
 from standlight.programme.queries.reading_sheet import step_in, what_words
+
+NAMELESS = "name is not shown"
+"""A permission that promises this in its own words is kept: no name stands beside the answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,7 @@ class WallLine:
 
 @dataclass(frozen=True, slots=True)
 class WallSheet:
-    """One shared sheet with its owner's name."""
+    """One shared sheet; ``who`` is "" where the permission promises that no name is shown."""
 
     key: UUID
     assignment_pk: int
@@ -75,7 +78,7 @@ class PrintPage:
 def wall_of(ensemble: Ensemble) -> tuple[WallSheet, ...]:
     """What is on the wall, the latest first; an owner who says no is off it at once."""
     rows = _shared_rows(ensemble).filter(on_wall=True)
-    return tuple(wall_sheet(row) for row in rows if consents(row))
+    return tuple(wall_sheet(row, named=None) for row in rows if may_hang(row))
 
 
 def wall_page(account: Account, ensemble: Ensemble) -> WallPage:
@@ -83,7 +86,7 @@ def wall_page(account: Account, ensemble: Ensemble) -> WallPage:
     rows = _shared_rows(ensemble).filter(
         pk__in=Sheet.objects.visible_to(account).values("pk")
     )
-    shared = [wall_sheet(row) for row in rows if consents(row)]
+    shared = [wall_sheet(row) for row in rows if may_hang(row)]
     return WallPage(
         ensemble.pk,
         ensemble.name,
@@ -115,8 +118,21 @@ def _shared_rows(ensemble: Ensemble) -> Iterable[Sheet]:
     )
 
 
-def wall_sheet(row: Sheet, keys: set[str] | None = None) -> WallSheet:
-    """A sheet's words, question by question; of ``keys`` only where given. No sound, no yes."""
+def is_named(step: Step) -> bool:
+    """False where a permission of the step promises that the owner's name is not shown."""
+    return not any(
+        field.type == "consent" and NAMELESS in f"{field.prompt} {field.help}".casefold()
+        for field in step.fields
+    )
+
+
+def wall_sheet(
+    row: Sheet, keys: set[str] | None = None, *, named: bool | None = True
+) -> WallSheet:
+    """A sheet's words, question by question; of ``keys`` only where given. No sound, no yes.
+
+    ``named`` as None keeps the name out where its owner was promised so.
+    """
     step = step_in(kind_in(row.assignment.kind), row.step)
     lines = tuple(
         WallLine(field.prompt, words)
@@ -128,7 +144,7 @@ def wall_sheet(row: Sheet, keys: set[str] | None = None) -> WallSheet:
         row.key,
         row.assignment_id,
         row.assignment.title,
-        row.author.shown_name,
+        row.author.shown_name if (is_named(step) if named is None else named) else "",
         row.on_wall,
         lines,
     )
@@ -164,8 +180,12 @@ def print_page(
         tuple(
             PrintChoice(str(row.key), _tick_words(step, row), row in picked) for row in offered
         ),
-        names,
-        tuple(found for row in picked if (found := wall_sheet(row, chosen)).lines),
+        names and is_named(step),
+        tuple(
+            found
+            for row in picked
+            if (found := wall_sheet(row, chosen, named=None if names else False)).lines
+        ),
         len(rows) - len(offered),
     )
 

@@ -6,16 +6,15 @@ from dataclasses import replace
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from standlight.errors import StandlightError
-from standlight.programme import store
 from standlight.programme.actions import desk as desk_acts
 from standlight.programme.actions import replies as acts
-from standlight.programme.models import Assignment, CommentLine, Sheet, SheetSound
+from standlight.programme.models import Assignment, CommentLine, Sheet
 from standlight.programme.queries import reading as stacks
 from standlight.programme.queries import reading_list
 from standlight.programme.queries.kinds import kind_in
@@ -23,7 +22,6 @@ from standlight.programme.queries.reading_sheet import LINE_OF, readable, readin
 from standlight.programme.queries.reading_values import ReplyDraft
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import number_in
-from standlight.web.takes import ranged
 
 LEVEL_FIELD = "level-"
 """The form's field for a row's level is this and the row's key."""
@@ -90,26 +88,6 @@ def wall(request: HttpRequest, assignment: int, sheet: UUID) -> HttpResponse:
     if request.POST.get("back") == "wall":
         return redirect("reading-wall", ensemble=row.assignment.ensemble_id)
     return redirect("reading-sheet", assignment=assignment, sheet=sheet)
-
-
-@director_page
-@require_GET
-def sound(request: HttpRequest, key: UUID) -> HttpResponse:
-    """A recording inside a sheet that was sent."""
-    row = seen_or_404(
-        SheetSound, request, key=key, sheet__sent_at__isnull=False, removed_at__isnull=True
-    )
-    return ranged(request, store.fetch(row.digest), row.media_type or "audio/flac")
-
-
-@director_page
-@require_GET
-def given_sound(request: HttpRequest, assignment: int) -> HttpResponse:
-    """The recording that an assignment listens to."""
-    row = assignment_of(request, assignment)
-    if not row.sound_digest:
-        raise Http404
-    return ranged(request, store.fetch(row.sound_digest), "audio/flac")
 
 
 @director_page
@@ -197,10 +175,8 @@ _SHEET = "<int:assignment>/<uuid:sheet>/"
 urlpatterns = [
     path("", reading, name="reading"),
     path("lines/", lines, name="reading-lines"),
-    path("sound/<uuid:key>/", sound, name="reading-sound"),
     path("<int:assignment>/", stack, name="reading-stack"),
     path("<int:assignment>/all/", everyone, name="reading-all"),
-    path("<int:assignment>/sound/", given_sound, name="reading-given-sound"),
     path(_SHEET, sheet, name="reading-sheet"),
     path(_SHEET + "levels/", levels, name="reading-levels"),
     path(_SHEET + "wall/", wall, name="reading-sheet-wall"),
