@@ -6,8 +6,15 @@ from django.db import transaction
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
-from standlight.kinds import Kind
-from standlight.programme.models import Account, CommentLine, Reply, Sheet, SheetLevel
+from standlight.kinds import Kind, is_blank
+from standlight.programme.models import (
+    Account,
+    Assignment,
+    CommentLine,
+    Reply,
+    Sheet,
+    SheetLevel,
+)
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.reading import consents, rubric_of
 from standlight.programme.queries.reading_sheet import LINE_OF, bank_key
@@ -116,6 +123,20 @@ def take_off_wall(account: Account, sheet: Sheet) -> None:
         raise NotAllowed("a director takes sheets off the wall")
     Sheet.objects.filter(pk=sheet.pk).update(on_wall=False)
     sheet.on_wall = False
+
+
+@transaction.atomic
+def show_seen(account: Account, assignment: Assignment, step: str) -> int:
+    """Send everything that ``account`` noted about musicians at a step; how many sheets that is.
+
+    An observation tells what was seen, so nothing has to be complete; blank sheets stay back.
+    """
+    now = timezone.now()
+    rows = Sheet.objects.select_for_update().filter(
+        assignment=assignment, author=account, step=step, about__isnull=False, sent_at__isnull=True
+    )
+    told = [row.pk for row in rows if not is_blank(row.answers)]
+    return Sheet.objects.filter(pk__in=told).update(sent_at=now)
 
 
 @transaction.atomic

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from standlight.kinds import Step
@@ -75,9 +75,14 @@ class PrintPage:
     unshared: int
 
 
-def wall_of(ensemble: Ensemble) -> tuple[WallSheet, ...]:
-    """What is on the wall, the latest first; an owner who says no is off it at once."""
+def wall_of(ensemble: Ensemble, assignment: Assignment | None = None) -> tuple[WallSheet, ...]:
+    """What is on the wall, of one assignment or of all, the latest first.
+
+    An owner who says no is off it at once; who was promised that no name is shown has none.
+    """
     rows = _shared_rows(ensemble).filter(on_wall=True)
+    if assignment is not None:
+        rows = rows.filter(assignment=assignment)
     return tuple(wall_sheet(row, named=None) for row in rows if may_hang(row))
 
 
@@ -105,7 +110,7 @@ def may_see_wall(account: Account, ensemble: Ensemble) -> bool:
     )
 
 
-def _shared_rows(ensemble: Ensemble) -> Iterable[Sheet]:
+def _shared_rows(ensemble: Ensemble) -> QuerySet[Sheet]:
     """Sent sheets of the ensemble's musicians, the latest first."""
     return (
         Sheet.objects.filter(
