@@ -119,6 +119,9 @@ def test_a_second_adult_can_read_every_kind(key):
         (with_field(type="spot", least=None, most=None, columns=[
             {"key": "piece", "type": "short", "prompt": "Piece?"}]),
          "cannot have the key “piece”: it is taken."),
+        (with_field(type="source", least=None, most=None, options=[
+            {"key": "third", "label": "By hearsay"}]),
+         "offers “third”: known are primary, secondary."),
         (with_field(type="rows", least=None, most=None, columns=[
             {"key": "a", "type": "spot", "prompt": "A?",
              "columns": [{"key": "b", "type": "short", "prompt": "B?"}]}]),

@@ -80,6 +80,14 @@ def test_what_is_complete_has_the_required_and_as_many_as_asked(answered, requir
         assert len(required) == most, "a question is gone only when no more may be answered"
 
 
+def test_an_inner_choice_that_nobody_may_answer_then_goes_with_its_questions():
+    inner = Choice("pair", "Both", ("b", "c"), 2)
+    step = Step("s", "S", Due("any"), FIELDS[:4], (
+        inner, Choice("out", "Out", ("a", "pair"), 1, 1)))  # fmt: skip
+    left = narrowed(step, Rules(("a",)))
+    assert [field.key for field in left.fields] == ["a", "d"] and left.choices == ()
+
+
 @given(st.sets(st.sampled_from("abcd")), st.sampled_from("abcd"))
 def test_a_required_question_of_an_inner_choice_counts_there(answered, required):
     step = Step("s", "S", Due("any"), FIELDS[:4], (
