@@ -131,6 +131,8 @@ SESSION_COOKIE_AGE = 14 * 24 * 3600
 # A take of a few minutes in one file; longer ones arrive in numbered pieces.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 64 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
+# The largest kind of work in its editor: 12 steps of 40 questions, ten fields each.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 6000
 
 Q_CLUSTER = {
     "name": "standlight",

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.db.models import Count
+
 from standlight.kinds import KINDS, OCCASIONS, Kind, data_of, kind_of
-from standlight.programme.models import KindEdition, Programme
+from standlight.programme.models import Account, Assignment, KindEdition, Programme
 
 MOST_KEPT_KINDS = 200
 """Editions that stay read in memory: some years of a programme's kinds."""
@@ -116,3 +118,61 @@ def shipped_body(key: str) -> dict:
 def same_body(one: dict, other: dict) -> bool:
     """True when two definitions differ in nothing but the number of their edition."""
     return {**one, "edition": 0} == {**other, "edition": 0}
+
+
+@dataclass(frozen=True, slots=True)
+class KindLine:
+    """A kind in the list of kinds; ``changed_by`` is "" for what ships."""
+
+    key: str
+    name: str
+    aim: str
+    edition: int
+    is_own: bool
+    is_changed: bool
+    changed_by: str
+    n_given: int
+
+
+@dataclass(frozen=True, slots=True)
+class KindsPage:
+    """Kinds under their places in the year, and those that are put away."""
+
+    moments: tuple[tuple[str, tuple[KindLine, ...]], ...]
+    put_away: tuple[KindLine, ...]
+
+
+def kinds_listed(programme: Programme) -> KindsPage:
+    """Every kind of a programme with who changed it and how often it was given out."""
+    given = dict(
+        Assignment.objects.filter(ensemble__programme=programme)
+        .order_by()
+        .values_list("kind__key")
+        .annotate(Count("pk"))
+    )
+    names = dict(programme.accounts.filter(role=Account.DIRECTOR).values_list("pk", "shown_name"))
+    lines = [(one, _kind_line(one, given, names)) for one in latest_kinds(programme)]
+    offered_now = [(one.kind.moment, line) for one, line in lines if not one.is_put_away]
+    moments = (
+        (OCCASIONS[moment], tuple(line for where, line in offered_now if where == moment))
+        for moment in [*filter(None, OCCASIONS), ""]
+    )
+    return KindsPage(
+        tuple((words, kinds) for words, kinds in moments if kinds),
+        tuple(line for one, line in lines if one.is_put_away),
+    )
+
+
+def _kind_line(one: Latest, given: dict[str, int], names: dict[int, str]) -> KindLine:
+    """One line of the list."""
+    changed = one.row is not None and (one.is_own or one.is_changed)
+    return KindLine(
+        key=one.kind.key,
+        name=one.kind.name,
+        aim=one.kind.aim,
+        edition=one.edition,
+        is_own=one.is_own,
+        is_changed=one.is_changed,
+        changed_by=names.get(one.row.made_by_id, "") if changed else "",
+        n_given=given.get(one.kind.key, 0),
+    )
