@@ -1,18 +1,29 @@
-"""Removing the files of a take that is gone: the one place where kept sound is deleted."""
+"""Removing the files of sound that is gone: the one place where kept sound is deleted."""
 
 from __future__ import annotations
 
 from uuid import UUID
 
+from django.db.models import Q
+
 from standlight.programme import pieces, store
-from standlight.programme.models import PlayingCheck, Take
+from standlight.programme.models import Assignment, PlayingCheck, SheetSound, Take
 
 
 def forget_sound(key: UUID, digests: set[str]) -> None:
     """Remove pieces and files of a take that is gone, but no file another take still needs."""
     pieces.drop(key)
+    forget_files(digests)
+
+
+def forget_files(digests: set[str]) -> None:
+    """Remove kept files that no take, sheet, check or assignment names any more."""
     for digest in digests:
-        used = Take.objects.filter(digest=digest) | Take.objects.filter(playback_digest=digest)
-        shown = PlayingCheck.objects.filter(model_take_digest=digest)
-        if not used.exists() and not shown.exists():
+        users = (
+            Take.objects.filter(Q(digest=digest) | Q(playback_digest=digest)),
+            PlayingCheck.objects.filter(model_take_digest=digest),
+            SheetSound.objects.filter(digest=digest),
+            Assignment.objects.filter(sound_digest=digest),
+        )
+        if not any(rows.exists() for rows in users):
             store.path_of(digest).unlink(missing_ok=True)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import partial
 
 from django.conf import settings
 from django.db import transaction
 
-from standlight.programme.forgetting import forget_sound
-from standlight.programme.models import Take
+from standlight.programme.forgetting import forget_files, forget_sound
+from standlight.programme.models import SheetSound, Take
 
 UNFINISHED_DAYS = 15
 """A take still arriving after this was given up: its permit ended after fourteen days."""
@@ -16,7 +17,7 @@ UNFINISHED_DAYS = 15
 
 @transaction.atomic
 def remove_expired_sound(now: datetime) -> int:
-    """Remove the sound of takes older than the school keeps them; how many lost it.
+    """Remove sound older than the school keeps it, of takes and of sheets; how many lost it.
 
     Levels, answers and readings stay: they are the musician's record, the sound is not.
     Takes that never became whole are removed as rows, too. Safe to repeat.
@@ -34,6 +35,11 @@ def remove_expired_sound(now: datetime) -> int:
         _forget_after_commit(take)
         take.state, take.digest, take.playback_digest = Take.REMOVED, "", ""
         take.save(update_fields=("state", "digest", "playback_digest"))
+        removed += 1
+    for sound in SheetSound.objects.filter(made_at__lt=last_kept, removed_at=None):
+        transaction.on_commit(partial(forget_files, {sound.digest}))
+        sound.removed_at, sound.digest = now, ""
+        sound.save(update_fields=("removed_at", "digest"))
         removed += 1
     return removed
 

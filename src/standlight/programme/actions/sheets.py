@@ -16,7 +16,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
-from standlight.kinds import Standing, Step, is_blank, standing_of
+from standlight.kinds import Field, Standing, Step, is_blank, standing_of
 from standlight.kinds.field_types import MOST_CHARACTERS
 from standlight.programme import store
 from standlight.programme.actions.takes import LARGEST_FILE_BYTES, TooLarge
@@ -25,6 +25,7 @@ from standlight.programme.models import (
     Assignment,
     Musician,
     OlderAnswer,
+    Reply,
     Sheet,
     SheetSound,
 )
@@ -207,11 +208,13 @@ def say_consent(sheet: Sheet, question: str, agrees: bool) -> Sheet:
 def keep_sound(sheet: Sheet, question: str, data: bytes, media_type: str = "") -> SheetSound:
     """Keep a recording as the answer to ``question``: its sound alone, as a file that can seek.
 
-    Only questions for a recording take one, and text answers of whoever may speak them. The same
-    bytes again change nothing. Raises ``TooLarge``, ``UnreadableTake`` or ``NotAllowed``.
+    Only questions for a recording take one (in a list too, where its row then names it), and text
+    answers of whoever may speak them. The same bytes again change nothing. Raises ``TooLarge``,
+    ``UnreadableTake`` or ``NotAllowed``.
     """
     step = step_of(sheet.assignment, sheet.step)
-    asked = next((one for one in step.fields if one.key == question), None)
+    inside = [column for one in step.fields for column in one.columns]
+    asked = next((one for one in (*step.fields, *inside) if one.key == question), None)
     if asked is None or not (asked.type == "recording" or _may_speak(sheet, asked.type)):
         raise NotAllowed("this question takes no recording", where=question)
     if len(data) > LARGEST_FILE_BYTES:
@@ -224,10 +227,13 @@ def keep_sound(sheet: Sheet, question: str, data: bytes, media_type: str = "") -
 
     recording, copy = decode_with_copy(data)
     digest = store.keep(copy)
-    again = sheet.sounds.filter(question=question, digest=digest, removed_at=None).first()
-    if again is not None and sheet.answers.get(question) == {"sound": str(again.key)}:
-        return again
-    return _keep_sound_row(sheet, question, digest, float(recording.seconds))
+    return _keep_sound_row(sheet, asked, digest, float(recording.seconds), asked in step.fields)
+
+
+@transaction.atomic
+def see_reply(sheet: Sheet) -> None:
+    """Note that the author has looked at what came back; the first time counts."""
+    Reply.objects.filter(sheet=sheet, seen_at__isnull=True).update(seen_at=timezone.now())
 
 
 def _about(account: Account, assignment: Assignment, about: Musician | None) -> Musician | None:
@@ -299,16 +305,20 @@ def _has_sound(row: Sheet, key: object) -> bool:
 
 
 @transaction.atomic
-def _keep_sound_row(sheet: Sheet, question: str, digest: str, seconds: float) -> SheetSound:
-    """The row of a recording, named as the answer to its question."""
+def _keep_sound_row(
+    sheet: Sheet, asked: Field, digest: str, seconds: float, is_answer: bool
+) -> SheetSound:
+    """The row of a recording, named as the answer to its question where it is one by itself."""
     row = Sheet.objects.get(pk=sheet.pk)
     if row.sent_at is not None:
         raise NotAllowed("this is sent already", slip="take it up again to change it")
-    sound = SheetSound.objects.create(
-        sheet=row, question=question, digest=digest, media_type="audio/flac", seconds=seconds
+    found = row.sounds.filter(question=asked.key, digest=digest, removed_at=None).first()
+    sound = found or SheetSound.objects.create(
+        sheet=row, question=asked.key, digest=digest, media_type="audio/flac", seconds=seconds
     )
-    row.answers[question] = {"sound": str(sound.key)}
-    row.stamps[question] = str(sound.key)
+    if is_answer and row.answers.get(asked.key) != {"sound": str(sound.key)}:
+        row.answers[asked.key] = {"sound": str(sound.key)}
+        row.stamps[asked.key] = str(sound.key)
     row.saved_at = timezone.now()
     row.save(update_fields=("answers", "stamps", "saved_at"))
     sheet.answers, sheet.stamps = row.answers, row.stamps

@@ -66,7 +66,8 @@ Line = CheckLine | WorkLine
 class MyPart:
     """The first page of a musician; ``next`` is ``None`` when nothing is open.
 
-    Checks and work of every kind stand in one order: what is due next is first.
+    Checks and work of every kind stand in one order: what is due next is first. ``quick`` is
+    what may be written once more, ``owner`` names the musician in the browser's own store.
     """
 
     name: str
@@ -74,6 +75,8 @@ class MyPart:
     also_open: tuple[Line, ...]
     back: tuple[Line, ...]
     year: tuple[Line, ...]
+    quick: tuple[WorkLine, ...]
+    owner: str
     way_sentence: str
     accommodation: str
     changed_goal: str
@@ -129,6 +132,8 @@ def my_part(account: Account, today: datetime.date | None = None) -> MyPart:
         also_open=tuple(line for line in waiting if line is not following),
         back=tuple(line for line in lines if line.unread),
         year=tuple(line for line in lines if not line.is_open and not line.unread),
+        quick=tuple(line for line in lines if line.is_work and line.again),
+        owner=f"work-{account.pk}",
         way_sentence=WAY_SENTENCES[musician.way],
         accommodation=musician.accommodation,
         changed_goal=musician.changed_goal,

@@ -15,6 +15,7 @@ from standlight.programme.queries.assignments import (
     ANSWERED,
     BEGUN,
     EXCUSED,
+    HANDED_IN,
     MISSING,
     NOT_ASSESSED,
     OPEN,
@@ -47,8 +48,9 @@ OPEN_STATES = frozenset({OPEN, BEGUN, MISSING})
 class WorkLine:
     """One piece of work as a line of My part.
 
-    ``step`` is the key of the one step to go to at once, "" when the musician has to choose;
-    ``unread`` when a reply came that was not looked at.
+    ``step`` is the key of the step to go to at once, "" when the musician has to choose, and
+    ``again`` of one that may be written once more though enough is sent; ``unread`` when a reply
+    came that was not looked at.
     """
 
     pk: int
@@ -64,6 +66,7 @@ class WorkLine:
     is_open: bool
     unread: bool
     step: str
+    again: str
     begun: bool
     is_work: bool = True
 
@@ -194,6 +197,7 @@ def _line(assignment: Assignment, stand: Stand, today: datetime.date) -> WorkLin
         is_open=is_open,
         unread=unread,
         step=_next_step(kind, stand) if is_open else "",
+        again="" if is_open else _again(kind, stand, today),
         begun=begun,
     )
 
@@ -202,13 +206,13 @@ def _gone(assignment: Assignment, kind: Kind) -> WorkLine:
     """The line of work that is no longer this musician's."""
     return WorkLine(
         assignment.pk, kind.name, assignment.title, assignment.ensemble.name, "", None, "", False,
-        SENT, STATE_WORDS[SENT], False, False, "", False,
+        SENT, STATE_WORDS[SENT], False, False, "", "", False,
     )  # fmt: skip
 
 
 def _more_to_come(kind: Kind, stand: Stand) -> bool:
     """True while sittings that the kind asks for are not sent, and no reason says otherwise."""
-    return stand.state in {SENT, READ, ANSWERED} and stand.n_sent < stand.n_asked
+    return stand.state in HANDED_IN and stand.n_sent < stand.n_asked
 
 
 def _next_step(kind: Kind, stand: Stand) -> str:
@@ -221,6 +225,14 @@ def _next_step(kind: Kind, stand: Stand) -> str:
         if sent.count(step.key) < max(step.least_times, 1):
             return step.key
     return ""
+
+
+def _again(kind: Kind, stand: Stand, today: datetime.date) -> str:
+    """The step that may be written once more: of a kind with one, before its due day is over."""
+    past = stand.due_on is not None and stand.due_on < today
+    if past or stand.state not in HANDED_IN or len(kind.steps) > 1:
+        return ""
+    return kind.steps[0].key if kind.steps[0].most_times is None else ""
 
 
 def _step_line(step: Step, sheets: Sequence[Sheet]) -> StepLine:

@@ -50,6 +50,7 @@ __all__ = [
     "clock_words",
     "came_back_sheet",
     "form_of",
+    "last_sent",
     "limits_of",
     "readers_of",
     "setting_of",
@@ -137,6 +138,18 @@ def unsent_sheet(account: Account, assignment: Assignment, step_key: str) -> She
         return found
     musician = Musician.objects.filter(account=account).first()
     return Sheet(assignment=assignment, author=account, about=musician, step=step_key, number=0)
+
+
+def last_sent(account: Account, assignment: Assignment, step: Step) -> Sheet | None:
+    """The last sheet of a step that may not come again; ``None`` while one may be begun."""
+    if step.most_times is None:
+        return None
+    sent = list(
+        Sheet.objects.filter(assignment=assignment, author=account, step=step.key).order_by(
+            "number"
+        )
+    )
+    return sent[-1] if len(sent) >= step.most_times else None
 
 
 def sheet_page(

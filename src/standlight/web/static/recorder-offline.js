@@ -1,4 +1,5 @@
-// Keeps this page for a moment without network. Never at a station, for it is shared.
+// Keeps this page for a moment without network, those it links to with data-keep-page, and what
+// they are made of (data-keep-also). Never at a station, for it is shared.
 
 const place = document.querySelector("[data-offline]");
 const tools = navigator.serviceWorker;
@@ -8,7 +9,9 @@ async function keepPage() {
   const { active } = await tools.ready;
   const parts = performance.getEntriesByType("resource").map((entry) => entry.name);
   const ours = parts.filter((name) => name.startsWith(location.origin) && !name.includes("/upload/"));
-  active.postMessage({ keep: [location.href, ...ours] });
+  const links = [...document.querySelectorAll("a[data-keep-page]")].map((link) => link.href);
+  const also = (place.dataset.keepAlso || "").split(" ").filter(Boolean);
+  active.postMessage({ keep: [...new Set([location.href, ...ours, ...links, ...also])] });
 }
 
 async function forgetPages() {

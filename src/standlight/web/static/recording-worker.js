@@ -1,11 +1,11 @@
 // The recording worker: while there is no network, a reload still shows the musician's page
-// and its queue. Pages are kept only when the school's answer allows it, and all are
+// and its queue. Pages (of checks and of work) are kept only when the school's answer allows it, and all are
 // forgotten at sign-in, sign-out and at a station. Takes themselves lie elsewhere.
 
 const KEPT = "standlight-kept-1";
 const FORGET = /^\/(sign-in|sign-out|card|station)\//;
-const PAGE = /^\/my\/(check\/\d+\/)?$/;
-const PART = /^\/(static\/|my\/check\/\d+\/music-)/;
+const PAGE = /^\/my\/(check\/\d+\/|work\/\d+\/([^/]+\/)?)?$/;
+const PART = /^\/(static\/|my\/check\/\d+\/music-|my\/work\/\d+\/measure-)/;
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
