@@ -19,6 +19,7 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.desk import printed_range
 from standlight.programme.queries.passages import passages_by_musician
+from standlight.programme.queries.reading import Unread, unread_writing
 from standlight.programme.queries.standing import (
     DUE,
     MISSING,
@@ -114,6 +115,7 @@ class Group:
     concert: str
     needed: tuple[NeededRow, ...]
     waiting: tuple[WaitingRow, ...]
+    writing: Unread
     working: tuple[TroubleRow, ...]
     has_checks: bool
 
@@ -160,6 +162,7 @@ def _group(account: Account, ensemble: Ensemble, day: datetime.date) -> Group:
         _concert(ensemble, day),
         tuple(row for row in needed if row is not None),
         _waiting(account, ensemble),
+        unread_writing(account, ensemble),
         _working(ensemble, checks, seats, stand),
         bool(checks),
     )

@@ -15,6 +15,7 @@ from standlight.programme.models import CommentLine, PlayingCheck, Turn
 from standlight.programme.queries import desk as pages
 from standlight.programme.queries import desk_lines, desk_queue
 from standlight.programme.queries.desk_values import AnswerDraft
+from standlight.programme.queries.reading import unread_writing
 from standlight.web.access import director_page, seen_or_404
 
 LEVEL_FIELD = "level-"
@@ -28,7 +29,11 @@ def desk(request: HttpRequest) -> HttpResponse:
     waiting = desk_queue.checks_waiting(request.user)
     if waiting:
         return redirect("desk-check", check=waiting[0].pk)
-    context = {"here": "desk", "checks": desk_queue.recent_checks(request.user)}
+    context = {
+        "here": "desk",
+        "checks": desk_queue.recent_checks(request.user),
+        "writing": unread_writing(request.user),
+    }
     return render(request, "director/desk_empty.html", context)
 
 
@@ -51,6 +56,7 @@ def desk_list(request: HttpRequest, check: int) -> HttpResponse:
     context = {
         "here": "desk",
         "page": desk_queue.check_list(row),
+        "writing": unread_writing(request.user),
         "others": [c for c in desk_queue.checks_waiting(request.user) if c.pk != row.pk],
     }
     return render(request, "director/desk_list.html", context)
