@@ -309,7 +309,7 @@ def _counted(count: int, word: str) -> str:
 
 def _listed(one: Field, answer: object) -> tuple[FormOption, ...]:
     """The options as they stand, with what is chosen."""
-    chosen = set(map(str, answer)) if isinstance(answer, list) else {answer}
+    chosen = [str(one) for one in (answer if isinstance(answer, list) else [answer])]
     return tuple(
         FormOption(option.key, option.label, option.key in chosen)
         for option in one.options
