@@ -358,7 +358,7 @@ def shipped(cast, key, **more):
 
 def test_a_directors_own_sheet_is_kept_sent_and_laid_over_the_groups(client, cast):
     given = shipped(cast, "adjudication")
-    levels = {key: "2" for key in ("sound", "tuning", "time", "balance", "style")}
+    levels = dict.fromkeys(("sound", "tuning", "time", "balance", "style"), "2")
     sheet_of(given, cast.musician, step="practice", **levels, sure=3)
     sheet_of(given, cast.second_musician, step="practice", **{**levels, "time": "4"}, sure=1)
     together = reverse("reading-together-step", args=[given.pk, "practice"])

@@ -190,7 +190,8 @@ def _where(first: float, last: float, scale: Scale) -> str:
     """A place, or from one to another."""
     if last == first:
         return scale.words(first)
-    return f"{scale.words(first)} to {scale.words(last).removeprefix('measure ')}"
+    start = scale.words(first).replace("measure ", "measures ")
+    return f"{start} to {scale.words(last).removeprefix('measure ')}"
 
 
 def _named(piled: Mapping[float, Sequence[Pin]]) -> set[float]:
