@@ -82,7 +82,7 @@ async function oneDraft(kept, key) {
   const saves = {};
   for (const row of rows) {
     saves[row.question] = { fields: row.fields, stamp: row.stamp, seen: row.seen, tried: row.tried };
-    const latest = await kept.get("answers", [key, row.question]);
+    const latest = (await kept.get("answers", [key, row.question])) || row;
     // Should the answer get lost, the next save of this question must know that this one may be there.
     await kept.put("answers", { ...latest, tried: [...new Set([...(latest.tried || []), row.stamp])] });
   }
@@ -91,7 +91,7 @@ async function oneDraft(kept, key) {
   for (const row of rows) {
     const question = row.question;
     const latest = await kept.get("answers", [key, question]);
-    if (told.refused[question]) await kept.put("answers", { ...latest, refused: latest.stamp === row.stamp });
+    if (latest && told.refused[question]) await kept.put("answers", { ...latest, refused: latest.stamp === row.stamp });
     else if (latest?.stamp === row.stamp) await kept.settle("answers", [key, question], row.stamp);
     else if (latest) await kept.put("answers", { ...latest, seen: row.stamp, tried: [] });
   }
@@ -126,7 +126,8 @@ async function oneRound() {
   }
 }
 
-const alone = (work) => (navigator.locks ? navigator.locks.request("standlight-sheets", work) : work());
+// One page of this browser works on the shelf at a time, where the browser can tell.
+export const alone = (work) => (navigator.locks ? navigator.locks.request("standlight-sheets", work) : work());
 
 function pause(milliseconds) {
   return new Promise((resolve) => {
@@ -209,5 +210,6 @@ if (owner) {
     await forgetOwn();
     target.submit();
   });
-  drain();
+  // A page with a form first takes up what lies here for it, then it drains by itself.
+  if (!document.querySelector("[data-sheet]")) drain();
 }

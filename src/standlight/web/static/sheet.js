@@ -6,7 +6,7 @@ import { recount } from "./sheet-counts.js";
 import { fill, pairsOf } from "./sheet-fields.js";
 import { preparePins } from "./sheet-pins.js";
 import { prepareSounds } from "./sheet-record.js";
-import { drain, news } from "./sheet-queue.js";
+import { alone, drain, news } from "./sheet-queue.js";
 import { shelf } from "./sheet-shelf.js";
 
 const REST_MS = 1500;
@@ -33,7 +33,8 @@ async function begin(form) {
   form.querySelector("[data-sheet-save]").hidden = true;
   hold(draft.draft);
   for (const [key, one] of questions) last.set(key, JSON.stringify(pairsOf(one)));
-  await adopt();
+  await alone(adopt);
+  drain();
   recount();
   preparePins();
   prepareSounds(keepSound);
@@ -125,10 +126,7 @@ async function begin(form) {
         await kept.put("sounds", { ...sound, draft: draft.draft });
       }
       await kept.forget(one.draft);
-      if (rows.length || sounds.length) {
-        say("Here is what you wrote before. Saving it.");
-        drain();
-      }
+      if (rows.length || sounds.length) say("Here is what you wrote before. Saving it.");
     }
   }
 
