@@ -13,6 +13,7 @@ from standlight.kinds import (
     FIELD_TYPES,
     KINDS,
     LAID_BEFORE,
+    LEVELS,
     NEEDS,
     OCCASIONS,
     UnreadableKind,
@@ -20,8 +21,16 @@ from standlight.kinds import (
     kind_of,
     problems_of,
 )
+from standlight.kinds.definitions import LONGEST_PROMPT, MOST_ROWS
 from standlight.kinds.finds import DEFINITION as FINDS
 from standlight.kinds.skill_project import DEFINITION as SKILL_PROJECT
+
+ROW = {
+    "key": "ears",
+    "name": "Ears",
+    "question": "What was heard?",
+    "descriptors": ["Nothing.", "A little.", "A lot.", "All of it."],
+}
 
 
 def changed(definition=FINDS, **values):
@@ -46,6 +55,10 @@ def with_choices(*choices):
     return data
 
 
+def with_row(**values):
+    return changed(rubric=[{**ROW, **values}])
+
+
 @pytest.mark.parametrize("key", KINDS)
 def test_a_kind_written_as_data_and_read_again_is_the_same(key):
     assert kind_of(data_of(KINDS[key])) == KINDS[key]
@@ -65,6 +78,47 @@ def test_what_a_kind_needs_and_lays_before_comes_back_too(laid_before, **values)
     told = data_of(kind)
     assert {name: told[name] for name in values} == values
     assert told["steps"][0]["laid_before"] == laid_before
+
+
+WORDS = st.text(min_size=1, max_size=LONGEST_PROMPT).filter(str.strip)
+LEVEL_WORDS = st.lists(
+    WORDS, min_size=4, max_size=4, unique_by=lambda text: " ".join(text.lower().split())
+)
+STEPS = [step["key"] for step in SKILL_PROJECT["steps"]]
+ROWS = st.lists(
+    st.fixed_dictionaries(
+        {
+            "key": st.text("abcdef_", min_size=1, max_size=40),
+            "name": WORDS,
+            "question": WORDS,
+            "descriptors": LEVEL_WORDS,
+            "steps": st.lists(st.sampled_from(STEPS), unique=True),
+        }
+    ),
+    max_size=MOST_ROWS,
+    unique_by=lambda row: row["key"],
+)
+
+
+@given(
+    rubric=ROWS,
+    director_side=st.sampled_from(["own", "each"]),
+    director_steps=st.lists(st.sampled_from(STEPS), unique=True),
+)
+def test_rows_of_a_rubric_and_the_directors_steps_come_back_word_by_word(**values):
+    kind = kind_of({**copy.deepcopy(SKILL_PROJECT), **values})
+    assert kind_of(data_of(kind)) == kind
+    told = data_of(kind)
+    assert {name: told[name] for name in values} == values
+    for step in STEPS:
+        asked = values["director_steps"] or STEPS
+        assert kind.side_at(step) == (values["director_side"] if step in asked else "")
+        shown = [row["key"] for row in values["rubric"] if step in (row["steps"] or STEPS)]
+        assert [row.key for row in kind.rows_at(step)] == shown
+
+
+def test_a_director_without_a_side_fills_no_step():
+    assert {KINDS["finds"].side_at(step.key) for step in KINDS["finds"].steps} == {""}
 
 
 def test_what_a_definition_leaves_out_is_asked_of_nobody():
@@ -126,6 +180,28 @@ def test_a_second_adult_can_read_every_kind(key):
             {"key": "a", "type": "spot", "prompt": "A?",
              "columns": [{"key": "b", "type": "short", "prompt": "B?"}]}]),
          "has a spot, what happened, what I will try inside a list of rows"),
+        (changed(rubric=["tone"]), "The kind has a rubric that is no list of rows (key, name,"),
+        (changed(rubric="tone"), "The kind has a rubric that is no list of rows"),
+        (changed(rubric=[ROW], marked=False), "What never counts in a mark is given no levels"),
+        (changed(rubric=[ROW, ROW]), "Two rows of the rubric have the key “ears”."),
+        (changed(rubric=[{**ROW, "key": str(n)} for n in range(9)]), "The rubric has 9 rows"),
+        (with_row(key=" "), "A row of the rubric has no key"),
+        (with_row(key="k" * 41), "or one of more than 40 characters."),
+        (with_row(name=""), "The row “ears” of the rubric has no name"),
+        (with_row(question=None), "The row “ears” of the rubric has no question"),
+        (with_row(question="?" * 401), "or one of more than 400 characters."),
+        (with_row(descriptors=ROW["descriptors"][:3]), "needs 4 sentences: Beginning, Developing"),
+        (with_row(descriptors=["Some."] * 5), "needs 4 sentences: Beginning, Developing"),
+        (with_row(descriptors="abcd"), "needs 4 sentences: Beginning, Developing"),
+        (with_row(descriptors=["None.", "Some.", " ", "All."]), "has no sentence for Secure"),
+        (with_row(descriptors=["None.", "Some.", 3, "All."]), "has no sentence for Secure"),
+        (with_row(descriptors=["None.", "Some.", "some. ", "All."]), "the same of two levels"),
+        (with_row(steps=["nowhere"]), "is for the step “nowhere”, which is not there."),
+        (with_row(weight=2), "The row “ears” of the rubric has “weight”, which has no meaning"),
+        (changed(director_steps=["find"]), "names steps for the director, who fills none"),
+        (changed(director_steps=["gone"], director_side="own"),
+         "names the director’s step “gone”, which is not there."),
+        (changed(director_steps="find"), "The kind has director_steps that are no list of words."),
         (changed(steps=[]), "A kind has 1 to 12 steps (here 0)."),
         (changed(steps="none"), "A kind has 1 to 12 steps (here 0)."),
     ],
@@ -136,6 +212,21 @@ def test_a_fault_is_said_in_a_sentence(data, sentence):
         kind_of(data)
     assert any(sentence in problem for problem in caught.value.problems)
     assert data == before, "what was written stays as it was written"
+
+
+def test_a_row_that_stands_is_refused_for_nothing():
+    assert list(problems_of(changed(rubric=[ROW]))) == []
+    (row,) = kind_of(changed(rubric=[ROW])).rubric
+    assert dict(zip(LEVELS, row.descriptors, strict=True))["Secure"] == "A lot."
+
+
+@pytest.mark.parametrize("odd", [None, [], {}, ["short"], 7, True, "x" * 500])
+@pytest.mark.parametrize("name", [*ROW, "steps"])
+def test_an_odd_value_in_a_row_never_breaks_the_reader(name, odd):
+    problems = list(problems_of(with_row(**{name: odd})))
+    assert all(problem.endswith(".") for problem in problems)
+    if not problems:
+        assert kind_of(with_row(**{name: odd})).rubric
 
 
 def test_a_choice_that_asks_for_itself_is_told_with_its_way():
@@ -170,7 +261,9 @@ JSON = st.recursive(
     st.none() | st.booleans() | st.integers(-3, 50) | st.text(max_size=12),
     lambda inner: st.lists(inner, max_size=3)
     | st.dictionaries(
-        st.sampled_from(["key", "type", "steps", "fields", "choices", "of", "due", "options"]),
+        st.sampled_from(
+            ["key", "type", "steps", "fields", "choices", "of", "due", "options", "descriptors"]
+        ),
         inner, max_size=4,
     ),
     max_leaves=12,
@@ -192,7 +285,7 @@ def test_an_odd_due_is_said(odd):
     assert any("is due" in problem for problem in problems_of(data))
 
 
-@given(st.dictionaries(st.sampled_from([*FINDS, "rubric"]), JSON))
+@given(st.dictionaries(st.sampled_from([*FINDS, "rubric", "director_steps"]), JSON))
 def test_whatever_a_file_holds_is_refused_in_sentences_or_read(data):
     problems = list(problems_of({**FINDS, **data}))
     assert all(isinstance(problem, str) and problem.endswith(".") for problem in problems)

@@ -55,8 +55,14 @@ def words_of_step(step):
         yield from words_of(field)
 
 
+def words_of_row(row):
+    yield from (row.name, row.question, *row.descriptors)
+
+
 def words_of_kind(kind):
     yield from (kind.name, kind.aim)
+    for row in kind.rubric:
+        yield from words_of_row(row)
     for step in kind.steps:
         yield from words_of_step(step)
 
@@ -130,6 +136,56 @@ def test_what_a_musician_reads_is_for_grade_6_at_most(kind, step):
 def test_the_name_and_the_aim_of_a_kind_are_plain_too(key):
     assert reading_grade(KINDS[key].aim).grade <= 6.0
     assert len(KINDS[key].name.split()) <= 4
+
+
+RUBRICS = {
+    "background_note": ["sources", "facts", "heard"],
+    "concert_reflection": ["places", "reasons", "next"],
+    "skill_project": ["goal", "evidence", "learned"],
+    "adjudication": ["reasons"],
+}
+PERSON = (
+    "you|your|he|she|his|her|effort|tried|tries|hard|lazy|careful|careless|attitude|talent\\w*|"
+    "gifted|smart|polite|neat|nice|musician|student|writer"
+)
+"""Words that would look at a person or at how hard they tried, not at what is written."""
+
+
+def test_levels_are_given_where_an_answer_can_show_them_and_nowhere_else():
+    found = {key: [row.key for row in kind.rubric] for key, kind in KINDS.items() if kind.rubric}
+    assert found == RUBRICS
+
+
+@pytest.mark.parametrize("key", RUBRICS)
+def test_a_rubric_is_plain_and_looks_at_the_answer_alone(key):
+    for row in KINDS[key].rubric:
+        texts = list(words_of_row(row))
+        assert reading_grade("\n".join(texts)).grade <= 6.0
+        long = [text for text in texts if len(text.split()) >= 5]
+        assert not [text for text in long if reading_grade(text).grade > 6.0]
+        assert not re.findall(rf"\b(?:{PERSON})\b", " ".join(texts).lower())
+        assert all(one.endswith((".", "?")) for one in (row.question, *row.descriptors))
+
+
+@pytest.mark.parametrize("key", RUBRICS)
+def test_every_row_of_a_rubric_meets_a_step(key):
+    kind = KINDS[key]
+    met = {row.key for step in kind.steps for row in kind.rows_at(step.key)}
+    assert met == {row.key for row in kind.rubric}
+
+
+def test_a_director_fills_the_steps_that_can_be_laid_over_the_groups():
+    filled = {
+        key: [step.key for step in kind.steps if kind.side_at(step.key)]
+        for key, kind in KINDS.items()
+        if kind.director_side
+    }
+    assert filled == {
+        "score_study": ["find"],
+        "ensemble_acts": ["acts"],
+        "listening_map": ["first", "second", "third"],
+        "adjudication": ["practice", "judge"],
+    }
 
 
 def test_no_long_word_hides_in_the_mean():
@@ -255,7 +311,7 @@ def test_a_judge_agrees_practises_judges_and_thinks_again_about_the_same_caption
     assert [field.key for field in practice.fields if field.type == "levels"] == captions
     assert [field.key for field in agree.fields] == [f"{key}_words" for key in captions]
     assert {f"{key}_reason" for key in captions} <= {field.key for field in judge.fields}
-    assert practice.most_times is None
+    assert practice.most_times is None and practice.fields[0].type == "choice"
     assert not next(field for field in judge.fields if field.key == "division").required
     assert "group" in after.laid_before
 

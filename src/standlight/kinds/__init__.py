@@ -50,6 +50,7 @@ from standlight.kinds.standing import Open, Standing, standing_of
 from standlight.kinds.values import (
     DIRECTOR_SIDES,
     LAID_BEFORE,
+    LEVELS,
     MOMENTS,
     NEEDS,
     OCCASIONS,
@@ -59,6 +60,7 @@ from standlight.kinds.values import (
     Field,
     Kind,
     Option,
+    RubricRow,
     Step,
     UnreadableKind,
 )
@@ -92,6 +94,7 @@ __all__ = [
     "GATHERS",
     "KINDS",
     "LAID_BEFORE",
+    "LEVELS",
     "MOMENTS",
     "NEEDS",
     "OCCASIONS",
@@ -106,6 +109,7 @@ __all__ = [
     "Option",
     "Pin",
     "ReadingGrade",
+    "RubricRow",
     "Rules",
     "Spread",
     "Standing",

@@ -28,6 +28,17 @@ DIVISIONS = (
 """The five divisions of a contest sheet (common practice, no source)."""
 
 
+TAKES = (
+    ("first", "The first"),
+    ("second", "The second"),
+    ("third", "The third"),
+    ("fourth", "The fourth"),
+    ("fifth", "The fifth"),
+    ("sixth", "The sixth"),
+)
+"""Takes of one practice, in the order in which they are played."""
+
+
 def _level(key: str, name: str, question: str) -> dict:
     """The level row of a caption."""
     options = [{"key": level, "label": label} for level, label in LEVELS]
@@ -49,7 +60,22 @@ DEFINITION = {
     "cadence": "once or twice a concert cycle",
     "seen_by": ["owner", "director", "second_adult", "group"],
     "standards": ["MU:Re9.1.E.5a", "MU:Re9.1.E.8a", "MU:Re9.1.E.Ia"],
+    "rubric": [
+        {
+            "key": "reasons",
+            "name": "Reasons from what was heard",
+            "question": "Does each reason say what was heard, and where?",
+            "descriptors": [
+                "The reasons say good or bad, but not what was heard.",
+                "The reasons say what was heard, but not where.",
+                "Most reasons say what was heard and where.",
+                "All do, and they say why that fits the level they go with.",
+            ],
+            "steps": ["judge", "after"],
+        },
+    ],
     "director_side": "own",
+    "director_steps": ["practice", "judge"],
     "needs": ["sound"],
     "moment": "listening",
     "steps": [
@@ -77,6 +103,13 @@ DEFINITION = {
             "most_times": None,
             "laid_before": ["earlier"],
             "fields": [
+                {
+                    "key": "take",
+                    "type": "choice",
+                    "prompt": "Which take is this?",
+                    "help": "Your director rates the same one, to lay next to yours.",
+                    "options": [{"key": key, "label": label} for key, label in TAKES],
+                },
                 *(_level(*caption) for caption in CAPTIONS),
                 {
                     "key": "sure",

@@ -14,6 +14,44 @@ DEFINITION = {
     "cadence": "once a concert cycle, each musician on one piece",
     "seen_by": ["owner", "director", "second_adult", "group"],
     "standards": ["MU:Cn11.0.E.5a", "MU:Cn11.0.E.8a"],
+    "rubric": [
+        {
+            "key": "sources",
+            "name": "Sources to find again",
+            "question": "Could someone else find each source?",
+            "descriptors": [
+                "A source is missing, or one cannot tell what it is.",
+                "Both are named, but one cannot find them with what is given.",
+                "Both can be found again: who, what, where and when.",
+                "Both can be found, and it says what makes one trust or doubt them.",
+            ],
+            "steps": ["sources"],
+        },
+        {
+            "key": "facts",
+            "name": "Own words, right facts",
+            "question": "Are the words new, and do the facts hold?",
+            "descriptors": [
+                "Most lines are copied, or most facts are not in a source.",
+                "Some lines are copied, or a fact is wrong or has no source.",
+                "The note is in new words, and each fact is in a source.",
+                "New words and right facts, and one fact helps to explain the next.",
+            ],
+            "steps": ["note"],
+        },
+        {
+            "key": "heard",
+            "name": "Tied to what one hears",
+            "question": "Does the note point to something in the music?",
+            "descriptors": [
+                "The note tells of people and years, but not of the music.",
+                "The note says what the music is like, but not where to hear it.",
+                "A fact is tied to a place in the piece that one can hear.",
+                "Facts are tied to two or more places, with what to listen for.",
+            ],
+            "steps": ["note"],
+        },
+    ],
     "needs": ["piece"],
     "moment": "before",
     "steps": [

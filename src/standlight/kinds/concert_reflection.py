@@ -68,6 +68,41 @@ DEFINITION = {
     "cadence": "after each concert, in the same week",
     "seen_by": ["owner", "director", "second_adult"],
     "standards": ["MU:Re9.1.E.5a", "MU:Re9.1.E.8a", "MU:Re8.1.E.5a"],
+    "rubric": [
+        {
+            "key": "places",
+            "name": "Places in the music",
+            "question": "Could we find the place and hear it again?",
+            "descriptors": [
+                "The answers are about the whole concert. They name no place.",
+                "A piece is named, but not the place in it.",
+                "Most answers name a place that we could find again.",
+                "Each answer names a place, and tells what more than one part did there.",
+            ],
+        },
+        {
+            "key": "reasons",
+            "name": "Reasons",
+            "question": "Does it say why?",
+            "descriptors": [
+                "It says what was good or bad, but not why.",
+                "It says why, but the same could be said of any concert.",
+                "It says why with something that one can hear or see there.",
+                "It says what we did, and how that made it sound.",
+            ],
+        },
+        {
+            "key": "next",
+            "name": "A next step",
+            "question": "Is there a thing to try next?",
+            "descriptors": [
+                "There is no next step.",
+                "There is a next step, but not what to do for it.",
+                "The next step says what to try, and where.",
+                "It says what to try and where, and how we would hear that it worked.",
+            ],
+        },
+    ],
     "needs": ["sound"],
     "moment": "concert",
     "steps": [

@@ -14,6 +14,7 @@ from standlight.kinds.values import (
     ALWAYS_READ_BY,
     DIRECTOR_SIDES,
     LAID_BEFORE,
+    LEVELS,
     MOMENTS,
     NEEDS,
     OCCASIONS,
@@ -24,12 +25,19 @@ from standlight.kinds.values import (
     Field,
     Kind,
     Option,
+    RubricRow,
     Step,
     UnreadableKind,
 )
 
 MOST_STEPS, MOST_FIELDS, MOST_OPTIONS, LONGEST_PROMPT = 12, 40, 40, 400
 """A form with more is no form that a musician fills in (our choice)."""
+
+MOST_ROWS = 8
+"""Rows of a rubric; who reads a stack gives no more than a few levels a sheet (our choice)."""
+
+LONGEST_ROW_KEY = 40
+"""Characters of a row's key: a level is stored under it."""
 
 Data = Mapping[str, object]
 
@@ -51,9 +59,10 @@ def kind_of(data: Data) -> Kind:
         cadence=str(data.get("cadence", "")),
         seen_by=tuple(_words(data["seen_by"])),
         steps=tuple(_step(step) for step in _mappings(data, "steps")),
-        rubric=tuple(_words(data.get("rubric"))),
+        rubric=tuple(_row(row) for row in _mappings(data, "rubric")),
         standards=tuple(_words(data.get("standards"))),
         director_side=data.get("director_side", ""),
+        director_steps=tuple(_words(data.get("director_steps"))),
         needs=tuple(_words(data.get("needs"))),
         marked=data.get("marked", True),
         moment=data.get("moment", ""),
@@ -76,7 +85,7 @@ def problems_of(data: Data) -> Iterator[str]:
     if not _count(data.get("edition", 1)) or not data.get("edition", 1):
         yield f"The edition “{data['edition']}” is no number from 1 on."
     yield from _strangers(data, Kind, "The kind")
-    lists = ("process", "seen_by", "rubric", "standards", "needs")
+    lists = ("process", "seen_by", "standards", "needs", "director_steps")
     yield from _lists_of_words(data, lists, "The kind")
     if not _words(data.get("process")):
         yield f"The kind serves no process: choose from {', '.join(PROCESSES)}."
@@ -96,6 +105,70 @@ def problems_of(data: Data) -> Iterator[str]:
     yield from _twice([str(step.get("key", "")) for step in steps], "step", "the kind")
     for number, step in enumerate(steps, start=1):
         yield from _step_problems(step, f"step {number}")
+    keys = [str(step.get("key", "")) for step in steps]
+    yield from _director_problems(data, keys)
+    yield from _rubric_problems(data, keys)
+
+
+def _director_problems(data: Data, steps: list[str]) -> Iterator[str]:
+    """The faults of the steps that a director fills."""
+    named = _words(data.get("director_steps"))
+    if named and not data.get("director_side"):
+        yield "The kind names steps for the director, who fills none: say “own” or “each” too."
+    for key in named:
+        if key not in steps:
+            yield f"The kind names the director’s step “{key}”, which is not there."
+
+
+def _rubric_problems(data: Data, steps: list[str]) -> Iterator[str]:
+    """The faults of a rubric."""
+    rows, found = _mappings(data, "rubric"), data.get("rubric")
+    if found is not None and not (isinstance(found, list | tuple) and len(rows) == len(found)):
+        yield "The kind has a rubric that is no list of rows (key, name, question, descriptors)."
+    if len(rows) > MOST_ROWS:
+        yield f"The rubric has {len(rows)} rows: up to {MOST_ROWS} can be read with care."
+    if rows and data.get("marked", True) is False:
+        yield (
+            "What never counts in a mark is given no levels: take the rows of the rubric away, "
+            "or let levels of it count."
+        )
+    yield from _twice([str(row.get("key", "")) for row in rows], "row", "the rubric")
+    for row in rows:
+        yield from _row_problems(row, steps)
+
+
+def _row_problems(row: Data, steps: list[str]) -> Iterator[str]:
+    """The faults of one row of a rubric."""
+    key = str(row.get("key", ""))
+    here = f"row “{key}” of the rubric"
+    if not key.strip() or len(key) > LONGEST_ROW_KEY:
+        yield f"A row of the rubric has no key, or one of more than {LONGEST_ROW_KEY} characters."
+    for name in ("name", "question"):
+        if not _can_be_read(row.get(name)):
+            yield f"The {here} has no {name}, or one of more than {LONGEST_PROMPT} characters."
+    yield from _strangers(row, RubricRow, f"The {here}")
+    yield from _lists_of_words(row, ("steps",), f"The {here}")
+    for step in _words(row.get("steps")):
+        if step not in steps:
+            yield f"The {here} is for the step “{step}”, which is not there."
+    said = row.get("descriptors")
+    if not isinstance(said, list | tuple) or len(said) != len(LEVELS):
+        yield f"The {here} needs {len(LEVELS)} sentences: {', '.join(LEVELS)}."
+        return
+    for level, sentence in zip(LEVELS, said, strict=True):
+        if not _can_be_read(sentence):
+            yield (
+                f"The {here} has no sentence for {level}, or one of more than "
+                f"{LONGEST_PROMPT} characters."
+            )
+    told = [" ".join(one.lower().split()) for one in said if _can_be_read(one)]
+    if len(set(told)) < len(told):
+        yield f"The {here} says the same of two levels, so nobody could tell them apart."
+
+
+def _can_be_read(text: object) -> bool:
+    """True for some words, not too many."""
+    return isinstance(text, str) and bool(text.strip()) and len(text) <= LONGEST_PROMPT
 
 
 def _step_problems(step: Data, where: str) -> Iterator[str]:
@@ -270,6 +343,17 @@ def _twice(keys: list[str], what: str, where: str) -> Iterator[str]:
     """Keys that stand twice."""
     for key in sorted({key for key in keys if keys.count(key) > 1}):
         yield f"Two {what}s of {where} have the key “{key}”."
+
+
+def _row(data: Data) -> RubricRow:
+    """A rubric's row of right data."""
+    return RubricRow(
+        key=str(data["key"]),
+        name=data["name"],
+        question=data["question"],
+        descriptors=tuple(data["descriptors"]),
+        steps=tuple(_words(data.get("steps"))),
+    )
 
 
 def _step(data: Data) -> Step:

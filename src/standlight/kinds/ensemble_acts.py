@@ -53,6 +53,7 @@ DEFINITION = {
     "seen_by": ["owner", "director", "second_adult"],
     "standards": ["MU:Pr5.3.E.5a"],
     "director_side": "each",
+    "director_steps": ["acts"],
     "marked": False,
     "moment": "in_rehearsal",
     "steps": [

@@ -43,6 +43,7 @@ DEFINITION = {
     "seen_by": ["owner", "director", "second_adult", "group"],
     "standards": ["MU:Re7.2.E.5a", "MU:Re7.2.E.8a", "MU:Re8.1.E.5a"],
     "director_side": "own",
+    "director_steps": ["first", "second", "third"],
     "needs": ["sound"],
     "moment": "listening",
     "steps": [

@@ -57,6 +57,7 @@ DEFINITION = {
     "seen_by": ["owner", "director", "second_adult"],
     "standards": ["MU:Pr4.2.E.5a", "MU:Pr4.2.E.8a", "MU:Re7.2.E.8a"],
     "director_side": "own",
+    "director_steps": ["find"],
     "needs": ["piece"],
     "moment": "before",
     "steps": [

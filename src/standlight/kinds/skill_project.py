@@ -49,6 +49,44 @@ DEFINITION = {
     "cadence": "six to twelve weeks, a check-in every two to four",
     "seen_by": ["owner", "director", "second_adult"],
     "standards": ["MU:Pr5.3.E.5a", "MU:Pr5.3.E.8a"],
+    "rubric": [
+        {
+            "key": "goal",
+            "name": "A goal one can hear",
+            "question": "Could a listener tell when the goal is reached?",
+            "descriptors": [
+                "The goal is so wide that no one could hear it.",
+                "The goal names a skill, but not what will sound better.",
+                "The goal names one skill, one spot, and what one will hear there.",
+                "It also says what one hears at that spot now.",
+            ],
+            "steps": ["goal"],
+        },
+        {
+            "key": "evidence",
+            "name": "Evidence",
+            "question": "Does it show the skill at the spot of the goal?",
+            "descriptors": [
+                "One cannot tell from it how the spot goes now.",
+                "It shows something, but not this skill or not this spot.",
+                "It shows this skill at this spot as it is now.",
+                "It shows it, and names what works there and what does not yet.",
+            ],
+            "steps": ["first", "check_in", "last"],
+        },
+        {
+            "key": "learned",
+            "name": "What was learned",
+            "question": "Does it say what helped, and how one can tell?",
+            "descriptors": [
+                "It says that it went well or not, and no more.",
+                "It names a way to work, but not what it changed.",
+                "It names what helped or did not, and what one could hear of it.",
+                "It also says why, and where else that could be of use.",
+            ],
+            "steps": ["check_in", "last"],
+        },
+    ],
     "moment": "before",
     "steps": [
         {

@@ -108,14 +108,34 @@ LAID_BEFORE = {
 """What a step can lay in front of a musician before it asks, in their words."""
 
 
+LEVELS = ("Beginning", "Developing", "Secure", "Extending")
+"""What the levels 1 to 4 of a rubric's row are called, the lowest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class RubricRow:
+    """One thing to look for in what was written, with a sentence for each of ``LEVELS``.
+
+    ``descriptors`` tell what can be seen in the answer, never who wrote it or how hard they
+    tried. ``steps`` are keys of the steps whose answers show it; () for all.
+    """
+
+    key: str
+    name: str
+    question: str
+    descriptors: tuple[str, str, str, str]
+    steps: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """One kind of work. ``edition`` counts changes: an answer keeps the one it was given to.
 
     ``process`` and ``standards`` are keys of the standards table; ``seen_by`` are keys of
-    ``READERS``; ``rubric`` are keys of criteria that a director gives levels for, none for most.
-    ``director_side`` is a key of ``DIRECTOR_SIDES``, ``needs`` are keys of ``NEEDS``, ``moment``
-    is one of ``OCCASIONS``; what is not ``marked`` is never part of a musicianship mark.
+    ``READERS``; ``rubric`` are the rows that a director gives levels for, none for most.
+    ``director_side`` is a key of ``DIRECTOR_SIDES``, ``director_steps`` are keys of the steps
+    that the director then fills (() for all), ``needs`` are keys of ``NEEDS``, ``moment`` is one
+    of ``OCCASIONS``; what is not ``marked`` is never part of a musicianship mark.
     """
 
     key: str
@@ -126,12 +146,22 @@ class Kind:
     cadence: str
     seen_by: tuple[str, ...]
     steps: tuple[Step, ...]
-    rubric: tuple[str, ...] = ()
+    rubric: tuple[RubricRow, ...] = ()
     standards: tuple[str, ...] = ()
     director_side: str = ""
+    director_steps: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     marked: bool = True
     moment: str = ""
+
+    def rows_at(self, step: str) -> tuple[RubricRow, ...]:
+        """Rows of the rubric that the answers of a step can show, by the step's key."""
+        return tuple(row for row in self.rubric if not row.steps or step in row.steps)
+
+    def side_at(self, step: str) -> str:
+        """How the director fills a step, by its key: a key of ``DIRECTOR_SIDES``, "" for not."""
+        asked = not self.director_steps or step in self.director_steps
+        return self.director_side if asked else ""
 
 
 DIRECTOR_SIDES = {
