@@ -64,9 +64,9 @@ def test_five_sheets_are_read_rated_and_answered_by_keys_alone(visitor, cast, gi
     assert Reply.objects.filter(words="You say what you hear and where.").count() == 5
     assert Reply.objects.filter(next_step="Name one measure next time.").count() == 3
     assert Reply.objects.get(sheet__author__shown_name="Leo Vale").words == "Read with care"
-    given_levels = SheetLevel.objects.filter(criterion="expression").order_by("pk")
+    given_levels = SheetLevel.objects.filter(criterion="heard").order_by("pk")
     assert [row.value for row in given_levels] == ["2", "3", "4", "1", "2"]
-    assert SheetLevel.objects.filter(criterion="tone", value="not_shown").count() == 5
+    assert SheetLevel.objects.filter(criterion="words", value="not_shown").count() == 5
 
 
 def test_next_back_and_the_list_by_keys_leave_nothing_behind(visitor, cast, given):
@@ -79,12 +79,12 @@ def test_next_back_and_the_list_by_keys_leave_nothing_behind(visitor, cast, give
     page.keyboard.press("Escape")
     page.keyboard.press("n")
     page.get_by_role("heading", name="Theo Lindqvist").wait_for()
-    until(page, lambda: SheetLevel.objects.filter(criterion="expression", value="3").exists())
+    until(page, lambda: SheetLevel.objects.filter(criterion="heard", value="3").exists())
     assert not Reply.objects.exists()
     page.keyboard.press("p")
     page.get_by_role("heading", name="Mina Okafor").wait_for()
     assert page.input_value("#words") == "Half a line"
-    assert page.locator("input[name=level-expression]:checked").get_attribute("value") == "3"
+    assert page.locator("input[name=level-heard]:checked").get_attribute("value") == "3"
     page.keyboard.press("l")
     page.get_by_role("heading", name="Letter on the Ode").wait_for()
     assert page.url.endswith("/all/")

@@ -14,7 +14,13 @@ STUDY = {
     "aim": "Say what you hear.",
     "process": ["respond"],
     "seen_by": ["owner", "director", "second_adult", "group"],
-    "rubric": ["expression", "tone"],
+    "rubric": [
+        {"key": "heard", "name": "What was heard", "question": "Is it in the music?",
+         "descriptors": ["One word", "A word and a place", "A reason", "A reason that convinces"]},
+        {"key": "words", "name": "Words", "question": "Do the words fit?",
+         "descriptors": ["Any words", "Some fit", "Most fit", "Each word fits"],
+         "steps": ["letter"]},
+    ],
     "marked": True,
     "steps": [
         {
@@ -47,6 +53,33 @@ STUDY = {
         },
     ],
 }  # fmt: skip
+
+
+LEVELS = [
+    {"key": str(n), "label": name}
+    for n, name in enumerate(("Beginning", "Developing", "Secure", "Extending"), start=1)
+]
+RATED = {
+    "key": "hear_them",
+    "name": "Hear them",
+    "edition": 1,
+    "aim": "Say how they play.",
+    "process": ["respond"],
+    "seen_by": ["owner", "director", "second_adult"],
+    "director_side": "own",
+    "steps": [
+        {
+            "key": "judge",
+            "name": "Levels",
+            "due": {"moment": "any"},
+            "fields": [
+                {"key": "balance", "type": "levels", "prompt": "Balance", "options": LEVELS},
+                {"key": "time", "type": "levels", "prompt": "Time", "options": LEVELS},
+                {"key": "sure", "type": "scale", "prompt": "How sure?", "least": 1, "most": 4},
+            ],
+        }
+    ],
+}
 
 
 def assignment_of(cast, body=STUDY, *, group=None, **more):

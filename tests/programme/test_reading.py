@@ -119,8 +119,8 @@ def test_the_list_says_missing_and_opened_apart(cast):
 def test_bank_lines_for_the_lowest_level_come_before_those_of_the_kind(cast):
     given = assignment_of(cast)
     sheet = sheet_of(given, cast.musician)
-    rows = [("kind:listening_letter", None, "Kind"), ("tone", 2, "Tone 2"), ("tone", 3, "Tone 3"),
-            ("expression", 4, "Expression 4")]  # fmt: skip
+    rows = [("kind:listening_letter", None, "Kind"), ("words", 2, "Words 2"),
+            ("words", 3, "Words 3"), ("heard", 4, "Heard 4"), ("heard", 3, "Heard 3")]  # fmt: skip
     for criterion, level, text in rows:
         for place in ("next_step", "strength"):
             CommentLine.objects.create(
@@ -129,14 +129,14 @@ def test_bank_lines_for_the_lowest_level_come_before_those_of_the_kind(cast):
     row = readable(cast.director, given).get(pk=sheet.pk)
     offers = reading_page(cast.director, row).offers
     assert [one.text for one in offers["next_step"]] == ["Kind"]
-    for criterion, value in (("tone", "2"), ("expression", "4")):
+    for criterion, value in (("words", "2"), ("heard", "4")):
         SheetLevel.objects.create(
             sheet=sheet, rater=cast.director, criterion=criterion, value=value
         )
     offers = reading_page(cast.director, row).offers
-    assert [(one.key, one.text) for one in offers["next_step"]] == [("a", "Tone 2"), ("b", "Kind")]
+    assert [(one.key, one.text) for one in offers["next_step"]] == [("a", "Words 2"), ("b", "Kind")]
     assert [(one.key, one.text) for one in offers["words"]] == [
-        ("s", "Expression 4"), ("t", "Kind"),
+        ("s", "Heard 4"), ("t", "Kind"),
     ]  # fmt: skip
 
 

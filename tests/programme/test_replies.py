@@ -48,7 +48,7 @@ def test_a_draft_can_be_neither_opened_nor_answered_nor_rated_nor_hung_up(cast, 
     for act in (
         lambda: open_sheet(cast.director, draft),
         lambda: reply(cast.director, draft, "Good"),
-        lambda: give_level(cast.director, draft, "tone", "3"),
+        lambda: give_level(cast.director, draft, "words", "3"),
         lambda: put_on_wall(cast.director, draft),
     ):
         with pytest.raises(NotAllowed, match="has not been sent"):
@@ -86,15 +86,15 @@ def test_a_directors_own_sheet_gets_neither_reply_nor_level(cast):
     with pytest.raises(NotAllowed, match="own sheet"):
         reply(cast.second_director, own, "Good")
     with pytest.raises(NotAllowed):
-        give_level(cast.second_director, own, "tone", "3")
+        give_level(cast.second_director, own, "words", "3")
     assert not open_sheet(cast.director, own)
 
 
 def test_the_same_level_again_adds_nothing_and_another_retires_the_old(cast, sheet):
-    first = give_level(cast.director, sheet, "tone", "2")
-    assert give_level(cast.director, sheet, "tone", "2") == first
-    give_level(cast.director, sheet, "tone", "3")
-    give_level(cast.second_director, sheet, "tone", "1")
+    first = give_level(cast.director, sheet, "words", "2")
+    assert give_level(cast.director, sheet, "words", "2") == first
+    give_level(cast.director, sheet, "words", "3")
+    give_level(cast.second_director, sheet, "words", "1")
     standing = SheetLevel.objects.filter(retired_at__isnull=True)
     assert sorted(standing.values_list("rater__sign_in", "value")) == [
         ("director", "3"), ("second", "1"),
@@ -105,16 +105,21 @@ def test_the_same_level_again_adds_nothing_and_another_retires_the_old(cast, she
 @pytest.mark.parametrize("value", ["0", "5", "not_heard", "", "three"])
 def test_no_other_level_can_be_given(cast, sheet, value):
     with pytest.raises(StandlightError):
-        give_level(cast.director, sheet, "tone", value)
-    assert give_level(cast.director, sheet, "tone", "not_shown").value == "not_shown"
+        give_level(cast.director, sheet, "words", value)
+    assert give_level(cast.director, sheet, "words", "not_shown").value == "not_shown"
 
 
 def test_levels_are_for_the_rows_of_the_rubric_and_only_where_the_kind_is_marked(cast, sheet):
     with pytest.raises(NotAllowed, match="rhythm"):
         give_level(cast.director, sheet, "rhythm", "3")
-    unmarked = assignment_of(cast, {**STUDY, "key": "unmarked", "marked": False})
-    with pytest.raises(NotAllowed, match="tone"):
-        give_level(cast.director, sheet_of(unmarked, cast.musician), "tone", "3")
+    after = sheet_of(sheet.assignment, cast.musician, step="after", now="More")
+    with pytest.raises(NotAllowed, match="words"):
+        give_level(cast.director, after, "words", "3")
+    assert give_level(cast.director, after, "heard", "3").value == "3"
+    bare = {key: value for key, value in STUDY.items() if key != "rubric"}
+    unmarked = assignment_of(cast, {**bare, "key": "unmarked", "marked": False})
+    with pytest.raises(NotAllowed, match="words"):
+        give_level(cast.director, sheet_of(unmarked, cast.musician), "words", "3")
 
 
 def test_only_what_its_owner_shares_can_go_on_the_wall(cast):

@@ -16,7 +16,14 @@ from standlight.programme.models import (
     SheetSound,
 )
 from standlight.programme.queries.kinds import kind_in
-from tests.programme.reading_scene import STUDY, assignment_of, own_sheet, piece_of, sheet_of
+from tests.programme.reading_scene import (
+    RATED,
+    STUDY,
+    assignment_of,
+    own_sheet,
+    piece_of,
+    sheet_of,
+)
 from tests.web.scene import sign_in
 
 pytestmark = pytest.mark.django_db
@@ -185,7 +192,7 @@ def test_the_whole_way_without_scripts_from_the_stack_to_the_next_sheet(client, 
     assert not Reply.objects.exists()
     sent = client.post(
         of("reading-sheet", first),
-        {"words": "I hear it", "next_step": "Name one measure", "level-tone": "3",
+        {"words": "I hear it", "next_step": "Name one measure", "level-words": "3",
          "keep-words": "yes"},
     )  # fmt: skip
     assert sent.url == of("reading-sheet", second)
@@ -207,26 +214,26 @@ def test_a_reply_without_a_line_is_told_and_a_level_alone_goes_on(client, cast, 
     sign_in(client, cast.director)
     page = client.post(of("reading-sheet", sheet), {"words": " "}).content.decode()
     assert "a reply needs a line" in page
-    answer = client.post(of("reading-sheet", sheet), {"level-tone": "2"})
+    answer = client.post(of("reading-sheet", sheet), {"level-words": "2"})
     assert answer.status_code == 302
     assert SheetLevel.objects.get().value == "2"
     assert not Reply.objects.exists()
-    assert client.post(of("reading-levels", sheet), {"level-tone": "4"}).status_code == 204
+    assert client.post(of("reading-levels", sheet), {"level-words": "4"}).status_code == 204
     assert SheetLevel.objects.get(retired_at__isnull=True).value == "4"
 
 
 def test_another_raters_levels_show_only_after_the_own_are_whole(client, cast, sheet):
-    for criterion in ("expression", "tone"):
+    for criterion in ("heard", "words"):
         SheetLevel.objects.create(
             sheet=sheet, rater=cast.second_director, criterion=criterion, value="1"
         )
     sign_in(client, cast.director)
     assert "Ruben Asher: " not in client.get(of("reading-sheet", sheet)).content.decode()
-    client.post(of("reading-levels", sheet), {"level-tone": "4"})
+    client.post(of("reading-levels", sheet), {"level-words": "4"})
     assert "Ruben Asher: " not in client.get(of("reading-sheet", sheet)).content.decode()
-    client.post(of("reading-levels", sheet), {"level-expression": "not_shown"})
+    client.post(of("reading-levels", sheet), {"level-heard": "not_shown"})
     page = client.get(of("reading-sheet", sheet)).content.decode()
-    assert "Ruben Asher: Expression beginning, Tone beginning" in page
+    assert "Ruben Asher: What was heard beginning, Words beginning" in page
 
 
 def test_an_accommodation_is_an_instruction_on_the_page(client, cast, sheet):
@@ -357,16 +364,16 @@ def shipped(cast, key, **more):
 
 
 def test_a_directors_own_sheet_is_kept_sent_and_laid_over_the_groups(client, cast):
-    given = shipped(cast, "adjudication")
-    levels = dict.fromkeys(("sound", "tuning", "time", "balance", "style"), "2")
-    sheet_of(given, cast.musician, step="practice", **levels, sure=3)
-    sheet_of(given, cast.second_musician, step="practice", **{**levels, "time": "4"}, sure=1)
-    together = reverse("reading-together-step", args=[given.pk, "practice"])
-    address = reverse("reading-own", args=[given.pk, "practice"])
+    given = assignment_of(cast, RATED)
+    levels = {"balance": "2", "time": "2"}
+    sheet_of(given, cast.musician, step="judge", **levels, sure=3)
+    sheet_of(given, cast.second_musician, step="judge", balance="2", time="4", sure=1)
+    together = reverse("reading-together-step", args=[given.pk, "judge"])
+    address = reverse("reading-own", args=[given.pk, "judge"])
     sign_in(client, cast.director)
     page = client.get(together + "?prompt=time").content.decode()
     assert "once a director&#x27;s own sheet is sent" in page
-    assert "Own, group and director" not in page and "<th scope=\"row\">Secure" not in page
+    assert "Own, group and director" not in page and '<th scope="row">Secure' not in page
     posted = {f"q.{key}": "3" for key in levels}
     kept = client.post(address, {**posted, "act": "save"}, follow=True).content.decode()
     assert "Kept." in kept

@@ -75,7 +75,8 @@ def give_level(account: Account, sheet: Sheet, criterion: str, value: str) -> Sh
     """
     _must_be_sent(sheet)
     kind = kind_in(sheet.assignment.kind)
-    if criterion not in rubric_of(kind) or sheet.author.is_director:
+    rows = {row.key for row in rubric_of(kind, sheet.step)}
+    if criterion not in rows or sheet.author.is_director:
         raise NotAllowed(f"no level is given for {criterion!r} here", where=kind.name)
     level_name(value)
     if value == NOT_HEARD:
@@ -140,18 +141,27 @@ def show_seen(account: Account, assignment: Assignment, step: str) -> int:
 
 
 @transaction.atomic
-def keep_reply_line(account: Account, kind: Kind, place: str, text: str) -> CommentLine:
+def keep_reply_line(
+    account: Account,
+    kind: Kind,
+    place: str,
+    text: str,
+    *,
+    row: str = "",
+    level: int | None = None,
+) -> CommentLine:
     """Add a line to the comment bank for replies to a kind of work; the same twice is kept once.
 
-    ``place`` is a key of ``LINE_OF``. Raises ``StandlightError`` for a line without words, one
-    that is too long, and a place that no reply has.
+    ``place`` is a key of ``LINE_OF``; with ``row`` and ``level`` it is offered for that level of
+    that row of a rubric. Raises ``StandlightError`` for a line without words, one that is too
+    long, and a place that no reply has.
     """
     text = _line(text, "line")
     if not text:
         raise StandlightError("a comment line needs words")
     if place not in LINE_OF:
         raise StandlightError(f"{place!r} is no line of a reply")
-    fields = {"criterion": bank_key(kind), "place": place, "text": text}
+    fields = {"criterion": row or bank_key(kind), "place": place, "text": text, "level": level}
     same = CommentLine.objects.filter(programme=account.programme, **fields).first()
     return same or CommentLine.objects.create(programme=account.programme, **fields)
 

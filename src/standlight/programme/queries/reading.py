@@ -14,7 +14,7 @@ from uuid import UUID
 from django.db.models import Count, Max, Min, Q, QuerySet
 from django.utils import timezone
 
-from standlight.kinds import Kind
+from standlight.kinds import Kind, RubricRow
 from standlight.programme.models import Account, Assignment, Ensemble, Sheet
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.standing import one_seat_each, seats_of
@@ -235,6 +235,6 @@ def may_hang(sheet: Sheet) -> bool:
     return "group" in kind_in(sheet.assignment.kind).seen_by and consents(sheet)
 
 
-def rubric_of(kind: Kind) -> tuple[str, ...]:
-    """Rows of the kind that a director gives levels for; none where it is never marked."""
-    return kind.rubric if kind.marked else ()
+def rubric_of(kind: Kind, step: str) -> tuple[RubricRow, ...]:
+    """Rows that a director gives levels for at a step; none where the kind is never marked."""
+    return kind.rows_at(step) if kind.marked else ()

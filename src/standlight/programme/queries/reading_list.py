@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
+from standlight.criteria import CRITERIA
 from standlight.programme.models import Account, Assignment, CommentLine, Sheet
 from standlight.programme.queries.assignments import HANDED_IN, Stand, work_standing
 from standlight.programme.queries.kinds import kind_in
@@ -20,6 +22,10 @@ from standlight.programme.queries.reading import (
     waits_words,
 )
 from standlight.programme.queries.reading_sheet import bank_key, step_in, what_words
+from standlight.ratings import LEVEL_NAMES
+
+PLACE_WORDS = {CommentLine.STRENGTH: "about what you read", CommentLine.NEXT_STEP: "a next step"}
+"""Which line of a reply a line of the bank fills."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +47,12 @@ class ListedSection:
 
 @dataclass(frozen=True, slots=True)
 class StepLink:
-    """A step whose answers can be laid side by side."""
+    """A step whose answers can be laid side by side; ``side`` is a key of ``DIRECTOR_SIDES``."""
 
     key: str
     name: str
     sent: int
+    side: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +64,6 @@ class ListPage:
     ensemble: str
     ensemble_pk: int
     kind: str
-    side: str
     unread: Unread
     steps: tuple[StepLink, ...]
     sections: tuple[ListedSection, ...]
@@ -106,10 +112,9 @@ def list_page(account: Account, assignment: Assignment) -> ListPage:
         assignment.ensemble.name,
         assignment.ensemble_id,
         kind.name,
-        kind.director_side,
         _unread(rows),
         tuple(
-            StepLink(key, step.name, sum(row.step == key for row in rows))
+            StepLink(key, step.name, sum(row.step == key for row in rows), kind.side_at(key))
             for key, step in steps.items()
         ),
         tuple(ListedSection(name, tuple(people)) for name, people in sections.items()),
@@ -118,22 +123,27 @@ def list_page(account: Account, assignment: Assignment) -> ListPage:
 
 def bank_of(account: Account) -> tuple[BankKind, ...]:
     """The programme's lines for replies, by kind of work. Two queries."""
-    names = {
-        bank_key(kind): kind.name
-        for kind in (
-            kind_in(row.kind)
-            for row in Assignment.objects.visible_to(account).select_related("kind")
-        )
-    }
+    kinds = {
+        row.kind_id: kind_in(row.kind)
+        for row in Assignment.objects.visible_to(account).select_related("kind")
+    }.values()
+    names = {row.key: row.name for kind in kinds for row in kind.rubric}
+    names |= {bank_key(kind): kind.name for kind in kinds}
     lines: dict[str, list[BankLine]] = {}
-    rows = CommentLine.objects.visible_to(account).filter(criterion__startswith="kind:")
-    for row in rows.order_by("criterion", "-place", "pk"):
-        line = BankLine(row.pk, CommentLine.PLACES[row.place], row.text)
+    for row in reply_lines(account).order_by("criterion", "-place", "level", "pk"):
+        level = f", {LEVEL_NAMES[row.level].lower()}" if row.level else ""
+        line = BankLine(row.pk, f"{PLACE_WORDS[row.place]}{level}", row.text)
         lines.setdefault(row.criterion, []).append(line)
     return tuple(
         BankKind(names.get(key, key.removeprefix("kind:").replace("_", " ")), tuple(found))
         for key, found in lines.items()
     )
+
+
+def reply_lines(account: Account) -> QuerySet[CommentLine]:
+    """Lines of the bank that belong to replies: those of no criterion of the Desk."""
+    rows = CommentLine.objects.visible_to(account).filter(place__in=PLACE_WORDS)
+    return rows.exclude(criterion__in=CRITERIA)
 
 
 def _state(stand: Stand) -> str:

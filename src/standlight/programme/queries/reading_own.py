@@ -117,7 +117,11 @@ def own_page(
         assignment.piece.title if assignment.piece else "",
         step.key,
         step.name,
-        tuple((one.key, one.name) for one in steps_of(assignment)),
+        tuple(
+            (one.key, one.name)
+            for one in steps_of(assignment)
+            if side_of(assignment, one.key) == "own"
+        ),
         tuple(
             OwnSent(
                 str(row.key),
@@ -205,6 +209,6 @@ def _taps(field: Field, answer: object) -> tuple[Tap, ...]:
     return tuple(Tap(str(step), str(step), step in chosen) for step in steps)
 
 
-def side_of(assignment: Assignment) -> str:
-    """Whether directors fill the form: "", "own" or "each"."""
-    return kind_in(assignment.kind).director_side
+def side_of(assignment: Assignment, step: str) -> str:
+    """Whether directors fill the form of a step: "", "own" or "each"."""
+    return kind_in(assignment.kind).side_at(step)

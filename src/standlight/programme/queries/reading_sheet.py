@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from standlight.criteria import CRITERIA
 from standlight.kinds import Kind, Step
 from standlight.programme.models import Account, Assignment, CommentLine, Sheet, SheetLevel
 from standlight.programme.queries.desk_values import LevelChoice, Offer
@@ -77,8 +76,8 @@ def reading_page(account: Account, sheet: Sheet, draft: ReplyDraft | None = None
     step = step_in(kind, sheet.step)
     order = order_of(account, assignment)
     _, section = places_of(assignment.ensemble).get(sheet.about_id or 0, (0, "no section"))
-    given, others = _levels(account, sheet)
-    rows = _rubric(kind, given)
+    given, others = _levels(account, sheet, kind)
+    rows = _rubric(kind, sheet.step, given)
     whole = all(row.given for row in rows)
     previous, following = neighbours(order, sheet.key)
     reply = getattr(sheet, "reply", None)
@@ -168,8 +167,9 @@ def _opened(sheet: Sheet) -> str:
     return f"first opened{by} {_when(sheet.opened_at)}"
 
 
-def _levels(account: Account, sheet: Sheet) -> tuple[dict[str, str], tuple[str, ...]]:
+def _levels(account: Account, sheet: Sheet, kind: Kind) -> tuple[dict[str, str], tuple[str, ...]]:
     """Standing levels of this rater, and one line a colleague. One query."""
+    names = {row.key: row.name for row in kind.rubric}
     own: dict[str, str] = {}
     said: dict[str, list[str]] = {}
     rows = (
@@ -181,9 +181,15 @@ def _levels(account: Account, sheet: Sheet) -> tuple[dict[str, str], tuple[str, 
         if rater == account.pk:
             own[criterion] = value
         else:
-            words = f"{criterion_name(criterion)} {_value_name(value).lower()}"
+            words = f"{names.get(criterion, criterion)} {_value_name(value).lower()}"
             said.setdefault(name, []).append(words)
     return own, tuple(f"{name}: {', '.join(words)}" for name, words in said.items())
+
+
+def own_levels(account: Account, sheet: Sheet) -> dict[str, str]:
+    """The standing levels that this rater gave, by row."""
+    rows = SheetLevel.objects.filter(sheet=sheet, rater=account, retired_at__isnull=True)
+    return dict(rows.values_list("criterion", "value"))
 
 
 def _value_name(value: str) -> str:
@@ -191,46 +197,36 @@ def _value_name(value: str) -> str:
     return NOT_SHOWN_WORDS if value == NOT_SHOWN else level_name(value)
 
 
-def criterion_name(key: str) -> str:
-    """What a row of a rubric is called; a director's own key reads as words.
-
-    >>> criterion_name("intonation"), criterion_name("use_of_sources")
-    ('Intonation', 'Use of sources')
-    """
-    return CRITERIA[key].name if key in CRITERIA else key.replace("_", " ").capitalize()
-
-
-def _rubric(kind: Kind, given: dict[str, str]) -> tuple[RubricRow, ...]:
-    """The rows that get levels, with what each level means where that is known."""
-    words = {str(level): name for level, name in LEVEL_NAMES.items()}
-    rows = []
-    for key in rubric_of(kind):
-        known = CRITERIA.get(key)
-        choices = [
-            LevelChoice(
-                value,
-                word,
-                value,
-                known.descriptors[int(value)] if known else "",
-                given.get(key) == value,
-            )
-            for value, word in words.items()
-        ]
-        choices.append(
-            LevelChoice(
-                NOT_SHOWN, NOT_SHOWN_WORDS, NOT_SHOWN_KEY, "", given.get(key) == NOT_SHOWN
-            )
+def _rubric(kind: Kind, step: str, given: Mapping[str, str]) -> tuple[RubricRow, ...]:
+    """The rows that get levels at a step, with what each level means."""
+    return tuple(
+        RubricRow(
+            row.key,
+            row.name,
+            row.question,
+            (
+                *(
+                    LevelChoice(
+                        str(level),
+                        word,
+                        str(level),
+                        row.descriptors[level - 1],
+                        given.get(row.key) == str(level),
+                    )
+                    for level, word in LEVEL_NAMES.items()
+                ),
+                LevelChoice(
+                    NOT_SHOWN,
+                    NOT_SHOWN_WORDS,
+                    NOT_SHOWN_KEY,
+                    "",
+                    given.get(row.key) == NOT_SHOWN,
+                ),
+            ),
+            given.get(row.key, ""),
         )
-        rows.append(
-            RubricRow(
-                key,
-                criterion_name(key),
-                known.question if known else "",
-                tuple(choices),
-                given.get(key, ""),
-            )
-        )
-    return tuple(rows)
+        for row in rubric_of(kind, step)
+    )
 
 
 def bank_key(kind: Kind) -> str:
@@ -243,31 +239,48 @@ def bank_key(kind: Kind) -> str:
     return f"kind:{kind.key}"[:BANK_KEY_LENGTH]
 
 
-def _offers(kind: Kind, given: dict[str, str], programme_pk: int) -> dict[str, tuple[Offer, ...]]:
+def bank_place(place: str, given: Mapping[str, str]) -> tuple[str, int | None]:
+    """Row and level of the levels given that a line of the bank belongs to; ("", None) for none.
+
+    A next step is about the lowest, a word on what was read about the highest.
+
+    >>> bank_place("next_step", {"reasons": "2", "words": "4", "order": "not_shown"})
+    ('reasons', 2)
+    >>> bank_place("strength", {})
+    ('', None)
+    """
+    numbered = [(row, int(value)) for row, value in given.items() if value.isdigit()]
+    choose = min if place == CommentLine.NEXT_STEP else max
+    return choose(numbered, key=lambda pair: pair[1], default=("", None))
+
+
+def _offers(
+    kind: Kind, given: Mapping[str, str], programme_pk: int
+) -> dict[str, tuple[Offer, ...]]:
     """Lines of the bank by the line of the reply: for the levels given, then for the kind."""
-    numbered = [(key, int(value)) for key, value in given.items() if value.isdigit()]
-    weak = min(numbered, key=lambda row: row[1], default=("", 0))
-    strong = max(numbered, key=lambda row: row[1], default=("", 0))
+    wanted = {place: bank_place(place, given) for place in LINE_OF}
     own = bank_key(kind)
-    wanted = {CommentLine.STRENGTH: strong, CommentLine.NEXT_STEP: weak}
-    lines = CommentLine.objects.filter(
-        programme=programme_pk, criterion__in={own, weak[0], strong[0]}, place__in=wanted
-    ).order_by("pk")
-    rows = list(lines)
+    rows = list(
+        CommentLine.objects.filter(
+            programme=programme_pk,
+            criterion__in={own, *(row for row, _ in wanted.values())},
+            place__in=LINE_OF,
+        ).order_by("pk")
+    )
     return {
-        LINE_OF[place]: _offered(rows, place, criterion, level, own)
-        for place, (criterion, level) in wanted.items()
+        LINE_OF[place]: _offered([row for row in rows if row.place == place], place, fits, own)
+        for place, fits in wanted.items()
     }
 
 
 def _offered(
-    rows: Sequence[CommentLine], place: str, criterion: str, level: int, own: str
+    rows: Sequence[CommentLine], place: str, fits: tuple[str, int | None], own: str
 ) -> tuple[Offer, ...]:
     """The lines that fit one place, those for the level first."""
-    here = [row for row in rows if row.place == place]
-    fitting = [row for row in here if row.criterion == criterion and row.level == level]
-    fitting += [row for row in here if row.criterion == criterion and row.level is None]
-    fitting += [row for row in here if row.criterion == own]
+    here = [(row.criterion, row.level) for row in rows]
+    ranked = [fits, (fits[0], None), (own, None)]
+    fitting = [row for one in dict.fromkeys(ranked) for row, at in zip(rows, here, strict=True)
+               if at == one]  # fmt: skip
     return tuple(
         Offer(row.pk, place, row.text, key)
         for row, key in zip(fitting[:OFFERS_A_LINE], OFFER_KEYS[place], strict=False)

@@ -126,7 +126,8 @@ def together_page(
     sounds = sounds_of([*sheets, *own])
     answers = [row.answers.get(field.key) for row in sheets]
     named = [(row.author.shown_name, row.answers.get(field.key)) for row in laid_over]
-    withheld = WITHHELD if kind.director_side == "own" and not laid_over else ""
+    side = kind.side_at(step.key)
+    withheld = WITHHELD if side == "own" and not laid_over else ""
     spread = spread_table(
         step,
         [(row.author.shown_name, row.answers) for row in sheets],
@@ -142,7 +143,7 @@ def together_page(
         ensemble=assignment.ensemble.name,
         kind=kind.name,
         piece=assignment.piece.title if assignment.piece else "",
-        side=kind.director_side,
+        side=side,
         step=step.key,
         step_name=step.name,
         steps=tuple(Link(one.key, one.name, one.key == step.key) for one in kind.steps),

@@ -18,7 +18,13 @@ from standlight.programme.models import Assignment, CommentLine, Sheet
 from standlight.programme.queries import reading as stacks
 from standlight.programme.queries import reading_list
 from standlight.programme.queries.kinds import kind_in
-from standlight.programme.queries.reading_sheet import LINE_OF, readable, reading_page
+from standlight.programme.queries.reading_sheet import (
+    LINE_OF,
+    bank_place,
+    own_levels,
+    readable,
+    reading_page,
+)
 from standlight.programme.queries.reading_values import ReplyDraft
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import number_in
@@ -95,7 +101,7 @@ def wall(request: HttpRequest, assignment: int, sheet: UUID) -> HttpResponse:
 def lines(request: HttpRequest) -> HttpResponse:
     """Lines of the comment bank for replies, each to take out."""
     if request.method == "POST":
-        rows = CommentLine.objects.filter(criterion__startswith="kind:")
+        rows = reading_list.reply_lines(request.user)
         desk_acts.drop_line(seen_or_404(rows, request, pk=number_in(request.POST, "drop")))
         return redirect("reading-lines")
     context = {"here": "desk", "kinds": reading_list.bank_of(request.user)}
@@ -147,7 +153,7 @@ def _give_levels(request: HttpRequest, row: Sheet) -> bool:
     """Keep every level that the form holds; True when there was one."""
     given = {
         key: request.POST[LEVEL_FIELD + key]
-        for key in stacks.rubric_of(kind_in(row.assignment.kind))
+        for key in (one.key for one in stacks.rubric_of(kind_in(row.assignment.kind), row.step))
         if request.POST.get(LEVEL_FIELD + key)
     }
     for key, value in given.items():
@@ -164,10 +170,14 @@ def _with_line(request: HttpRequest, draft: ReplyDraft) -> ReplyDraft:
 
 def _keep_in_bank(request: HttpRequest, row: Sheet, draft: ReplyDraft) -> None:
     """Add the lines that are ticked to the bank of this kind of work."""
+    given = own_levels(request.user, row)
     for place, name in LINE_OF.items():
         text = getattr(draft, name)
         if request.POST.get(f"keep-{name}") and text.strip():
-            acts.keep_reply_line(request.user, kind_in(row.assignment.kind), place, text)
+            key, level = bank_place(place, given)
+            acts.keep_reply_line(
+                request.user, kind_in(row.assignment.kind), place, text, row=key, level=level
+            )
 
 
 _SHEET = "<int:assignment>/<uuid:sheet>/"

@@ -103,7 +103,7 @@ def _asked(
 ) -> tuple[Assignment, Step]:
     """The assignment and its step, or 404 where a director has no such side of it."""
     row = assignment_of(request, assignment)
-    if side_of(row) != side:
+    if side_of(row, step) != side:
         raise Http404
     try:
         return row, step_of(row, step)
