@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from standlight.criteria.places import where
+from standlight.criteria.two_ways import two_way_places
 from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
 from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
@@ -65,7 +67,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
             because="a count has no interval", sentence=words,
         )  # fmt: skip
     )
-    return (*readings, *_unclear(performance))
+    return (*readings, *_unclear(performance), *_two_ways(performance))
 
 
 def _unclear(performance: Performance) -> tuple[Reading, ...]:
@@ -82,6 +84,24 @@ def _unclear(performance: Performance) -> tuple[Reading, ...]:
             KEY, "notes of unclear pitch", float(len(unclear)), None, None, "notes",
             len(performance.notes), because="too quick or too faint for a pitch to be read",
             sentence=f"{words[0].upper()}{words[1:]} heard without a pitch that can be read.",
+        ),
+    )  # fmt: skip
+
+
+def _two_ways(performance: Performance) -> tuple[Reading, ...]:
+    """How many places have a second explanation with as few faults; nothing where none has."""
+    places = two_way_places(performance)
+    if not places:
+        return ()
+    notes = performance.passage.notes
+    measures = sorted({notes[(first + last) // 2].measure for first, last in places})
+    said = where(performance.passage, measures)
+    return (
+        Reading(
+            KEY, "places with two explanations", float(len(places)), None, None, "places",
+            len(performance.notes), because="as few faults of other notes explain the same sounds",
+            sentence=f"{said[0].upper()}{said[1:]} another note could be the wrong one as well: "
+            "listen there before you believe which.",
         ),
     )  # fmt: skip
 
