@@ -14,7 +14,13 @@ from django.utils.text import slugify
 
 from standlight.kinds import FIELD_TYPES, problems_of
 from standlight.kinds.values import ALWAYS_READ_BY
-from standlight.programme.kind_typed import TypedChoice, TypedKind, TypedQuestion, TypedStep
+from standlight.programme.kind_typed import (
+    TypedChoice,
+    TypedKind,
+    TypedQuestion,
+    TypedRow,
+    TypedStep,
+)
 
 LONGEST_KEY, WORDS_OF_A_KEY = 40, 5
 LONGEST_NAME = 80
@@ -102,6 +108,7 @@ class _Handles(_Keys):
 def _data(typed: TypedKind, key: str, keys: _Keys) -> dict:
     """The definition as plain data under the given way of keys."""
     steps = keys.of(typed.steps, "name", "step")
+    rows = keys.of(typed.rubric, "name", "row")
     readers = [*typed.seen_by, *(one for one in ALWAYS_READ_BY if one not in typed.seen_by)]
     return {
         "key": key,
@@ -113,10 +120,25 @@ def _data(typed: TypedKind, key: str, keys: _Keys) -> dict:
         "seen_by": readers,
         "needs": list(typed.needs),
         "director_side": typed.director_side,
+        # Like a setting that its type cannot use: without a side the ticks stay in the editor.
+        "director_steps": [
+            steps[step.id] for step in typed.steps if step.director and typed.director_side
+        ],
         "marked": typed.marked,
-        "rubric": list(typed.rubric),
+        "rubric": [_row(row, rows[row.id], steps) for row in typed.rubric],
         "standards": list(typed.standards),
         "steps": [_step(step, steps[step.id], keys) for step in typed.steps],
+    }
+
+
+def _row(row: TypedRow, key: str, steps: Mapping[str, str]) -> dict:
+    """One row of the rubric."""
+    return {
+        "key": key,
+        "name": " ".join(row.name.split()),
+        "question": row.question.strip(),
+        "descriptors": [" ".join(text.split()) for text in row.descriptors],
+        "steps": [steps[one] for one in row.steps if one in steps],
     }
 
 
@@ -246,6 +268,7 @@ def _number_faults(
 _QUESTION = re.compile(r"question “(\d+)” of step (\d+)")
 _CHOICE = re.compile(r"choice “([A-Z]\d*)” of step (\d+)")
 _STEP = re.compile(r"step (\d+)")
+_ROW = re.compile(r"row “(\d+)” of the rubric")
 
 
 def _place_of(said: str, typed: TypedKind) -> str:
@@ -256,12 +279,16 @@ def _place_of(said: str, typed: TypedKind) -> str:
             place = int(handle) - 1 if handle.isdigit() else _letter(handle)
             found = step and _item(getattr(step, items), place)
             return f"{step.id}.{found.id}" if found else ""
-    found = _STEP.search(said)
-    step = _item(typed.steps, int(found[1]) - 1) if found else None
-    return step.id if step else ""
+    # A row's sentence may name a step, never the other way round.
+    for pattern, items in ((_ROW, typed.rubric), (_STEP, typed.steps)):
+        found = pattern.search(said)
+        one = _item(items, int(found[1]) - 1) if found else None
+        if one is not None:
+            return one.id
+    return ""
 
 
-def _item(items: tuple, place: int) -> TypedStep | TypedQuestion | TypedChoice | None:
+def _item(items: tuple, place: int) -> TypedStep | TypedQuestion | TypedChoice | TypedRow | None:
     """What stands at a place counted from 0, None where nothing does."""
     return items[place] if 0 <= place < len(items) else None
 

@@ -1,8 +1,9 @@
 """A kind as it stands in the editor: whatever was typed, right or wrong, and moved about.
 
 Fields are named by a path: ``s1.q4.prompt`` is the prompt of question ``q4`` of step ``s1``
-(``c`` is a column of a list, ``g`` a choice). A path's numbers only tell things apart; their
-order is the order of the fields. Nothing typed is judged here, so nothing is lost.
+(``c`` is a column of a list, ``g`` a choice), and ``r1.name`` names row ``r1`` of the rubric. A
+path's numbers only tell things apart; their order is the order of the fields. Nothing typed is
+judged here, so nothing is lost.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
-from standlight.kinds import Choice, Field, Kind, Step
+from standlight.kinds import LEVELS, Choice, Field, Kind, RubricRow, Step
 
 Lists = Mapping[str, Sequence[str]]
 """The values of each field of a form by its name, as sent."""
@@ -51,8 +52,23 @@ class TypedChoice:
 
 
 @dataclass(frozen=True, slots=True)
+class TypedRow:
+    """A row of the rubric as typed; ``descriptors`` are one text a level, ``steps`` ids of steps.
+
+    ``steps`` may name a step that was removed since: it is left out when the row is read.
+    """
+
+    id: str
+    key: str = ""
+    name: str = ""
+    question: str = ""
+    descriptors: tuple[str, ...] = ("",) * len(LEVELS)
+    steps: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class TypedStep:
-    """A step as typed."""
+    """A step as typed; ``director`` says that the director fills it too."""
 
     id: str
     key: str = ""
@@ -63,6 +79,7 @@ class TypedStep:
     least_times: str = "1"
     most_times: str = "1"
     laid_before: tuple[str, ...] = ()
+    director: bool = False
     questions: tuple[TypedQuestion, ...] = ()
     choices: tuple[TypedChoice, ...] = ()
 
@@ -82,7 +99,7 @@ class TypedKind:
     needs: tuple[str, ...] = ()
     director_side: str = ""
     marked: bool = False
-    rubric: tuple[str, ...] = ()
+    rubric: tuple[TypedRow, ...] = ()
     standards: tuple[str, ...] = ()
     steps: tuple[TypedStep, ...] = ()
     bin: str = ""
@@ -92,7 +109,7 @@ NEW_STEP = TypedStep("s1", name="My answer", questions=(TypedQuestion("q1"),))
 NEW_KIND = TypedKind(steps=(NEW_STEP,), process=("respond",), marked=True)
 """What stands in the editor of a kind from nothing: one step with one empty question."""
 
-_LISTED = ("process", "seen_by", "needs", "rubric", "standards")
+_LISTED = ("process", "seen_by", "needs", "standards")
 _PLAIN = ("key", "edition", "name", "aim", "cadence", "moment", "director_side", "bin")
 _OF_STEP = (
     "key", "name", "moment", "weeks_least", "weeks_most", "least_times", "most_times",
@@ -102,6 +119,7 @@ _OF_QUESTION = ("key", "type", "prompt", "help", "least", "most", "options")
 
 def typed_of(kind: Kind, edition: int) -> TypedKind:
     """The editor's fields of a kind that stands."""
+    steps = {step.key: f"s{n}" for n, step in enumerate(kind.steps, start=1)}
     return TypedKind(
         key=kind.key,
         edition=str(edition),
@@ -114,10 +132,19 @@ def typed_of(kind: Kind, edition: int) -> TypedKind:
         needs=kind.needs,
         director_side=kind.director_side,
         marked=kind.marked,
-        rubric=kind.rubric,
+        rubric=tuple(_row_of(row, f"r{n}", steps) for n, row in enumerate(kind.rubric, start=1)),
         standards=kind.standards,
-        steps=tuple(_step_of(step, f"s{n}") for n, step in enumerate(kind.steps, start=1)),
+        steps=tuple(
+            replace(_step_of(step, steps[step.key]), director=step.key in kind.director_steps)
+            for step in kind.steps
+        ),
     )
+
+
+def _row_of(row: RubricRow, id_: str, steps: Mapping[str, str]) -> TypedRow:
+    """A rubric's row."""
+    told = tuple(steps[key] for key in row.steps)
+    return TypedRow(id_, row.key, row.name, row.question, row.descriptors, told)
 
 
 def _step_of(step: Step, id_: str) -> TypedStep:
@@ -182,7 +209,19 @@ def read_typed(lists: Lists) -> TypedKind:
         **plain,
         **{name: tuple(lists.get(name, ())) for name in _LISTED},
         marked=bool(_one(lists, "marked")),
+        rubric=tuple(_read_row(lists, id_) for id_ in _ids(lists, "", "r")),
         steps=tuple(_read_step(lists, id_) for id_ in _ids(lists, "", "s")),
+    )
+
+
+def _read_row(lists: Lists, id_: str) -> TypedRow:
+    """One row of the rubric."""
+    levels = range(1, len(LEVELS) + 1)
+    return TypedRow(
+        id_,
+        **{name: _one(lists, f"{id_}.{name}") for name in ("key", "name", "question")},
+        descriptors=tuple(_one(lists, f"{id_}.level{level}") for level in levels),
+        steps=tuple(lists.get(f"{id_}.steps", ())),
     )
 
 
@@ -192,6 +231,7 @@ def _read_step(lists: Lists, id_: str) -> TypedStep:
         id=id_,
         **{name: _one(lists, f"{id_}.{name}") for name in _OF_STEP},
         laid_before=tuple(lists.get(f"{id_}.laid_before", ())),
+        director=bool(_one(lists, f"{id_}.director")),
         questions=tuple(
             _read_question(lists, f"{id_}.", one) for one in _ids(lists, f"{id_}.", "q")
         ),
@@ -301,12 +341,13 @@ def _at(kind: TypedKind, path: list[str], act: str, whole: str) -> Pressed:
     return Pressed(changed, place[0])
 
 
-_CHILDREN = {"s": "steps", "q": "questions", "c": "columns", "g": "choices"}
+_CHILDREN = {"s": "steps", "q": "questions", "c": "columns", "g": "choices", "r": "rubric"}
 _NEW: dict[str, Callable[[str], object]] = {
     "s": lambda id_: replace(NEW_STEP, id=id_, name=""),
     "q": TypedQuestion,
     "c": TypedQuestion,
     "g": TypedChoice,
+    "r": TypedRow,
 }
 
 
@@ -394,6 +435,12 @@ def _choice_from(data: Mapping) -> TypedChoice:
     return TypedChoice(**{**data, "of": tuple(data["of"])})
 
 
+def _row_from(data: Mapping) -> TypedRow:
+    """A rubric's row from the bin."""
+    listed = {name: tuple(data[name]) for name in ("descriptors", "steps")}
+    return TypedRow(**{**data, **listed})
+
+
 def _step_from(data: Mapping) -> TypedStep:
     """A step from the bin."""
     return TypedStep(
@@ -406,4 +453,10 @@ def _step_from(data: Mapping) -> TypedStep:
     )
 
 
-_FROM = {"s": _step_from, "q": _question_from, "c": _question_from, "g": _choice_from}
+_FROM = {
+    "s": _step_from,
+    "q": _question_from,
+    "c": _question_from,
+    "g": _choice_from,
+    "r": _row_from,
+}

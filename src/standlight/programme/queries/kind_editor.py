@@ -6,11 +6,11 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from standlight.criteria import CRITERIA
 from standlight.kinds import (
     DIRECTOR_SIDES,
     FIELD_TYPES,
     LAID_BEFORE,
+    LEVELS,
     MOMENTS,
     NEEDS,
     OCCASIONS,
@@ -22,7 +22,13 @@ from standlight.kinds import (
 )
 from standlight.kinds.values import ALWAYS_READ_BY, PROCESSES
 from standlight.programme.kind_reading import Fault
-from standlight.programme.kind_typed import TypedChoice, TypedKind, TypedQuestion, TypedStep
+from standlight.programme.kind_typed import (
+    TypedChoice,
+    TypedKind,
+    TypedQuestion,
+    TypedRow,
+    TypedStep,
+)
 from standlight.programme.queries.given_work import when_words
 from standlight.programme.queries.sheet_forms import FormChoice, FormField, form_of
 from standlight.programme.standards import NOTICE, STANDARDS
@@ -83,6 +89,35 @@ class EditChoice:
 
 
 @dataclass(frozen=True, slots=True)
+class EditLevel:
+    """The sentence of one level of a rubric's row; ``name`` is that of its field."""
+
+    name: str
+    word: str
+    text: str
+    hint: str
+
+
+@dataclass(frozen=True, slots=True)
+class EditRow:
+    """A row of the rubric in the editor."""
+
+    typed: TypedRow
+    path: str
+    number: int
+    levels: tuple[EditLevel, ...]
+    steps: tuple[Tick, ...]
+    hint: str
+    faults: tuple[str, ...]
+    is_last: bool
+
+    @property
+    def is_first(self) -> bool:
+        """True when nothing comes before."""
+        return self.number == 1
+
+
+@dataclass(frozen=True, slots=True)
 class EditStep:
     """A step in the editor."""
 
@@ -134,7 +169,7 @@ class EditorPage:
     readers: tuple[Tick, ...]
     needs: tuple[Tick, ...]
     director_sides: tuple[Tick, ...]
-    rubric: tuple[Tick, ...]
+    rubric: tuple[EditRow, ...]
     standards: tuple[StandardGroup, ...]
     n_standards: int
     notice: str
@@ -169,7 +204,7 @@ def editor_page(
         readers=ticks(others, [one for one in typed.seen_by if one not in ALWAYS_READ_BY]),
         needs=ticks(NEEDS, typed.needs),
         director_sides=one_of(DIRECTOR_SIDES, typed.director_side),
-        rubric=ticks({key: one.name for key, one in CRITERIA.items()}, typed.rubric),
+        rubric=tuple(_row(typed, place, told) for place in range(len(typed.rubric))),
         standards=_standards(typed.standards),
         n_standards=len(typed.standards),
         notice=NOTICE,
@@ -211,6 +246,30 @@ def _standards(chosen: tuple[str, ...]) -> tuple[StandardGroup, ...]:
         left = tuple(Tick(code, words[code], False) for code in codes if code not in chosen)
         groups.append(StandardGroup(process, left))
     return tuple(groups)
+
+
+def _row(typed: TypedKind, place: int, told: Mapping[str, list[str]]) -> EditRow:
+    """A row of the rubric, with the steps that it may be for."""
+    row = typed.rubric[place]
+    steps = {
+        step.id: f"{number}. {step.name}" if step.name else f"Step {number}"
+        for number, step in enumerate(typed.steps, start=1)
+    }
+    return EditRow(
+        typed=row,
+        path=row.id,
+        number=place + 1,
+        levels=tuple(
+            EditLevel(f"{row.id}.level{number}", word, text, grade_hint(text))
+            for number, (word, text) in enumerate(
+                zip(LEVELS, row.descriptors, strict=True), start=1
+            )
+        ),
+        steps=ticks(steps, [one for one in row.steps if one in steps]),
+        hint=grade_hint(row.question),
+        faults=tuple(told.get(row.id, ())),
+        is_last=place + 1 == len(typed.rubric),
+    )
 
 
 def _step(
