@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
-from standlight.criteria import CRITERIA
-from standlight.kinds import READERS, Kind, Step
+from standlight.kinds import READERS, Kind, RubricRow, Step
 from standlight.programme.models import (
     Account,
     Assignment,
@@ -60,13 +59,16 @@ __all__ = [
 
 ANY_TIME = "Any time this year"
 
+NOT_SHOWN_HERE = "Not shown in this answer"
+
 
 @dataclass(frozen=True, slots=True)
 class OwnLevel:
-    """A level for one row of the rubric, in words."""
+    """A level for one row of the rubric, in words; ``descriptor`` says what it stands for."""
 
     name: str
     level: str
+    descriptor: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,10 +265,15 @@ def _levels(sheet: Sheet, kind: Kind) -> tuple[OwnLevel, ...]:
     rows = SheetLevel.objects.filter(sheet=sheet, retired_at=None).order_by("given_at")
     given = dict(rows.values_list("criterion", "value"))
     return tuple(
-        OwnLevel(CRITERIA[key].name if key in CRITERIA else key, LEVEL_WORDS.get(given[key], ""))
-        for key in kind.rubric
-        if key in given
+        _own_level(row, given[row.key]) for row in kind.rows_at(sheet.step) if row.key in given
     )
+
+
+def _own_level(row: RubricRow, value: str) -> OwnLevel:
+    """One level with its sentence; an answer that does not show the row has neither."""
+    if not value.isdigit():
+        return OwnLevel(row.name, NOT_SHOWN_HERE, "")
+    return OwnLevel(row.name, LEVEL_WORDS[value], row.descriptors[int(value) - 1])
 
 
 def _seen(sheet: Sheet, step: Step) -> tuple[Seen, ...]:
