@@ -9,7 +9,16 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from standlight.kinds import MOMENTS, OCCASIONS, Choice, Kind, Step, narrowed, rules_of
+from standlight.kinds import (
+    MOMENTS,
+    OCCASIONS,
+    Choice,
+    Kind,
+    Step,
+    gather_of,
+    narrowed,
+    rules_of,
+)
 from standlight.programme.models import (
     Account,
     Assignment,
@@ -19,6 +28,7 @@ from standlight.programme.models import (
     WorkExcuse,
 )
 from standlight.programme.queries.assignments import (
+    ABSENT,
     HANDED_IN,
     SENT,
     WORDS,
@@ -34,6 +44,10 @@ EARLIER_DAYS = 21
 
 WEEK_BEFORE_DAYS = 7
 """Before a concert musicians have other things on their minds (common practice, no source)."""
+
+
+COUNTED = {SENT: "to read", ABSENT: "absent"}
+"""A state's words behind a number, where those of one musician would read oddly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +159,11 @@ class SectionRows:
 class AskedStep:
     """One step as it was given out: its questions and how many of which."""
 
+    key: str
     name: str
     when: str
     asks: tuple[str, ...]
+    director_side: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +187,7 @@ class AssignmentPage:
     today: datetime.date
     published: bool
     laid_open_at: datetime.datetime | None
+    can_lay_open: bool
     anything_sent: bool
     warnings: tuple[str, ...]
     counts: tuple[str, ...]
@@ -334,20 +351,30 @@ def assignment_page(row: Assignment) -> AssignmentPage:
         today=today,
         published=row.published_at is not None,
         laid_open_at=row.laid_open_at,
+        can_lay_open=_can_lay_open(kind),
         anything_sent=any(sheet.sent_at for stand in stands for sheet in stand.sheets),
         warnings=concert_warnings(row.ensemble_id, row.starts_on, row.due_on),
         counts=_counts(stands),
         groups=_by_section(stands),
-        steps=tuple(_asked_step(step, row.rules) for step in kind.steps),
+        steps=tuple(_asked_step(kind, step, row.rules) for step in kind.steps),
+    )
+
+
+def _can_lay_open(kind: Kind) -> bool:
+    """True when there is something to show a group: answers to count, or a director's own."""
+    return kind.director_side == "own" or any(
+        gather_of(one) == "counts" for step in kind.steps for one in step.fields
     )
 
 
 def concert_warnings(
     ensemble_pk: int, starts_on: datetime.date, due_on: datetime.date | None
 ) -> tuple[str, ...]:
-    """A plain sentence for each concert in the week after the work opens or is due. One query."""
+    """A sentence for each coming concert in whose week the work opens or is due. One query."""
     found = []
-    cycles = ConcertCycle.objects.filter(ensemble=ensemble_pk, concert_on__gte=starts_on)
+    cycles = ConcertCycle.objects.filter(
+        ensemble=ensemble_pk, concert_on__gte=max(starts_on, timezone.localdate())
+    )
     for cycle in cycles:
         before = cycle.concert_on - datetime.timedelta(WEEK_BEFORE_DAYS)
         if due_on is not None and before <= due_on <= cycle.concert_on:
@@ -371,7 +398,11 @@ def _day(day: datetime.date) -> str:
 def _counts(stands: Iterable[Stand]) -> tuple[str, ...]:
     """How many stand in each state, in the order of the states."""
     counted = Counter(stand.state for stand in stands)
-    return tuple(f"{counted[state]} {words}" for state, words in WORDS.items() if counted[state])
+    return tuple(
+        f"{counted[state]} {COUNTED.get(state, words)}"
+        for state, words in WORDS.items()
+        if counted[state]
+    )
 
 
 def _by_section(stands: Iterable[Stand]) -> tuple[SectionRows, ...]:
@@ -403,7 +434,7 @@ def _row(stand: Stand) -> StandRow:
     )
 
 
-def _asked_step(step: Step, rules: dict) -> AskedStep:
+def _asked_step(kind: Kind, step: Step, rules: dict) -> AskedStep:
     """A step's questions under the rules it was given out with."""
     step = narrowed(step, rules_of(rules.get(step.key) or {}, step))
     chosen = {member for choice in step.choices for member in choice.of}
@@ -417,4 +448,5 @@ def _asked_step(step: Step, rules: dict) -> AskedStep:
         most = len(choice.of) if choice.most is None else choice.most
         words = choice_words(choice.least, most, len(choice.of))
         asks.append(f"{words} {' · '.join(prompts[member] for member in choice.of)}")
-    return AskedStep(step.name, when_words(step), tuple(asks))
+    side = kind.side_at(step.key)
+    return AskedStep(step.key, step.name, when_words(step), tuple(asks), side)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -27,6 +28,9 @@ from standlight.web.takes import ranged
 HERE = "folder"
 MOST_SOUND_BYTES = 64 * 1024 * 1024
 """Ten minutes of uncompressed stereo are about 100 MB; a concert recording is compressed."""
+
+DAYS_TO_DUE = 7
+"""A new form offers a week; common practice, no source."""
 
 REASONS = (
     (WorkExcuse.EXCUSED, "Excused: not asked for"),
@@ -76,7 +80,11 @@ def give(request: HttpRequest, ensemble: int, kind: str) -> HttpResponse:
             messages.success(request, "The draft is made. Look it over, then publish it.")
             return redirect("assignment", made.pk)
     today = timezone.localdate()
-    cells = request.POST or {"title": offered.name, "starts_on": today.isoformat()}
+    cells = request.POST or {
+        "title": offered.name,
+        "starts_on": today.isoformat(),
+        "due_on": (today + timedelta(days=DAYS_TO_DUE)).isoformat(),
+    }
     page = queries.giving_page(group, offered, dict(request.POST.lists()))
     context = {
         "page": page,
