@@ -214,7 +214,7 @@ def test_only_who_may_speak_speaks_a_text_and_foreign_sound_is_refused(cast):
         sheets.keep_sound(sheet, "long", wav())
     with pytest.raises(UnreadableTake):
         sheets.keep_sound(sheet, "recording", b"no sound at all")
-    cast.second_musician.accommodation = "Answers aloud."
+    cast.second_musician.accommodations = ["spoken"]
     cast.second_musician.save()
     other = sheets.begin(cast.second_musician.account, given, "all")
     spoken = sheets.keep_sound(other, "long", wav())
@@ -247,7 +247,7 @@ def test_a_sheets_page_names_its_readers_and_the_contact(cast):
     page = sheet_page(
         cast.musician.account, unsent_sheet(cast.musician.account, given, "all"), today=today()
     )
-    assert page.readers == ("Who can read it: you and Dana Whitlock and Ruben Asher.",)
+    assert page.readers == ("Who can read it: you, Dana Whitlock and Ruben Asher.",)
     assert page.safety_contact == "Room 12" and page.sheet == "" and page.due.startswith("Due ")
 
 

@@ -307,10 +307,10 @@ def test_a_file_that_is_no_sound_gets_a_sentence_and_the_text_is_kept(client, ca
 
 def test_say_it_instead_is_for_who_has_an_accommodation(client, cast, page):
     assert b"Say it instead" not in musician(client, cast).get(page).content
-    cast.musician.accommodation = "You may say your answers."
+    cast.musician.accommodations = ["spoken"]
     cast.musician.save()
     text = client.get(page).content
-    assert b"Say it instead" in text and b"For you: You may say your answers." in text
+    assert b"Say it instead" in text and b"For you: You may say an answer instead" in text
 
 
 def test_a_sent_sheet_shows_the_answers_the_reply_and_takes_no_more(client, cast):

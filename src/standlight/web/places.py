@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 from django.http import HttpRequest
 
+from standlight.programme.accommodations import LARGE_PRINT
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -35,3 +37,11 @@ def spine(request: HttpRequest) -> dict[str, tuple[Place, ...]]:
     account = getattr(request, "user", None)
     is_director = bool(getattr(account, "is_authenticated", False) and account.is_director)
     return {"places": DIRECTOR_PLACES if is_director else ()}
+
+
+def print_size(request: HttpRequest) -> dict[str, bool]:
+    """Template context: whether the musician signed in has their pages in larger print."""
+    account = getattr(request, "user", None)
+    is_musician = bool(getattr(account, "is_authenticated", False) and account.is_musician)
+    musician = getattr(account, "musician", None) if is_musician else None
+    return {"large_print": musician is not None and LARGE_PRINT in musician.accommodations}

@@ -64,6 +64,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "standlight.web.places.spine",
+                "standlight.web.places.print_size",
             ],
         },
     }

@@ -26,6 +26,7 @@ from standlight.programme.actions.passages import (
 )
 from standlight.programme.actions.shifting import (
     kept_takes_again,
+    shorten_where_agreed,
     versions_again,
     wishes_again,
     wishes_of,
@@ -235,6 +236,7 @@ def publish(account: Account, check: PlayingCheck) -> None:
         )
     check.published_at = timezone.now()
     check.save(update_fields=["published_at"])
+    shorten_where_agreed(account, check)
 
 
 @transaction.atomic

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -11,8 +11,10 @@ from django.utils import timezone
 from standlight import score
 from standlight.errors import NotAllowed, StandlightError
 from standlight.passages import SHIPPED_TABLES
+from standlight.programme.accommodations import ACCOMMODATIONS, MOST_EXTRA_DAYS, SHORTER
 from standlight.programme.actions.cards import new_code
 from standlight.programme.actions.folder import cast_newcomers
+from standlight.programme.actions.shifting import passages_follow
 from standlight.programme.models import Account, Casting, Ensemble, Musician, Seat, Section
 from standlight.programme.queries.roster import RosterStep, roster_preview
 from standlight.programme.roster_file import GRADES, LONGEST, RosterRow
@@ -196,13 +198,40 @@ def add_musician(account: Account, section: Section, cells: Mapping[str, str]) -
 
 
 @transaction.atomic
-def change_musician(account: Account, musician: Musician, cells: Mapping[str, str]) -> None:
-    """Change one musician by hand; here an emptied field is emptied."""
+def change_musician(
+    account: Account,
+    musician: Musician,
+    cells: Mapping[str, str],
+    accommodations: Collection[str] = (),
+) -> None:
+    """Change one musician by hand; here an emptied field is emptied.
+
+    ``accommodations`` are keys of the table that apply; a passage that is not sent yet follows.
+    """
     _own_musician(account, musician)
     row = _by_hand({**cells, "roster_id": musician.roster_id}, None)
+    extra_days = _extra_days(cells.get("extra_days", ""))
+    shorter = SHORTER in musician.accommodations
     _change(musician, row)
     musician.accommodation, musician.changed_goal = row.accommodation, row.changed_goal
-    musician.save(update_fields=["accommodation", "changed_goal"])
+    musician.accommodations = [key for key in ACCOMMODATIONS if key in accommodations]
+    musician.extra_days = extra_days
+    musician.save(
+        update_fields=["accommodation", "changed_goal", "accommodations", "extra_days"]
+    )
+    if shorter != (SHORTER in musician.accommodations):
+        passages_follow(account, musician)
+
+
+def _extra_days(typed: str) -> int:
+    """Whole days; an empty field is none."""
+    text = typed.strip() or "0"
+    if not (text.isascii() and text.isdigit() and len(text) < 4 and int(text) <= MOST_EXTRA_DAYS):
+        raise StandlightError(
+            f"{typed!r} is not a number of days from 0 to {MOST_EXTRA_DAYS}",
+            slip="give a later day on the one piece of work instead",
+        )
+    return int(text)
 
 
 @transaction.atomic

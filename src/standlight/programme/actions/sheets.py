@@ -19,6 +19,7 @@ from standlight.errors import NotAllowed, StandlightError
 from standlight.kinds import Field, Standing, Step, is_blank, standing_of
 from standlight.kinds.field_types import MOST_CHARACTERS
 from standlight.programme import store
+from standlight.programme.accommodations import SPOKEN
 from standlight.programme.actions.takes import LARGEST_FILE_BYTES, TooLarge
 from standlight.programme.models import (
     Account,
@@ -95,7 +96,7 @@ def begin(
     ``NotAllowed`` where this person may not, or may not once more.
     """
     step = step_of(assignment, step_key)
-    about = _about(account, assignment, about)
+    about = _about(account, assignment, step_key, about)
     rows = Sheet.objects.filter(
         assignment=assignment, author=account, about=about, step=step_key
     ).order_by("number")
@@ -236,7 +237,9 @@ def see_reply(sheet: Sheet) -> None:
     Reply.objects.filter(sheet=sheet, seen_at__isnull=True).update(seen_at=timezone.now())
 
 
-def _about(account: Account, assignment: Assignment, about: Musician | None) -> Musician | None:
+def _about(
+    account: Account, assignment: Assignment, step_key: str, about: Musician | None
+) -> Musician | None:
     """Whom the sheet is about; raises ``NotAllowed`` where this person may not write one."""
     if not Assignment.objects.visible_to(account).filter(pk=assignment.pk).exists():
         raise NotAllowed("this work is not yours")
@@ -245,7 +248,7 @@ def _about(account: Account, assignment: Assignment, about: Musician | None) -> 
         if about is not None and about.pk != own.pk:
             raise NotAllowed("you can only write about yourself")
         return own
-    side = kind_in(assignment.kind).director_side
+    side = kind_in(assignment.kind).side_at(step_key)
     if side != ("each" if about is not None else "own"):
         raise NotAllowed("a director fills no such form for this kind of work")
     if about is not None and not about.seats.filter(
@@ -326,6 +329,6 @@ def _keep_sound_row(
 
 
 def _may_speak(sheet: Sheet, field_type: str) -> bool:
-    """True for a text answer of a musician with an accommodation."""
+    """True for a text answer of a musician who may speak instead of writing."""
     about = sheet.about
-    return bool(field_type in SPEAKABLE and about is not None and about.accommodation)
+    return field_type in SPEAKABLE and about is not None and SPOKEN in about.accommodations

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import store
+from standlight.programme.accommodations import SHORTER
 from standlight.programme.actions.passages import cut_rows
 from standlight.programme.jobs import ask_to_listen
 from standlight.programme.models import (
@@ -39,9 +40,11 @@ from standlight.score import (
     LOWER,
     UPPER,
     checked_line,
+    cut_passage,
     is_divided,
     midi_named,
     on_line,
+    read_passage,
     shift_notation,
 )
 
@@ -159,6 +162,37 @@ def mark_range(
     seat.save(update_fields=["comfort_low_midi", "comfort_high_midi", "voice_changing"])
 
 
+@transaction.atomic
+def passages_follow(account: Account, musician: Musician, check: PlayingCheck | None = None) -> int:
+    """Give the musician's own versions the length that is agreed; how many were looked at.
+
+    For one check, or for all that are open. What they have sent stays as it was. Nothing happens
+    where no notation is.
+    """
+    rows = CheckPassage.objects.visible_to(account).filter(
+        part__castings__seat__musician=musician, check_row__published_at__isnull=False
+    ).exclude(notation_digest="")
+    if check is not None:
+        rows = rows.filter(check_row=check)
+    free = [row for row in rows.distinct() if musician.pk not in _have_sent(row)]
+    for passage in free:
+        own = _versions(passage).filter(musician=musician).first()
+        moved, line = (own.semitones, own.line) if own is not None else (0, UPPER)
+        _set(account.pk, passage, musician.pk, moved, line)
+    return len(free)
+
+
+@transaction.atomic
+def shorten_where_agreed(account: Account, check: PlayingCheck) -> int:
+    """Own versions of half the length for those with whom that is agreed; how many musicians."""
+    players = Musician.objects.filter(seats__section__ensemble=check.ensemble_id).distinct()
+    # SQLite cannot look inside a list of JSON, and a group is small.
+    agreed = [one for one in players if SHORTER in one.accommodations]
+    for musician in agreed:
+        passages_follow(account, musician, check)
+    return len(agreed)
+
+
 def versions_again(rows: Sequence[CheckPassage]) -> int:
     """Make every own version of these passages anew from their present notation; how many.
 
@@ -166,12 +200,15 @@ def versions_again(rows: Sequence[CheckPassage]) -> int:
     go. Raises `StandlightError` when a version cannot be moved so far in the new place.
     """
     notations = {row.pk: row.notation_digest for row in rows}
-    versions = list(OwnVersion.objects.filter(passage__in=notations))
+    rows_of_versions = OwnVersion.objects.filter(passage__in=notations)
+    versions = list(rows_of_versions.select_related("musician"))
     gone = [one.pk for one in versions if not notations[one.passage_id]]
     OwnVersion.objects.filter(pk__in=gone).delete()
     kept = [one for one in versions if notations[one.passage_id]]
     for one in kept:
-        one.notation_digest = _made(notations[one.passage_id], one.semitones, one.line)
+        one.notation_digest = _made(
+            notations[one.passage_id], one.semitones, one.line, shorter=_is_shorter(one.musician)
+        )
     OwnVersion.objects.bulk_update(kept, ["notation_digest"])
     ask_to_draw([one.notation_digest for one in kept])
     return len(kept)
@@ -249,7 +286,8 @@ def _set(
             "this passage is on paper only, so it cannot be set otherwise here",
             slip="say it in the note to the musicians",
         )
-    if semitones == 0 and line == UPPER:
+    shorter = _is_shorter(Musician.objects.get(pk=musician_pk))
+    if semitones == 0 and line == UPPER and not shorter:
         OwnVersion.objects.filter(passage=passage, musician=musician_pk).delete()
         _hear_kept_again(passage, [musician_pk])
         return None
@@ -259,7 +297,9 @@ def _set(
         defaults={
             "semitones": semitones,
             "line": line,
-            "notation_digest": _made(passage.notation_digest, semitones, line),
+            "notation_digest": _made(
+                passage.notation_digest, semitones, line, shorter=shorter
+            ),
             "asked_by_id": asked_by_pk,
         },
     )
@@ -268,9 +308,17 @@ def _set(
     return version
 
 
-def _made(notation_digest: str, semitones: int, line: str) -> str:
-    """The digest of the kept notation on one line, moved."""
+def _is_shorter(musician: Musician) -> bool:
+    """True when the first half of a passage is agreed to be enough for the musician."""
+    return SHORTER in musician.accommodations
+
+
+def _made(notation_digest: str, semitones: int, line: str, *, shorter: bool) -> str:
+    """The digest of the kept notation on one line, moved; ``shorter`` is its first half."""
     notation = on_line(store.fetch(notation_digest), line=line)
+    if shorter:
+        measures = len(read_passage(notation).measures)
+        notation = cut_passage(notation, 0, 0, (measures + 1) // 2 - 1)
     # Strokes have lines too, but nothing to move.
     made = shift_notation(notation, semitones=semitones) if semitones else notation
     return store.keep(made)

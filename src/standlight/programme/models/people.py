@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models import Q
 
 from standlight.music import STANDARD_A4_HZ
+from standlight.programme.accommodations import ACCOMMODATIONS, told_of
 from standlight.programme.models.sight import SeenModel, Sight
 
 
@@ -166,6 +169,12 @@ class Musician(SeenModel):
     accommodation = models.CharField(
         max_length=240, blank=True, help_text="What to do (same goal); never why."
     )
+    accommodations = models.JSONField(
+        default=list, help_text="Keys of ``accommodations.ACCOMMODATIONS`` that apply."
+    )
+    extra_days = models.PositiveSmallIntegerField(
+        default=0, help_text="More days for everything that is due."
+    )
     changed_goal = models.CharField(max_length=240, blank=True, help_text="A goal of their own.")
 
     SIGHT = Sight("programme", "seats__section__ensemble", lambda account: Q(account=account))
@@ -184,9 +193,28 @@ class Musician(SeenModel):
         """Given name, then family name."""
         return f"{self.given_name} {self.family_name}"
 
+    @property
+    def agreed_words(self) -> str:
+        """What is agreed, as the musician reads it; empty where nothing is."""
+        told = told_of(self.accommodations, self.extra_days)
+        return _in_a_row((self.accommodation, *told))
+
+    @property
+    def agreed_labels(self) -> str:
+        """What is agreed, as a director reads it; empty where nothing is."""
+        labels = [one.label for key, one in ACCOMMODATIONS.items() if key in self.accommodations]
+        days = [f"{self.extra_days} more days for everything"] if self.extra_days else []
+        return _in_a_row((self.accommodation, *days, *labels))
+
     def __str__(self) -> str:
         """Given name, then family name."""
         return self.name
+
+
+def _in_a_row(sentences: Sequence[str]) -> str:
+    """Sentences one after the other, each with its full stop; a single one as it is."""
+    given = [one for one in sentences if one]
+    return given[0] if len(given) == 1 else " ".join(f"{one.rstrip('.')}." for one in given)
 
 
 class Seat(SeenModel):

@@ -141,7 +141,7 @@ def stand_of(
     today: datetime.date,
 ) -> Stand:
     """Where one musician stands; who is excused and sends all the same has sent."""
-    due_on = own_due_day(assignment, excuse)
+    due_on = own_due_day(assignment, excuse, seat.extra_days)
     n_sent, n_asked = _sittings(kind_in(assignment.kind), sheets)
     state = _state(seat, assignment, sheets, excuse, (due_on, today), n_sent < n_asked)
     return Stand(
@@ -152,15 +152,21 @@ def stand_of(
         sheets=tuple(sheets),
         due_on=due_on,
         reason="" if excuse is None else excuse.reason,
-        own_day=excuse is not None and excuse.until is not None,
+        own_day=due_on != assignment.due_on,
         n_sent=n_sent,
         n_asked=n_asked,
     )
 
 
-def own_due_day(assignment: Assignment, excuse: Excuse | None) -> datetime.date | None:
-    """The day of one musician: the later one that was given, else the assignment's."""
-    return assignment.due_on if excuse is None or excuse.until is None else excuse.until
+def own_due_day(
+    assignment: Assignment, excuse: Excuse | None, extra_days: int = 0
+) -> datetime.date | None:
+    """The day of one musician: the one that was given, else the assignment's and their own days."""
+    if excuse is not None and excuse.until is not None:
+        return excuse.until
+    if assignment.due_on is None:
+        return None
+    return assignment.due_on + datetime.timedelta(days=extra_days)
 
 
 def _state(
@@ -254,6 +260,7 @@ def _seats(
         "musician__way",
         "joined_on",
         "left_on",
+        "musician__extra_days",
     ):
         found.setdefault(ensemble_pk, []).append(SeatRow(*cells))
     return found

@@ -201,7 +201,7 @@ def _rows(
             seat.section,
             last.get(seat.musician_pk, 0) + 1,
             where_printed(passages.get((check.pk, seat.musician_pk))),
-            people[seat.musician_pk].accommodation,
+            people[seat.musician_pk].agreed_labels,
             people[seat.musician_pk].changed_goal,
             _cells(check, seat.musician_pk, tapped),
             tapped.get(next_field(seat.musician_pk), ""),

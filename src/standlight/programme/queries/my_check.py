@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from standlight.criteria import CRITERIA
 from standlight.programme import store
+from standlight.programme.accommodations import LARGE_PRINT, SHORTER
 from standlight.programme.models import (
     Account,
     CheckPassage,
@@ -73,7 +74,8 @@ class CheckPage:
     """All that the page of one check shows. ``attempt`` is ``None`` when nothing can be sent.
 
     ``own_version`` says how the passage is moved for this musician ("an octave lower"), empty
-    when it is as cut; ``line`` which line of a divided passage is theirs ("the lower line");
+    when it is as cut; ``shorter`` which measures of it are enough ("33 to 36"), empty for all of
+    it; ``line`` which line of a divided passage is theirs ("the lower line");
     ``tuned_to`` what intonation is read against where it is not equal temperament, and
     ``needs_drone`` is true where the musician has to let one sound.
     """
@@ -95,8 +97,10 @@ class CheckPage:
     accommodation: str
     changed_goal: str
     own_version: str
+    shorter: str
     line: str
     has_notation: bool
+    large_print: bool
     count_in: CountIn
     starting_sound: StartingSound | None
     listened: tuple[Listened, ...]
@@ -139,17 +143,19 @@ def check_page(
         piece=check.piece.title,
         where=passage_words(check, passage),
         part=passage.part.name if passage and passage.part else "",
-        due=due_words(check.due_on, today),
+        due=due_words(check.due_on + datetime.timedelta(days=musician.extra_days), today),
         note=check.note,
         state=state_of(last),
         attempt=attempt if records else None,
         records=records,
         way_sentence=WAY_SENTENCES[musician.way],
-        accommodation=musician.accommodation,
+        accommodation=musician.agreed_words,
         changed_goal=musician.changed_goal,
         own_version=shift_words(own.semitones) if own is not None and own.semitones else "",
+        shorter=_enough(check, passage, music, musician),
         line=your_line(notation, own),
         has_notation=bool(notation) and has_engraving(notation),
+        large_print=LARGE_PRINT in musician.accommodations,
         count_in=count_in(music.measures if music else (), check.tempo_qpm),
         starting_sound=starting_sound(music, notation, instrument, check.ensemble.a4_hz)
         if music
@@ -174,6 +180,19 @@ def notation_of(account: Account, check: PlayingCheck) -> str:
     musician = musician_of(account)
     passage = passage_of(Turn(check_row=check, musician=musician))
     return notation_digest_of(passage, own_version_of(passage, musician.pk))
+
+
+def _enough(
+    check: PlayingCheck, passage: CheckPassage | None, music: Passage | None, musician: Musician
+) -> str:
+    """Printed measures that are enough for the musician, where a shorter passage is agreed."""
+    if SHORTER not in musician.accommodations or passage is None or music is None:
+        return ""
+    measures = _measures(check, passage)[: len(music.measures)]
+    if not measures:
+        return ""
+    first, last = measures[0][1], measures[-1][1]
+    return first if first == last else f"{first} to {last}"
 
 
 def _music(notation_digest: str) -> tuple[bytes, Passage | None]:

@@ -135,7 +135,7 @@ def my_part(account: Account, today: datetime.date | None = None) -> MyPart:
         quick=tuple(line for line in lines if line.is_work and line.again),
         owner=f"work-{account.pk}",
         way_sentence=WAY_SENTENCES[musician.way],
-        accommodation=musician.accommodation,
+        accommodation=musician.agreed_words,
         changed_goal=musician.changed_goal,
         is_singer=any(seat.section.ensemble.kind == "choir" for seat in seats),
     )
@@ -221,7 +221,8 @@ def _lines(
     for check in checks_of(musician):
         turn = latest.get(check.pk)
         if turn is not None or _was_here(seats, check):
-            yield _line(check, turn, _passage(check, seats, castings), today)
+            passage = _passage(check, seats, castings)
+            yield _line(check, turn, passage, today, extra_days=musician.extra_days)
 
 
 def _was_here(seats: tuple[Seat, ...], check: PlayingCheck) -> bool:
@@ -235,10 +236,16 @@ def _was_here(seats: tuple[Seat, ...], check: PlayingCheck) -> bool:
 
 
 def _line(
-    check: PlayingCheck, turn: Turn | None, passage: CheckPassage | None, today: datetime.date
+    check: PlayingCheck,
+    turn: Turn | None,
+    passage: CheckPassage | None,
+    today: datetime.date,
+    *,
+    extra_days: int = 0,
 ) -> CheckLine:
-    """One check and the musician's turn as a line."""
+    """One check and the musician's turn as a line; ``extra_days`` are the musician's own."""
     state = state_of(turn)
+    due_on = check.due_on + datetime.timedelta(days=extra_days)
     answer = getattr(turn, "answer", None) if state == ANSWERED else None
     return CheckLine(
         pk=check.pk,
@@ -247,9 +254,9 @@ def _line(
         piece=check.piece.title,
         ensemble=check.ensemble.name,
         where=passage_words(check, passage),
-        due_on=check.due_on,
-        due=due_words(check.due_on, today),
-        overdue=check.due_on < today,
+        due_on=due_on,
+        due=due_words(due_on, today),
+        overdue=due_on < today,
         state=state,
         turn=turn.pk if turn else None,
         unread=answer is not None and answer.seen_at is None,

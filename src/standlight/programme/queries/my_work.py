@@ -28,6 +28,7 @@ from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.laid_before import LaidLine, group_lines
 from standlight.programme.queries.musician_words import due_words
 from standlight.programme.queries.reading_answers import words_of
+from standlight.programme.queries.reading_wall import wall_of
 from standlight.programme.queries.sheets import ANY_TIME, readers_of
 from standlight.programme.queries.work_steps import steps_of
 
@@ -57,6 +58,7 @@ class WorkLine:
     kind: str
     title: str
     ensemble: str
+    ensemble_pk: int
     piece: str
     due_on: datetime.date | None
     due: str
@@ -101,7 +103,7 @@ class StepLine:
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """What the director put on the wall with its owner's consent."""
+    """What hangs on the group's wall; ``name`` is "" where no name is to be shown."""
 
     name: str
     words: str
@@ -164,14 +166,14 @@ def work_page(account: Account, assignment: Assignment, today: datetime.date) ->
         line=line,
         aim=kind.aim,
         note=assignment.note,
-        accommodation=musician.accommodation,
+        accommodation=musician.agreed_words,
         readers=readers_of(assignment, kind),
         steps=tuple(
             _step_line(step, [one for one in sheets if one.step == step.key])
             for step in steps_of(assignment)
         ),
         laid_open=laid_open,
-        group=tuple(group_lines(assignment)) if laid_open else (),
+        group=tuple(group_lines(assignment, account)) if laid_open else (),
         wall=tuple(_wall(assignment)),
     )
 
@@ -188,6 +190,7 @@ def _line(assignment: Assignment, stand: Stand, today: datetime.date) -> WorkLin
         kind=kind.name,
         title=assignment.title,
         ensemble=assignment.ensemble.name,
+        ensemble_pk=assignment.ensemble_id,
         piece=assignment.piece.title if assignment.piece is not None else "",
         due_on=stand.due_on,
         due=due,
@@ -205,7 +208,8 @@ def _line(assignment: Assignment, stand: Stand, today: datetime.date) -> WorkLin
 def _gone(assignment: Assignment, kind: Kind) -> WorkLine:
     """The line of work that is no longer this musician's."""
     return WorkLine(
-        assignment.pk, kind.name, assignment.title, assignment.ensemble.name, "", None, "", False,
+        assignment.pk, kind.name, assignment.title, assignment.ensemble.name,
+        assignment.ensemble_id, "", None, "", False,
         SENT, STATE_WORDS[SENT], False, False, "", "", False,
     )  # fmt: skip
 
@@ -286,18 +290,6 @@ def _sheet_line(step: Step, sheet: Sheet) -> SheetLine:
 
 
 def _wall(assignment: Assignment) -> Iterable[Shared]:
-    """Sheets on the wall: their owners agreed, and a director put them there."""
-    rows = (
-        Sheet.objects.filter(assignment=assignment, on_wall=True, sent_at__isnull=False)
-        .select_related("about")
-        .order_by("sent_at")
-    )
-    fields = {step.key: step.fields for step in steps_of(assignment)}
-    for row in rows:
-        said = (
-            words_of(field, row.answers.get(field.key))
-            for field in fields.get(row.step, ())
-            if field.type != "consent"
-        )
-        name = row.about.given_name if row.about is not None else ""
-        yield Shared(name, " · ".join(filter(None, said)))
+    """What hangs on the group's wall from this work: their owners agreed, a director put it up."""
+    for sheet in wall_of(assignment.ensemble, assignment):
+        yield Shared(sheet.who, " · ".join(line.words for line in sheet.lines))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Q
 
 from standlight import score
+from standlight.programme.accommodations import ACCOMMODATIONS
 from standlight.programme.models import Account, Ensemble, Musician, Seat, Section, Turn
 from standlight.programme.roster_file import RosterRow, RowRemark, read_roster
 
@@ -82,6 +83,15 @@ class SeatLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Choosable:
+    """Something to tick: its key, its words, whether it is ticked."""
+
+    key: str
+    label: str
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
 class MusicianPage:
     """One musician, as the director keeps them."""
 
@@ -92,6 +102,8 @@ class MusicianPage:
     grade: int
     way: str
     accommodation: str
+    accommodations: tuple[Choosable, ...]
+    extra_days: int
     changed_goal: str
     has_card: bool
     seats: tuple[SeatLine, ...]
@@ -224,7 +236,7 @@ def _line(seat: Seat) -> MusicianLine:
         waits=seat.waits,
         way=musician.way,
         way_words="" if musician.way == Musician.RECORD else musician.get_way_display(),
-        has_instruction=bool(musician.accommodation or musician.changed_goal),
+        has_instruction=bool(musician.agreed_labels or musician.changed_goal),
         has_card=musician.account.has_usable_password(),
     )
 
@@ -244,6 +256,11 @@ def musician_page(account: Account, musician: Musician) -> MusicianPage:
         grade=musician.grade,
         way=musician.way,
         accommodation=musician.accommodation,
+        accommodations=tuple(
+            Choosable(key, one.label, key in musician.accommodations)
+            for key, one in ACCOMMODATIONS.items()
+        ),
+        extra_days=musician.extra_days,
         changed_goal=musician.changed_goal,
         has_card=musician.account.has_usable_password(),
         seats=tuple(

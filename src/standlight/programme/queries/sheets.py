@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from standlight.kinds import READERS, Kind, RubricRow, Step
+from standlight.programme.accommodations import SPOKEN
 from standlight.programme.models import (
     Account,
     Assignment,
@@ -193,7 +194,7 @@ def sheet_page(
         may_come_again=step.most_times is None or step.most_times > max(sheet.number, 1),
         readers=readers_of(assignment, kind),
         safety_contact=account.programme.safety_contact,
-        accommodation=musician.accommodation if musician is not None else "",
+        accommodation=musician.agreed_words if musician is not None else "",
         changed_goal=musician.changed_goal if musician is not None else "",
         setting=setting,
         sound_name=assignment.sound_name,
@@ -225,7 +226,7 @@ def setting_of(
         pieces=pieces,
         sound=bool(assignment.sound_digest),
         drawn=drawn,
-        may_speak=bool(musician is not None and musician.accommodation),
+        may_speak=musician is not None and SPOKEN in musician.accommodations,
     )
 
 
@@ -238,7 +239,7 @@ def readers_of(assignment: Assignment, kind: Kind) -> tuple[str, ...]:
         is_active=True,
     )
     names = sorted(set(rows.values_list("shown_name", flat=True)))
-    sentences = [f"Who can read it: you and {_listed(names) or 'your directors'}."]
+    sentences = [f"Who can read it: {_listed(['you', *(names or ['your directors'])])}."]
     if "group" in kind.seen_by:
         sentences.append(f"Also {READERS['group']}.")
     return tuple(sentences)
@@ -248,7 +249,7 @@ def came_back_sheet(sheet: Sheet, step: Step, kind: Kind) -> CameBackSheet | Non
     """Reply, levels and a director's own observation; ``None`` while nothing came back."""
     reply = Reply.objects.select_related("written_by").filter(sheet=sheet).first()
     levels = _levels(sheet, kind) if reply is not None else ()
-    seen = _seen(sheet, step) if kind.director_side == "each" else ()
+    seen = _seen(sheet, step) if kind.side_at(step.key) == "each" else ()
     if reply is None and not seen:
         return None
     return CameBackSheet(
@@ -300,7 +301,8 @@ def _due(assignment: Assignment, musician: Musician | None, today: datetime.date
         if musician is not None
         else None
     )
-    day = own_due_day(assignment, excuse and Excuse(excuse.reason, excuse.until))
+    extra_days = musician.extra_days if musician is not None else 0
+    day = own_due_day(assignment, excuse and Excuse(excuse.reason, excuse.until), extra_days)
     return due_words(day, today) if day is not None else ANY_TIME
 
 

@@ -65,6 +65,7 @@ class SeatRow:
     way: str
     joined_on: datetime.date | None
     left_on: datetime.date | None
+    extra_days: int = 0
 
     @property
     def name(self) -> str:
@@ -134,7 +135,8 @@ def standing(
         return Standing(NOT_ASKED, rows)
     if seat.way == Musician.LIVE_ONLY:
         return Standing(TO_HEAR, rows)
-    return Standing(MISSING if due_on < today else DUE, rows)
+    own_day = due_on + datetime.timedelta(days=seat.extra_days)
+    return Standing(MISSING if own_day < today else DUE, rows)
 
 
 def seats_of(ensemble: Ensemble) -> list[SeatRow]:
@@ -160,6 +162,7 @@ def seats_of(ensemble: Ensemble) -> list[SeatRow]:
             "musician__way",
             "joined_on",
             "left_on",
+            "musician__extra_days",
         )
     )
     return [SeatRow(*row) for row in rows]

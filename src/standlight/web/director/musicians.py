@@ -145,7 +145,8 @@ def musician(request: HttpRequest, pk: int) -> HttpResponse:
     slip = None
     if request.method == "POST":
         try:
-            roster.change_musician(request.user, row, request.POST.dict())
+            ticked = request.POST.getlist("accommodations")
+            roster.change_musician(request.user, row, request.POST.dict(), ticked)
         except StandlightError as refused:
             slip = refused
         else:
