@@ -10,10 +10,11 @@ import datetime
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from standlight.kinds import LAID_BEFORE, Step, counted, gather_of
+from standlight.kinds import LAID_BEFORE, Field, Step, counted, gather_of
 from standlight.programme.models import Account, Assignment, Remark, Reply, Sheet, Take
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.reading_answers import words_of
+from standlight.programme.queries.sittings import Sitting, sittings_of, told_apart_by
 from standlight.programme.queries.work_steps import steps_of
 
 GOAL_STEP, FIND_STEP = "goal", "find"
@@ -21,6 +22,9 @@ GOAL_STEP, FIND_STEP = "goal", "find"
 
 MOST_LINES = 24
 """Lines under one heading: a page, not an archive."""
+
+MOST_LINES_OF = {"group": 80}
+"""Where every line is about this work: a form's questions, and takes to judge (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,7 @@ def laid_before(step: Step, assignment: Assignment, account: Account) -> tuple[L
         Laid(
             key,
             LAID_BEFORE[key][:1].upper() + LAID_BEFORE[key][1:],
-            tuple(LAID[key](step, assignment, account))[:MOST_LINES],
+            tuple(LAID[key](step, assignment, account))[: MOST_LINES_OF.get(key, MOST_LINES)],
             NONE.get(key, "Nothing yet."),
         )
         for key in step.laid_before
@@ -139,31 +143,48 @@ def _group(step: Step, assignment: Assignment, account: Account) -> Iterable[Lai
     """How the group answered what can be counted, and the director's own answers, laid open."""
     if assignment.laid_open_at is None:
         return
-    yield from group_lines(assignment)
+    yield from group_lines(assignment, account)
 
 
-def group_lines(assignment: Assignment) -> Iterable[LaidLine]:
-    """Counts of the group's sent answers and the director's own words, question by question."""
+def group_lines(assignment: Assignment, account: Account | None = None) -> Iterable[LaidLine]:
+    """Counts of the group's sent answers and the director's own words, question by question.
+
+    ``account``'s own answer stands between them where a director's does. Takes of one step that
+    comes again are told apart, see `sittings_of`.
+    """
     sheets = list(
         Sheet.objects.filter(assignment=assignment, sent_at__isnull=False).select_related("author")
     )
+    kind = kind_in(assignment.kind)
     for step in steps_of(assignment):
         here = [sheet for sheet in sheets if sheet.step == step.key]
-        group = [sheet.answers for sheet in here if sheet.author.is_musician]
-        own = [sheet.answers for sheet in here if sheet.author.is_director and not sheet.about_id]
-        for field in step.fields:
-            answers = [one.get(field.key) for one in group]
-            said = []
-            if gather_of(field) == "counts" and field.type != "rows":
-                counts = [one for one in counted(field, answers) if one.n]
-                said += [", ".join(f"{one.label}: {one.n}" for one in counts)] if counts else []
-            said += [
-                f"Your director: {words}"
-                for one in own
-                if (words := words_of(field, one.get(field.key)))
-            ]
-            if said:
-                yield LaidLine(". ".join(said), None, field.prompt)
+        group = [sheet for sheet in here if sheet.author.is_musician]
+        own = [sheet for sheet in here if sheet.author.is_director and not sheet.about_id]
+        asked = [field for field in step.fields if field != told_apart_by(step)]
+        for sitting in sittings_of(kind, step, group, own):
+            for field in asked if sitting.name else step.fields:
+                said = _said_of(field, sitting, account)
+                if said:
+                    head = ": ".join(filter(None, (sitting.name, field.prompt)))
+                    yield LaidLine(". ".join(said), None, head)
+
+
+def _said_of(field: Field, sitting: Sitting, account: Account | None) -> list[str]:
+    """Counts of one question, then who said what by name: ``account``, and the directors."""
+    answers = [sheet.answers.get(field.key) for sheet in sitting.group]
+    said = []
+    if gather_of(field) == "counts" and field.type != "rows":
+        counts = [one for one in counted(field, answers) if one.n]
+        said += [", ".join(f"{one.label}: {one.n}" for one in counts)] if counts else []
+        mine = [sheet for sheet in sitting.group if account and sheet.author_id == account.pk]
+        said += _by("You", field, mine) if sitting.own else []
+    return said + _by("Your director", field, sitting.own)
+
+
+def _by(who: str, field: Field, sheets: Iterable[Sheet]) -> list[str]:
+    """What some sheets answer to one question, each after ``who``."""
+    words = (words_of(field, sheet.answers.get(field.key)) for sheet in sheets)
+    return [f"{who}: {one}" for one in words if one]
 
 
 def _answer(step: Step, assignment: Assignment, account: Account) -> Iterable[LaidLine]:

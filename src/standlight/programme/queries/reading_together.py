@@ -7,7 +7,7 @@ has them; directors' own sheets laid over. Nothing here compares an answer with 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from uuid import UUID
 
@@ -31,12 +31,14 @@ from standlight.programme.queries.reading_pins import (
     pin_line,
 )
 from standlight.programme.queries.reading_sheet import what_words
+from standlight.programme.queries.sittings import Sitting, sittings_of, told_apart_by
 
 NO_SECTION = "No section"
 WITHHELD = (
     "Counts and the spread of this question are shown once a director's own sheet is sent, so "
     "that nobody's ear is led."
 )
+STILL_WITHHELD = "Still waiting for a director's own sheet: {names}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,10 @@ class OwnAnswer:
 
 @dataclass(frozen=True, slots=True)
 class TogetherPage:
-    """One question's answers and everything that can be laid over them."""
+    """One question's answers and everything that can be laid over them.
+
+    ``spreads`` are a name and a table a sitting, see `sittings_of`; the name is "" for the only.
+    """
 
     assignment_pk: int
     title: str
@@ -100,7 +105,7 @@ class TogetherPage:
     own_sent: bool
     withheld: str
     counts: tuple[CountTable, ...]
-    spread: SpreadTable | None
+    spreads: tuple[tuple[str, SpreadTable], ...]
     pins: tuple[PinLine, ...]
     has_sound: bool
 
@@ -124,19 +129,13 @@ def together_page(
     places = places_of(assignment.ensemble)
     sheets.sort(key=lambda row: (places.get(row.about_id, (len(places), ""))[0], row.number))
     sounds = sounds_of([*sheets, *own])
-    answers = [row.answers.get(field.key) for row in sheets]
-    named = [(row.author.shown_name, row.answers.get(field.key)) for row in laid_over]
     side = kind.side_at(step.key)
-    withheld = WITHHELD if side == "own" and not laid_over else ""
-    spread = spread_table(
-        step,
-        [(row.author.shown_name, row.answers) for row in sheets],
-        [(row.author.shown_name, row.answers) for row in laid_over],
-    )
+    sittings = sittings_of(kind, step, sheets, laid_over)
+    open_ = [one for one in sittings if side != "own" or one.own]
+    spreads = [(one.name, table) for one in open_ if (table := _spread(step, one)) is not None]
     sections = _sections(kind, field, sheets, own, places, sounds)
     shown = [one for section in sections for one in section.answers if one.shown]
-    counts = count_tables(field, answers, named)
-    rated = spread is not None
+    rated = spread_table(step, [], []) is not None
     return TogetherPage(
         assignment_pk=assignment.pk,
         title=assignment.title,
@@ -153,14 +152,15 @@ def together_page(
         people=len({one.who for one in shown}),
         sections=sections,
         own=tuple(
-            OwnAnswer(row.author.shown_name, found)
-            for row in laid_over
+            OwnAnswer(": ".join(filter(None, (row.author.shown_name, sitting.name))), found)
+            for sitting in sittings
+            for row in sitting.own
             if (found := shown_answer(field, row.answers.get(field.key), sounds)) is not None
         ),
         own_sent=any(row.author_id == account.pk for row in laid_over),
-        withheld=withheld if rated else "",
-        counts=() if withheld and rated else counts,
-        spread=None if withheld else spread,
+        withheld=_withheld(sittings, open_) if rated else "",
+        counts=_counts(step, field, open_ if rated else sittings),
+        spreads=tuple(spreads),
         pins=_pins(
             assignment,
             _owned(field, sheets, [Owner(row.author.shown_name, row.key) for row in sheets]),
@@ -168,6 +168,40 @@ def together_page(
             on_clock="clock" in {field.type, *(column.type for column in field.columns)},
         ),
         has_sound=bool(assignment.sound_digest),
+    )
+
+
+def _spread(step: Step, sitting: Sitting) -> SpreadTable | None:
+    """The captions of one sitting."""
+    return spread_table(
+        step,
+        [(row.author.shown_name, row.answers) for row in sitting.group],
+        [(row.author.shown_name, row.answers) for row in sitting.own],
+    )
+
+
+def _withheld(sittings: Sequence[Sitting], open_: Sequence[Sitting]) -> str:
+    """What is not shown yet, and why; "" where all of it is."""
+    waiting = [one for one in sittings if one not in open_]
+    names = ", ".join(one.name for one in waiting if one.name)
+    if not waiting:
+        return ""
+    return f"{WITHHELD} {STILL_WITHHELD.format(names=names)}" if names else WITHHELD
+
+
+def _counts(step: Step, field: Field, sittings: Sequence[Sitting]) -> tuple[CountTable, ...]:
+    """Counts of a question, sitting by sitting; of what tells sittings apart, all together."""
+    if field == told_apart_by(step):
+        group = [row for one in sittings for row in one.group]
+        sittings = [Sitting("", tuple(group), ())] if sittings else []
+    return tuple(
+        replace(table, name=f"{one.name}: {table.name}") if one.name else table
+        for one in sittings
+        for table in count_tables(
+            field,
+            [row.answers.get(field.key) for row in one.group],
+            [(row.author.shown_name, row.answers.get(field.key)) for row in one.own],
+        )
     )
 
 
