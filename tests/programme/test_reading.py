@@ -263,7 +263,7 @@ def test_moments_lie_on_a_clock_that_ends_after_the_last():
     assert places == sorted(places) and places[0] >= 0 and places[-1] <= 100
     line = pin_line("", [(Owner("M"), pin) for pin in pins], [], scale)
     assert [(place.where, place.at_s) for place in line.places] == [
-        ("0:00", 0.0), ("1:01", 61.0), ("1:59", 119.9),
+        ("0:00", 0.0), ("1:01", 61.0), ("1:59", 119.0),
     ]  # fmt: skip
 
 

@@ -74,9 +74,21 @@ def shown_answer(field: Field, answer: object, sounds: Sounds) -> Shown | None:
         return None
     if spoken(answer):
         return _sound(field, answer, sounds)
-    if problems_with(field, answer):
+    # A list is drawn cell by cell, so that one wrong cell does not undo the table.
+    if not is_list(field, answer) and not is_text(field, answer) and problems_with(field, answer):
         return _words(field, answer, sounds)
     return DRAWN.get(field.type, _words)(field, answer, sounds)
+
+
+def is_text(field: Field, answer: object) -> bool:
+    """True for words typed by somebody, however many."""
+    return isinstance(answer, str) and not field.options
+
+
+def is_list(field: Field, answer: object) -> bool:
+    """True for a list of rows."""
+    rows = answer if field.type == "rows" and isinstance(answer, list) else None
+    return rows is not None and all(isinstance(row, dict) for row in rows)
 
 
 def spoken(answer: object) -> bool:
@@ -96,9 +108,19 @@ def words_of(field: Field, answer: object) -> str:
     """
     if is_blank(answer) or spoken(answer):
         return ""
+    if is_text(field, answer):
+        return str(answer).strip()
+    if is_list(field, answer):
+        return "\n".join(filter(None, (_row_words(field, row) for row in answer)))
     if not problems_with(field, answer):
         return text_of(field, answer)
     return ", ".join(_plain(answer))
+
+
+def _row_words(field: Field, row: Mapping[str, object]) -> str:
+    """One row of a list on one line."""
+    cells = (words_of(column, row.get(column.key)) for column in field.columns)
+    return ", ".join(filter(None, cells))
 
 
 def _plain(answer: object) -> list[str]:

@@ -23,11 +23,15 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class CountTable:
-    """How many gave each answer to one question or column; ``answered`` are those who did."""
+    """How many gave each answer to one question or column; ``answered`` are those who did.
+
+    ``unchosen`` are the answers that nobody gave, where no order holds them between others.
+    """
 
     name: str
     bars: tuple[Bar, ...]
     answered: int
+    unchosen: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,19 +104,18 @@ def _table(name: str, field: Field, answers: Sequence[object], own: Named) -> Co
     by_director = [(name, {row.key for row in counted(field, [given]) if row.n})
                    for name, given in own]  # fmt: skip
     answered = sum(any(row.n for row in counted(field, [answer])) for answer in answers)
-    return CountTable(
-        name,
-        tuple(
-            Bar(
-                row.label,
-                row.n,
-                round(100 * row.n / most) if most else 0,
-                ", ".join(dict.fromkeys(who for who, keys in by_director if row.key in keys)),
-            )
-            for row in rows
-        ),
-        answered,
+    bars = tuple(
+        Bar(
+            row.label,
+            row.n,
+            round(100 * row.n / most) if most else 0,
+            ", ".join(dict.fromkeys(who for who, keys in by_director if row.key in keys)),
+        )
+        for row in rows
     )
+    shown = tuple(bar for bar in bars if bar.n or bar.directors or field.type in ORDERED)
+    unchosen = tuple(bar.label for bar in bars if bar not in shown)
+    return CountTable(name, shown, answered, unchosen)
 
 
 def spread_table(

@@ -178,7 +178,9 @@ def _listed(theirs: Owned, ours: Owned, scale: Scale) -> tuple[PinPlace, ...]:
     found: dict[tuple[float, float], list[SaidPin]] = {}
     for is_ours, pins in ((True, ours), (False, theirs)):
         for owner, pin in pins:
-            place = (pin.at, pin.until or pin.at)
+            # On the clock a place is a whole second: nobody pins more finely by ear and hand.
+            at = float(int(pin.at)) if scale.clock else pin.at
+            place = (at, pin.until or at)
             found.setdefault(place, []).append(SaidPin(owner, pin.words, is_ours))
     return tuple(
         PinPlace(_where(first, last, scale), first if scale.clock else None, tuple(said))

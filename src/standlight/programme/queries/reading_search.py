@@ -121,11 +121,11 @@ def snippet_of(text: str, query: str) -> Snippet | None:
     True
     """
     text = " ".join(unicodedata.normalize("NFC", text).split())
-    folded, origin = _folded(text)
-    wanted, _ = _folded(unicodedata.normalize("NFC", query))
-    at = folded.find(wanted) if wanted else -1
-    if at < 0:
+    wanted = unicodedata.normalize("NFC", query).casefold()
+    if not wanted or wanted not in text.casefold():
         return None
+    folded, origin = _folded(text)
+    at = folded.find(wanted)
     start, end = origin[at], origin[at + len(wanted) - 1] + 1
     first, last = max(0, start - AROUND), end + AROUND
     before = ("…" if first else "") + text[first:start]

@@ -94,7 +94,7 @@ def reading_page(account: Account, sheet: Sheet, draft: ReplyDraft | None = None
         musician=sheet.author.shown_name,
         section=section,
         sent=_when(sheet.sent_at),
-        opened=_opened(sheet),
+        opened=_opened(account, sheet),
         accommodation=sheet.about.agreed_labels if sheet.about else "",
         changed_goal=sheet.about.changed_goal if sheet.about else "",
         read_by=readers_of(assignment),
@@ -159,9 +159,11 @@ def _when(moment: object) -> str:
     return f"{timezone.localtime(moment):%-d %b}, {ago_words(days_since(moment))}"
 
 
-def _opened(sheet: Sheet) -> str:
-    """Who opened the sheet first, and when; "" for nobody yet."""
+def _opened(account: Account, sheet: Sheet) -> str:
+    """Who opened the sheet first, and when; "" for nobody yet, and for oneself today."""
     if sheet.opened_at is None:
+        return ""
+    if sheet.opened_by_id == account.pk and not days_since(sheet.opened_at):
         return ""
     by = f" by {sheet.opened_by.shown_name}" if sheet.opened_by else ""
     return f"first opened{by} {_when(sheet.opened_at)}"

@@ -11,12 +11,13 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from uuid import UUID
 
-from standlight.kinds import Field, Kind, Pin, Step, pinned
+from standlight.kinds import Field, Kind, Pin, Step, is_blank, pinned
 from standlight.programme.models import Account, Assignment, Piece, Sheet
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.reading import places_of, sent_sheets
 from standlight.programme.queries.reading_answers import Shown, shown_answer, sounds_of
 from standlight.programme.queries.reading_counts import (
+    ORDERED,
     CountTable,
     SpreadTable,
     count_tables,
@@ -133,8 +134,15 @@ def together_page(
     sittings = sittings_of(kind, step, sheets, laid_over)
     open_ = [one for one in sittings if side != "own" or one.own]
     spreads = [(one.name, table) for one in open_ if (table := _spread(step, one)) is not None]
-    sections = _sections(kind, field, sheets, own, places, sounds)
-    shown = [one for section in sections for one in section.answers if one.shown]
+    pins = _pins(
+        assignment,
+        _owned(field, sheets, [Owner(row.author.shown_name, row.key) for row in sheets]),
+        _owned(field, laid_over, [Owner(row.author.shown_name) for row in laid_over]),
+        on_clock="clock" in {field.type, *(column.type for column in field.columns)},
+    )
+    # Where pins are listed by place, the same answers are not listed once more by section.
+    sections = () if pins else _sections(kind, field, sheets, own, places, sounds)
+    given = [row.about_id for row in sheets if _is_given(row.answers.get(field.key))]
     rated = spread_table(step, [], []) is not None
     return TogetherPage(
         assignment_pk=assignment.pk,
@@ -148,8 +156,8 @@ def together_page(
         steps=tuple(Link(one.key, one.name, one.key == step.key) for one in kind.steps),
         prompts=tuple(Link(one.key, one.prompt, one.key == field.key) for one in step.fields),
         prompt=field.prompt,
-        answered=len(shown),
-        people=len({one.who for one in shown}),
+        answered=len(given),
+        people=len(set(given)),
         sections=sections,
         own=tuple(
             OwnAnswer(": ".join(filter(None, (row.author.shown_name, sitting.name))), found)
@@ -160,13 +168,8 @@ def together_page(
         own_sent=any(row.author_id == account.pk for row in laid_over),
         withheld=_withheld(sittings, open_) if rated else "",
         counts=_counts(step, field, open_ if rated else sittings),
-        spreads=tuple(spreads),
-        pins=_pins(
-            assignment,
-            _owned(field, sheets, [Owner(row.author.shown_name, row.key) for row in sheets]),
-            _owned(field, laid_over, [Owner(row.author.shown_name) for row in laid_over]),
-            on_clock="clock" in {field.type, *(column.type for column in field.columns)},
-        ),
+        spreads=tuple(spreads) if side == "own" or field.type in ORDERED else (),
+        pins=pins,
         has_sound=bool(assignment.sound_digest),
     )
 
@@ -203,6 +206,11 @@ def _counts(step: Step, field: Field, sittings: Sequence[Sitting]) -> tuple[Coun
             [(row.author.shown_name, row.answers.get(field.key)) for row in one.own],
         )
     )
+
+
+def _is_given(answer: object) -> bool:
+    """True for an answer; a permission that is refused is one too."""
+    return answer is False or not is_blank(answer)
 
 
 def own_sheets(account: Account, assignment: Assignment, step: str) -> list[Sheet]:

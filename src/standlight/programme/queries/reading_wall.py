@@ -16,6 +16,9 @@ from standlight.programme.queries.reading import consents, may_hang
 from standlight.programme.queries.reading_answers import words_of
 from standlight.programme.queries.reading_sheet import step_in, what_words
 
+TICK_LENGTH = 40
+"""Characters of an answer beside a tick."""
+
 NAMELESS = "name is not shown"
 """A permission that promises this in its own words is kept: no name stands beside the answer."""
 
@@ -196,6 +199,10 @@ def print_page(
 
 
 def _tick_words(step: Step, row: Sheet) -> str:
-    """A sheet in the list of ticks."""
+    """A sheet in the list of ticks: whose, and where there are several, its first words."""
     name = row.author.shown_name
-    return name if step.most_times == 1 else f"{name}, {what_words(step, row.number).lower()}"
+    if step.most_times == 1:
+        return name
+    lines = wall_sheet(row).lines
+    first = " ".join(lines[0].words.split()) if lines else what_words(step, row.number)
+    return f"{name}: {first[:TICK_LENGTH]}{'…' if len(first) > TICK_LENGTH else ''}"

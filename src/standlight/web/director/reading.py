@@ -169,11 +169,11 @@ def _with_line(request: HttpRequest, draft: ReplyDraft) -> ReplyDraft:
 
 
 def _keep_in_bank(request: HttpRequest, row: Sheet, draft: ReplyDraft) -> None:
-    """Add the lines that are ticked to the bank of this kind of work."""
+    """Add the lines to the bank, for the levels given or for this kind, when the box is ticked."""
     given = own_levels(request.user, row)
     for place, name in LINE_OF.items():
         text = getattr(draft, name)
-        if request.POST.get(f"keep-{name}") and text.strip():
+        if request.POST.get("keep") and text.strip():
             key, level = bank_place(place, given)
             acts.keep_reply_line(
                 request.user, kind_in(row.assignment.kind), place, text, row=key, level=level
