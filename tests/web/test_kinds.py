@@ -236,9 +236,9 @@ def test_what_was_removed_can_be_put_back_where_it_was(client, cast):
     assert "s1.q2.prompt" not in after and "Put back “" in words_of(answer)
     answer = client.post(address, after | {"press": ["put-back:"]})
     back = fields_of(answer)
-    assert {name: back[name] for name in before if name != "bin"} == {
-        name: value for name, value in before.items() if name != "bin"
-    }
+    # What is put back stands unfolded, to be seen.
+    assert back.pop("s1.q2.open") == ["yes"] and before.pop("s1.q2.open") == [""]
+    assert {**back, "bin": [""]} == {**before, "bin": [""]}
     assert list(back) == list(before)
 
 
@@ -306,3 +306,33 @@ def test_the_largest_kind_that_may_stand_fits_into_one_form(client, cast):
     assert client.post(NEW, sent).status_code == 302
     own = next(one for one in latest_kinds(cast.programme) if one.is_own)
     assert len(own.kind.steps) == MOST_STEPS and len(own.kind.steps[-1].fields) == MOST_FIELDS
+
+
+def test_a_rubric_s_row_is_added_said_where_it_lacks_and_kept_for_its_step(client, cast):
+    sign_in(client, cast.director)
+    sent = fields_of(client.get(NEW)) | {
+        "name": ["Sound walk"], "aim": ["Walk."], "s1.q1.prompt": ["What?"], "press": ["add:r"],
+    }  # fmt: skip
+    sent = fields_of(client.post(NEW, sent))
+    assert sent["r1.key"] == [""] and sent["r1.open"] == ["yes"]
+    answer = client.post(NEW, sent | {"r1.name": ["Detail"]})
+    page = words_of(answer)
+    assert answer.status_code == 422 and 'href="#r1"' in answer.content.decode()
+    assert "The row “1” of the rubric has no question" in page
+    said = ["None yet.", "One thing.", "A few things.", "Many, and where."]
+    levels = {f"r1.level{number}": [one] for number, one in enumerate(said, start=1)}
+    row = {"r1.name": ["Detail"], "r1.question": ["What was heard?"], "marked": ["yes"], **levels}
+    assert client.post(NEW, sent | row).status_code == 302
+    own = next(one for one in latest_kinds(cast.programme) if one.is_own)
+    kept = own.kind.rubric[0]
+    assert (kept.key, kept.name, list(kept.descriptors)) == ("detail", "Detail", said)
+
+
+def test_questions_of_a_kind_that_stands_are_folded_and_a_fault_unfolds_its_own(client, cast):
+    sign_in(client, cast.director)
+    address = "/work/kinds/of/finds/"
+    sent = fields_of(client.get(address))
+    assert {value[0] for name, value in sent.items() if name.endswith(".open")} == {""}
+    again = fields_of(client.post(address, sent | {"s1.q2.prompt": [""]}))
+    opened = [name for name, value in again.items() if name.endswith(".open") and value[0]]
+    assert opened == ["s1.q2.open"]

@@ -23,7 +23,7 @@ class TypedQuestion:
     """A question or column as typed. ``key`` is "" for a new one; ``options`` one a line.
 
     ``were`` are the keys and labels that the options had, so that a label that stays keeps its
-    key.
+    key. ``open`` says that it stands unfolded in the editor.
     """
 
     id: str
@@ -37,6 +37,7 @@ class TypedQuestion:
     options: str = ""
     were: tuple[tuple[str, str], ...] = ()
     columns: tuple[TypedQuestion, ...] = ()
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ class TypedRow:
     """A row of the rubric as typed; ``descriptors`` are one text a level, ``steps`` ids of steps.
 
     ``steps`` may name a step that was removed since: it is left out when the row is read.
+    ``open`` says that it stands unfolded in the editor.
     """
 
     id: str
@@ -64,6 +66,7 @@ class TypedRow:
     question: str = ""
     descriptors: tuple[str, ...] = ("",) * len(LEVELS)
     steps: tuple[str, ...] = ()
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +108,7 @@ class TypedKind:
     bin: str = ""
 
 
-NEW_STEP = TypedStep("s1", name="My answer", questions=(TypedQuestion("q1"),))
+NEW_STEP = TypedStep("s1", name="My answer", questions=(TypedQuestion("q1", open=True),))
 NEW_KIND = TypedKind(steps=(NEW_STEP,), process=("respond",), marked=True)
 """What stands in the editor of a kind from nothing: one step with one empty question."""
 
@@ -222,6 +225,7 @@ def _read_row(lists: Lists, id_: str) -> TypedRow:
         **{name: _one(lists, f"{id_}.{name}") for name in ("key", "name", "question")},
         descriptors=tuple(_one(lists, f"{id_}.level{level}") for level in levels),
         steps=tuple(lists.get(f"{id_}.steps", ())),
+        open=bool(_one(lists, f"{id_}.open")),
     )
 
 
@@ -246,6 +250,7 @@ def _read_question(lists: Lists, before: str, id_: str) -> TypedQuestion:
         id=id_,
         **{name: _one(lists, f"{path}{name}") for name in _OF_QUESTION},
         required=bool(_one(lists, f"{path}required")),
+        open=bool(_one(lists, f"{path}open")),
         were=_pairs(_one(lists, f"{path}were")),
         columns=tuple(_read_question(lists, path, one) for one in _ids(lists, path, "c")),
     )
@@ -344,10 +349,10 @@ def _at(kind: TypedKind, path: list[str], act: str, whole: str) -> Pressed:
 _CHILDREN = {"s": "steps", "q": "questions", "c": "columns", "g": "choices", "r": "rubric"}
 _NEW: dict[str, Callable[[str], object]] = {
     "s": lambda id_: replace(NEW_STEP, id=id_, name=""),
-    "q": TypedQuestion,
-    "c": TypedQuestion,
+    "q": lambda id_: TypedQuestion(id_, open=True),
+    "c": lambda id_: TypedQuestion(id_, open=True),
     "g": TypedChoice,
-    "r": TypedRow,
+    "r": lambda id_: TypedRow(id_, open=True),
 }
 
 
