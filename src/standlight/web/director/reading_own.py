@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from urllib.parse import urlencode
 from uuid import UUID, uuid4
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import path
+from django.urls import path, reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -92,9 +93,8 @@ def each(request: HttpRequest, assignment: int, step: str) -> HttpResponse:
             messages.success(request, f"Shown to {count} musician{'s' if count != 1 else ''}.")
         else:
             messages.success(request, "Kept. Musicians see it once you show it.")
-        answer = redirect("reading-each", assignment=assignment, step=step)
-        answer["Location"] += f"?prompt={page.prompt}"
-        return answer
+        here = reverse("reading-each", args=[assignment, step])
+        return redirect(f"{here}?{urlencode({'prompt': page.prompt})}")
     return render(request, "director/reading_each.html", {"here": "desk", "page": page})
 
 

@@ -7,9 +7,6 @@ const all = (hook, root = document) => [...root.querySelectorAll(`[data-${hook}]
 
 const WRITING = "input[type=text], input[type=search], textarea, select";
 const PRESSING = "button, a, summary, audio, input[type=checkbox]";
-const GOING = {
-  n: "next", ArrowRight: "next", p: "previous", ArrowLeft: "previous", l: "list",
-};
 
 const desk = one("reading");
 const reply = one("reply");
@@ -53,6 +50,11 @@ function take(offer) {
   one("send").focus();
 }
 
+function write() {
+  lines[0].focus();
+  return true;
+}
+
 function takeByKey(key) {
   const offer = all("offer").find((button) => button.dataset.key === key);
   if (offer) take(offer);
@@ -93,13 +95,19 @@ function keepLevels() {
 
 // --- keys ------------------------------------------------------------------
 
-function done(key) {
-  if (key === "r") return lines[0].focus(), true;
-  if (key === "ArrowDown" || key === "ArrowUp") return move(key === "ArrowDown" ? 1 : -1);
-  if (key === "Enter") return sendOrGo();
-  if (key in GOING) return go(GOING[key]);
-  return give(key) || takeByKey(key);
-}
+const ACTS = {
+  r: () => write(),
+  ArrowDown: () => move(1),
+  ArrowUp: () => move(-1),
+  Enter: () => sendOrGo(),
+  n: () => go("next"),
+  ArrowRight: () => go("next"),
+  p: () => go("previous"),
+  ArrowLeft: () => go("previous"),
+  l: () => go("list"),
+};
+
+const done = (key) => (key in ACTS ? ACTS[key]() : give(key) || takeByKey(key));
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
