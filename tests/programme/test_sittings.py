@@ -82,6 +82,9 @@ def test_a_take_without_known_levels_waits_and_the_others_do_not(cast, given):
     assert [name for name, _ in page.spreads] == ["The first"]
     assert [table.name for table in page.counts] == ["The first: Sound"]
     assert page.withheld.endswith("sheet: The second.")
+    assert [one.what for section in page.sections for one in section.answers] == [
+        "The first", "The second",
+    ]  # fmt: skip
     (own,) = page.own
     assert own.who == f"{cast.director.shown_name}: The first"
 

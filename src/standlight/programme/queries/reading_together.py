@@ -32,7 +32,7 @@ from standlight.programme.queries.reading_pins import (
     pin_line,
 )
 from standlight.programme.queries.reading_sheet import what_words
-from standlight.programme.queries.sittings import Sitting, sittings_of, told_apart_by
+from standlight.programme.queries.sittings import Sitting, sittings_of, told_apart_by, told_as
 
 NO_SECTION = "No section"
 WITHHELD = (
@@ -252,7 +252,9 @@ def _sections(
         if shown is None and not said:
             continue
         step = steps[row.step]
-        what = what_words(step, row.number) if step.most_times != 1 else ""
+        what = told_as(kind, step, row) or (
+            what_words(step, row.number) if step.most_times != 1 else ""
+        )
         answer = TogetherAnswer(row.key, row.author.shown_name, what, shown, said)
         found.append((row.about_id, answer))
     for musician, said in seen.items():

@@ -34,6 +34,12 @@ def told_apart_by(step: Step) -> Field | None:
     return first if step.most_times != 1 and first.type == "choice" else None
 
 
+def told_as(kind: Kind, step: Step, sheet: Sheet) -> str:
+    """The name of a sheet's sitting by what the sheet itself says; "" where nothing asks."""
+    field = told_apart_by(step)
+    return _name(field, sheet) if field and kind.side_at(step.key) == "own" else ""
+
+
 def sittings_of(
     kind: Kind, step: Step, group: Sequence[Sheet], own: Sequence[Sheet]
 ) -> tuple[Sitting, ...]:
