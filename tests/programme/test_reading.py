@@ -35,7 +35,8 @@ from standlight.programme.queries.reading_pins import (
 from standlight.programme.queries.reading_search import search_page, snippet_of
 from standlight.programme.queries.reading_sheet import readable, reading_page
 from standlight.programme.queries.reading_together import together_page
-from tests.programme.reading_scene import assignment_of, own_sheet, piece_of, sheet_of
+from standlight.programme.queries.reading_wall import wall_of, wall_page
+from tests.programme.reading_scene import STUDY, assignment_of, own_sheet, piece_of, sheet_of
 
 pytestmark = pytest.mark.django_db
 
@@ -335,3 +336,27 @@ def test_observations_are_shown_at_once_and_blank_ones_stay_back(cast):
     assert show_seen(cast.director, given, "acts") == 1
     assert [row.about for row in Sheet.objects.filter(sent_at__isnull=False)] == [cast.musician]
     assert show_seen(cast.director, given, "acts") == 0
+
+
+# --- the wall ----------------------------------------------------------------------------------
+
+
+def test_what_waits_for_the_wall_comes_in_pages(cast):
+    given = assignment_of(cast)
+    for number in range(1, 63):
+        sheet_of(given, cast.musician, number=number, ago=number, story=f"n{number}", share=True)
+    first = wall_page(cast.director, cast.band)
+    assert (len(first.waiting), first.n_waiting, first.older) == (60, 62, 60)
+    assert first.waiting[0].lines[0].words == "n1"
+    rest = wall_page(cast.director, cast.band, 60)
+    assert ([one.lines[0].words for one in rest.waiting], rest.older) == (["n61", "n62"], None)
+
+
+def test_a_kind_that_the_group_never_sees_has_no_wall(cast):
+    body = {**STUDY, "key": "quiet", "seen_by": ["owner", "director", "second_adult"]}
+    sheet = sheet_of(assignment_of(cast, body), cast.musician, story="Mine", share=True)
+    assert wall_page(cast.director, cast.band).waiting == ()
+    row = readable(cast.director, sheet.assignment).get()
+    assert reading_page(cast.director, row).wall is None
+    Sheet.objects.update(on_wall=True)
+    assert wall_of(cast.band) == ()

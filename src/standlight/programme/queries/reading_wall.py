@@ -16,6 +16,9 @@ from standlight.programme.queries.reading import consents, may_hang
 from standlight.programme.queries.reading_answers import words_of
 from standlight.programme.queries.reading_sheet import step_in, what_words
 
+WAITING_SHOWN = 60
+"""Sheets that wait for the wall on one page."""
+
 TICK_LENGTH = 40
 """Characters of an answer beside a tick."""
 
@@ -45,11 +48,16 @@ class WallSheet:
 
 @dataclass(frozen=True, slots=True)
 class WallPage:
-    """A director's page: what waits to be put up, and what is on the wall."""
+    """A director's page: what waits to be put up, and what is on the wall.
+
+    ``older`` is where the page with older ones begins, None when there are none.
+    """
 
     ensemble_pk: int
     ensemble: str
     waiting: tuple[WallSheet, ...]
+    n_waiting: int
+    older: int | None
     up: tuple[WallSheet, ...]
 
 
@@ -89,16 +97,20 @@ def wall_of(ensemble: Ensemble, assignment: Assignment | None = None) -> tuple[W
     return tuple(wall_sheet(row, named=None) for row in rows if may_hang(row))
 
 
-def wall_page(account: Account, ensemble: Ensemble) -> WallPage:
-    """What the group's members would share and what hangs already. One query."""
+def wall_page(account: Account, ensemble: Ensemble, start: int = 0) -> WallPage:
+    """What the group's members would share, ``start`` left out, and what hangs. Two queries."""
     rows = _shared_rows(ensemble).filter(
         pk__in=Sheet.objects.visible_to(account).values("pk")
     )
     shared = [wall_sheet(row) for row in rows if may_hang(row)]
+    waiting = [row for row in shared if not row.on_wall]
+    end = start + WAITING_SHOWN
     return WallPage(
         ensemble.pk,
         ensemble.name,
-        tuple(row for row in shared if not row.on_wall),
+        tuple(waiting[start:end]),
+        len(waiting),
+        end if len(waiting) > end else None,
         tuple(row for row in shared if row.on_wall),
     )
 
@@ -114,10 +126,11 @@ def may_see_wall(account: Account, ensemble: Ensemble) -> bool:
 
 
 def _shared_rows(ensemble: Ensemble) -> QuerySet[Sheet]:
-    """Sent sheets of the ensemble's musicians, the latest first."""
+    """Sent sheets of the ensemble's musicians of kinds that a group may see, the latest first."""
+    given = Assignment.objects.filter(ensemble=ensemble).select_related("kind")
     return (
         Sheet.objects.filter(
-            assignment__ensemble=ensemble,
+            assignment__in=[row.pk for row in given if "group" in kind_in(row.kind).seen_by],
             sent_at__isnull=False,
             author__role=Account.MUSICIAN,
         )

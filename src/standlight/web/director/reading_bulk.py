@@ -82,7 +82,8 @@ def search(request: HttpRequest) -> HttpResponse:
 @require_GET
 def wall(request: HttpRequest, ensemble: int) -> HttpResponse:
     """What a group shares: what waits, and what is on its wall."""
-    page = wall_page(request.user, seen_or_404(Ensemble, request, pk=ensemble))
+    row = seen_or_404(Ensemble, request, pk=ensemble)
+    page = wall_page(request.user, row, number_in(request.GET, "from"))
     return render(request, "director/reading_wall.html", {"here": "desk", "page": page})
 
 

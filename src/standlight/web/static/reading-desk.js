@@ -117,7 +117,7 @@ document.addEventListener("keydown", (event) => {
   if (at.matches(PRESSING) && (event.key === "Enter" || event.key === " ")) return;
   if (at.matches("audio") && event.key.startsWith("Arrow")) return;
   // A table that is wider than its place scrolls by the arrows once it has the focus.
-  if (at.matches("[role=region]") && event.key.startsWith("Arrow")) return;
+  if (at.matches(".wide") && event.key.startsWith("Arrow")) return;
   if (done(event.key)) event.preventDefault();
 });
 document.addEventListener("click", (event) => {
