@@ -9,9 +9,11 @@ from django.db import transaction
 from standlight.demo import errands
 from standlight.demo.load import DEMO_SIGN_INS, load_demo
 from standlight.demo.scenario import scenario
+from standlight.demo.work_plan import work
 from standlight.programme import jobs, store
 from standlight.programme.models import (
     Account,
+    Assignment,
     Casting,
     CheckPassage,
     CommentLine,
@@ -23,11 +25,15 @@ from standlight.programme.models import (
     PlayingCheck,
     Programme,
     Remark,
+    Reply,
     Report,
     Seat,
+    Sheet,
     Take,
     Turn,
+    WorkExcuse,
 )
+from standlight.programme.queries.assignments import WORDS, work_standing
 from standlight.programme.queries.hearing import listening_task, passage_of
 from standlight.score import read_passage
 
@@ -81,10 +87,45 @@ def test_every_row_of_the_scenario_is_in_the_database(demo):
     assert Turn.objects.count() == len(plan.turns)
     assert Take.objects.count() == sum(turn.manner is not None for turn in plan.turns)
     assert GivenLevel.objects.count() == sum(len(turn.levels) for turn in plan.turns)
-    assert Remark.objects.count() == len(plan.remarks)
+    assert Remark.objects.filter(sheet=None).count() == len(plan.remarks)
     assert CommentLine.objects.count() == len(plan.comments)
     assert {c.concert_on for c in ConcertCycle.objects.all()} == {TODAY + timedelta(days=16)}
     assert Ensemble.objects.count() == 3
+
+
+def test_every_sheet_reply_and_excuse_of_the_work_is_in_the_database(demo):
+    done = work(scenario(TODAY))
+    assert Assignment.objects.count() == len(done.given)
+    assert Sheet.objects.count() == len(done.sheets)
+    assert Reply.objects.count() == sum(sheet.reply is not None for sheet in done.sheets)
+    assert WorkExcuse.objects.count() == len(done.excuses)
+    assert not Assignment.objects.filter(published_at=None).exists()
+    for sheet in Sheet.objects.select_related("reply", "assignment"):
+        assert sheet.assignment.published_at < sheet.started_at < sheet.saved_at
+        if hasattr(sheet, "reply"):
+            assert sheet.reply.written_at == sheet.opened_at
+
+
+def test_spots_on_sheets_are_remarks_on_real_measures_as_old_as_the_sheet(demo):
+    rows = list(Remark.objects.exclude(sheet=None).select_related("sheet", "piece", "part"))
+    assert len(rows) > 300
+    for row in rows:
+        assert row.made_at == row.sheet.sent_at
+        assert row.piece.measures[row.first_measure]
+        assert row.last_measure < len(row.piece.measures)
+        assert row.author == row.sheet.author
+        assert row.part is None or row.part.piece_id == row.piece_id
+    assert {row.piece.title for row in rows if row.part} >= {"Ferry at Dusk"}
+
+
+def test_musicians_stand_with_their_work_in_every_way_there_is(demo):
+    met = {
+        stand.state
+        for assignment in Assignment.objects.select_related("kind", "ensemble")
+        for stand in work_standing(assignment, TODAY)
+    }
+    # Not open yet and not assessed are the two that the demo's year does not hold.
+    assert set(WORDS) - met <= {"not_due", "not_assessed"}
 
 
 def test_a_second_load_changes_nothing(demo):

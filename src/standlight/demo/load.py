@@ -23,6 +23,8 @@ from standlight.demo.loading import Loading
 from standlight.demo.manner import as_json
 from standlight.demo.plan import CheckPlan, GroupPlan, PiecePlan, Scenario, TurnPlan
 from standlight.demo.scenario import SEED, scenario
+from standlight.demo.work_plan import work
+from standlight.demo.work_rows import write_work
 from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.actions.cards import CARD_LENGTH, CARD_SYMBOLS
@@ -110,6 +112,7 @@ def load_demo(today: date | None = None, seed: int = SEED) -> Programme:
             _check(loading, check)
         _turns(loading)
         write_answers(loading)
+        write_work(loading, work(plan, seed))
         ask_for_takes()
     return loading.programme
 

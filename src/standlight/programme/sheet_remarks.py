@@ -7,9 +7,12 @@ from dataclasses import dataclass
 
 from standlight.kinds import Field, Step, is_blank
 from standlight.kinds.field_types import columns_of, spot_words
-from standlight.programme.models import Casting, Piece, Remark, Sheet
+from standlight.programme.models import Account, Casting, Piece, Remark, Sheet
 
 WORDS_LENGTH = 400
+
+PartOf = Callable[[Piece, Account], int | None]
+"""The key of the part that somebody has in a piece, None for none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,14 +28,20 @@ class Pinned:
 def keep_remarks(sheet: Sheet, step: Step) -> int:
     """Make a remark of every spot and place in the sheet; how many. What has no piece is none."""
     forget_remarks(sheet)
-    found = [
+    return len(Remark.objects.bulk_create(remarks_of(sheet, step)))
+
+
+def remarks_of(sheet: Sheet, step: Step, part_of: PartOf | None = None) -> list[Remark]:
+    """A remark, not yet kept, of every spot and place in the sheet that a piece of the folder has.
+
+    ``part_of`` tells the part that the author has in a piece; None looks it up in the casting.
+    """
+    return [
         remark
         for field in step.fields
         for pinned in _pinned(field, sheet.answers.get(field.key))
-        if (remark := _remark(sheet, pinned)) is not None
+        if (remark := _remark(sheet, pinned, part_of or _cast_part)) is not None
     ]
-    Remark.objects.bulk_create(found)
-    return len(found)
 
 
 def forget_remarks(sheet: Sheet) -> None:
@@ -78,7 +87,13 @@ _PLACES: dict[str, Callable[[Field, object], Pinned | None]] = {
 """Question type to the place that its answer names."""
 
 
-def _remark(sheet: Sheet, pinned: Pinned) -> Remark | None:
+def _cast_part(piece: Piece, author: Account) -> int | None:
+    """The key of the part that ``author`` has in ``piece``."""
+    casting = Casting.objects.filter(piece=piece, seat__musician__account=author)
+    return casting.values_list("part_id", flat=True).first()
+
+
+def _remark(sheet: Sheet, pinned: Pinned, part_of: PartOf) -> Remark | None:
     """The remark, not yet kept; None where no piece of the folder has this place."""
     piece = _piece(sheet, pinned.title)
     if piece is None:
@@ -86,14 +101,9 @@ def _remark(sheet: Sheet, pinned: Pinned) -> Remark | None:
     indexes = [index_of(piece, printed) for printed in (pinned.first, pinned.last)]
     if None in indexes:
         return None
-    part = (
-        Casting.objects.filter(piece=piece, seat__musician__account=sheet.author)
-        .values_list("part_id", flat=True)
-        .first()
-    )
     return Remark(
         piece=piece,
-        part_id=part,
+        part_id=part_of(piece, sheet.author),
         sheet=sheet,
         author=sheet.author,
         first_measure=min(indexes),
@@ -115,8 +125,9 @@ def index_of(piece: Piece, printed: int) -> int | None:
 
 def _piece(sheet: Sheet, title: str) -> Piece | None:
     """The piece that an answer names, else the one the work is given out for."""
-    if title:
+    given = sheet.assignment.piece
+    if title and (given is None or given.title != title):
         named = Piece.objects.filter(ensemble=sheet.assignment.ensemble_id, title=title).first()
         if named is not None:
             return named
-    return sheet.assignment.piece
+    return given
