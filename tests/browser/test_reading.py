@@ -1,11 +1,16 @@
 """The reading Desk by keys alone, what is kept when it is left, and pages that fit a phone."""
 
+from pathlib import Path
+
 import pytest
 
 from standlight.kinds import KINDS, data_of
+from standlight.programme import store
 from standlight.programme.actions.replies import keep_reply_line
 from standlight.programme.models import Reply, Sheet, SheetLevel
 from standlight.programme.queries.kinds import kind_in
+from standlight.workshop import playback_copy
+from tests.browser.axe import violations
 from tests.browser.conftest import DESK, PHONE, until
 from tests.cast import add_musician
 from tests.programme.reading_scene import assignment_of, own_sheet, piece_of, sheet_of
@@ -119,7 +124,9 @@ def study(cast):
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "laptop"])
-def test_no_page_runs_out_of_its_width_and_targets_fit_a_thumb(visitor, cast, given, study, size):
+def test_pages_fit_their_width_and_a_thumb_and_axe_finds_nothing(
+    visitor, cast, given, study, size
+):
     acts = assignment_of(cast, data_of(KINDS["ensemble_acts"]), title="Acts")
     page = signed_in(visitor, size)
     sheet = Sheet.objects.filter(assignment=given).first()
@@ -132,6 +139,7 @@ def test_no_page_runs_out_of_its_width_and_targets_fit_a_thumb(visitor, cast, gi
         page.goto(f"/desk/reading/{address}")
         room, wide = page.evaluate("[innerWidth, document.scrollingElement.scrollWidth]")
         assert wide <= room, address
+        assert violations(page) == (), address
         if size is PHONE:
             heights = page.eval_on_selector_all(
                 "main form button:not(.aside), main form input[type=text], main form select, "
@@ -142,12 +150,7 @@ def test_no_page_runs_out_of_its_width_and_targets_fit_a_thumb(visitor, cast, gi
             assert min(heights, default=44) >= 44, address
 
 
-def test_a_moment_of_the_group_plays_the_recording_from_there(visitor, cast):
-    from pathlib import Path
-
-    from standlight.programme import store
-    from standlight.workshop import playback_copy
-
+def test_a_moment_of_the_group_plays_from_there_and_a_director_pins_where_it_is(visitor, cast):
     recording = Path(__file__).parent / "clarinet_ode_sd15c_sd30ms.flac"
     digest = store.keep(playback_copy(recording.read_bytes()))
     given = assignment_of(cast, data_of(KINDS["listening_map"]), sound_digest=digest)
@@ -157,3 +160,8 @@ def test_a_moment_of_the_group_plays_the_recording_from_there(visitor, cast):
     page.goto(f"/desk/reading/{given.pk}/together/first/")
     page.get_by_role("button", name="0:03").click()
     until(page, lambda: page.evaluate("document.querySelector('audio').currentTime") > 3.5)
+    page.goto(f"/desk/reading/{given.pk}/own/first/")
+    page.evaluate("document.querySelector('audio').currentTime = 7.4")
+    until(page, lambda: page.evaluate("document.querySelector('audio').currentTime") > 7)
+    page.get_by_role("button", name="Pin here").first.click()
+    assert page.locator("[data-clock]").first.input_value() == "0:07"
