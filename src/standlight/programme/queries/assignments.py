@@ -118,12 +118,13 @@ def work_standings(
     excuses = _excuses(assignments, musician)
     found = {}
     for one in assignments:
-        mine = sheets.get(one.pk, {})
+        mine, kind = sheets.get(one.pk, {}), kind_in(one.kind)
         asked = _asked(seats.get(one.ensemble_id, []), sections.get(one.pk), mine, one, today)
         found[one.pk] = tuple(
             stand_of(
                 seat,
                 one,
+                kind,
                 mine.get(seat.musician_pk, ()),
                 excuses.get((one.pk, seat.musician_pk)),
                 today,
@@ -136,13 +137,17 @@ def work_standings(
 def stand_of(
     seat: SeatRow,
     assignment: Assignment,
+    kind: Kind,
     sheets: Sequence[SheetRow],
     excuse: Excuse | None,
     today: datetime.date,
 ) -> Stand:
-    """Where one musician stands; who is excused and sends all the same has sent."""
+    """Where one musician stands with work of ``kind``.
+
+    Who is excused and sends all the same has sent.
+    """
     due_on = own_due_day(assignment, excuse, seat.extra_days)
-    n_sent, n_asked = _sittings(kind_in(assignment.kind), sheets)
+    n_sent, n_asked = _sittings(kind, sheets)
     state = _state(seat, assignment, sheets, excuse, (due_on, today), n_sent < n_asked)
     return Stand(
         musician_pk=seat.musician_pk,

@@ -416,7 +416,7 @@ def _by_section(stands: Iterable[Stand]) -> tuple[SectionRows, ...]:
 def _row(stand: Stand) -> StandRow:
     """A musician's state with what is theirs alone: sittings, an own day, a reason behind it."""
     more = []
-    if stand.n_asked > 1:
+    if stand.n_asked > 1 and stand.n_sent:
         more.append(f"{stand.n_sent} of {stand.n_asked} sittings sent")
     elif not stand.n_sent and stand.sheets and stand.state not in ("begun", "not_due"):
         more.append("begun, not sent")
