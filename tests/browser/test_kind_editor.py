@@ -78,6 +78,7 @@ def test_a_thirteenth_kind_is_made_given_out_and_filled_in(visitor, cast, size):
     visitor.sign_in(mine, cast.musician)
     assert mine.get_by_role("heading", name="Sound walk").is_visible()
     mine.get_by_role("link", name="Begin").click()
+    mine.locator("[data-sheet-save]").wait_for(state="hidden")  # it saves by itself from now on
     mine.get_by_label("What did you hear first?").fill("A truck, then a bird.")
     mine.get_by_label("In between").check()
     mine.get_by_role("button", name="Send").click()
@@ -150,3 +151,21 @@ def test_faults_stand_where_they_are_and_leaving_asks_first(visitor, cast):
     page.get_by_role("link", name="Kinds of work").click()
     until(page, lambda: asked)
     assert asked == ["beforeunload"] and "/new/" in page.url
+
+
+def test_a_browser_that_dies_offers_what_was_typed(visitor, cast):
+    page = director(visitor, DESK)
+    make_sound_walk(page)
+    page.wait_for_timeout(700)  # the editor rests 400 ms before it keeps what is typed
+    visitor.kill("director")
+    page = director(visitor, DESK)
+    page.goto("/work/kinds/new/")
+    assert page.get_by_label("Name", exact=True).input_value() == ""
+    page.get_by_role("button", name="Put it back").click()
+    page.locator("[id='s1.q2.prompt']").wait_for(state="attached")
+    assert page.get_by_label("Name", exact=True).input_value() == "Sound walk"
+    assert page.locator("[id='s1.q2.options']").input_value() == "Soft\nIn between\nLoud"
+    page.get_by_role("button", name="Keep this kind").first.click()
+    page.get_by_text("Sound walk is kept.").wait_for()
+    page.goto("/work/kinds/new/")
+    assert page.locator("[data-draft-offer]").is_hidden()
