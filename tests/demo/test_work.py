@@ -187,3 +187,20 @@ def test_texts_of_all_answers_can_be_read(done):
         for field in step.fields:
             if not is_blank(sheet.answers.get(field.key)):
                 assert text_of(field, sheet.answers[field.key])
+
+
+def test_nobody_speaks_of_the_own_section_as_of_others(year, done):
+    sections = {
+        (seat.group, m.roster_id): seat.section.lower() for m in year.musicians for seat in m.seats
+    }
+    given = by_key(done)
+    spoken = 0
+    for sheet in done.sheets:
+        one = given[sheet.given]
+        if one.kind != "concert_reflection":
+            continue
+        section = sections[one.group, sheet.author]
+        for text in texts(step_of(one, sheet), sheet.answers):
+            spoken += any(other in text.lower() for other in ("alto", "tenor", "bass", "soprano"))
+            assert section not in text.lower(), (section, text)
+    assert spoken > 3

@@ -22,6 +22,7 @@ from standlight.demo.errands import ask_for_takes
 from standlight.demo.loading import Loading
 from standlight.demo.manner import as_json
 from standlight.demo.plan import CheckPlan, GroupPlan, PiecePlan, Scenario, TurnPlan
+from standlight.demo.recordings import ask_for_recordings
 from standlight.demo.scenario import SEED, scenario
 from standlight.demo.work_plan import work
 from standlight.demo.work_rows import write_work
@@ -114,6 +115,7 @@ def load_demo(today: date | None = None, seed: int = SEED) -> Programme:
         write_answers(loading)
         write_work(loading, work(plan, seed))
         ask_for_takes()
+        ask_for_recordings()
     return loading.programme
 
 

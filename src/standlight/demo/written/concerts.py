@@ -77,7 +77,7 @@ BEFORE = {
         ("Before we went on I read the words of verse two once, very slowly.",
          "I did the low breathing we do, four in and eight out, behind the shelf.",
          "I hummed the first note the whole time so that I would not lose it.",
-         "I shook my hands and did a silly face with two other altos.",
+         "I shook my hands and did a silly face with two others.",
          "I got my folder in order and put the songs in the right place."),
         ("The breathing worked best, my shoulders went down by themselves.",
          "The humming was good until somebody else hummed another note.",

@@ -33,13 +33,14 @@ class Decks:
         self._rng = rng
         self._left: dict[tuple, list] = {}
 
-    def deal(self, lines: Sequence) -> object:
-        """The next of ``lines``."""
+    def deal(self, lines: Sequence, avoid: str = "") -> object:
+        """The next of ``lines``, one without the word ``avoid`` where there is any."""
         key = tuple(lines)
-        left = self._left.get(key)
-        if not left:
-            left = self._left[key] = [key[int(place)] for place in self._rng.permutation(len(key))]
-        return left.pop()
+        left = self._left.setdefault(key, [])
+        if not any(_fits(line, avoid) for line in left):
+            left[:0] = [key[int(place)] for place in self._rng.permutation(len(key))]
+        fitting = [place for place, line in enumerate(left) if _fits(line, avoid)]
+        return left.pop(fitting[-1] if fitting else -1)
 
 
 @dataclass(slots=True)
@@ -60,19 +61,19 @@ class Pen:
         self.bare = bool(self.rng.random() < BARE_SHARE)
 
     def deal(self, lines: Sequence) -> object:
-        """The next of ``lines``, as it stands."""
-        return self.decks.deal(lines)
+        """The next of ``lines`` as it stands; nobody speaks of the own section as of others."""
+        return self.decks.deal(lines, self.section.lower().removeprefix("double "))
 
     def say(self, lines: Lines) -> str:
         """One line in this musician's hand."""
         return self.hand(str(self.deal(lines)))
 
     def tell(self, tables: Sequence[Lines], least: int = 0, most: int = 150) -> str:
-        """One line of each table in order, and more of them until there are ``least`` words."""
+        """One line of each table in order, then more, the last tables first, to ``least`` words."""
         said = [str(self.deal(lines)) for lines in tables]
         more = 0
         while words_in(" ".join(said)) < least:
-            said.append(self._another(tables[more % len(tables)], said))
+            said.append(self._another(tables[-1 - more % len(tables)], said))
             more += 1
         while words_in(" ".join(said)) > most:
             said.pop()
@@ -110,3 +111,8 @@ class Pen:
             if line not in said:
                 return line
         raise ValueError(f"a table of {len(lines)} lines is too short: {lines[0]!r}")
+
+
+def _fits(line: object, avoid: str) -> bool:
+    """True when the word is not in the line."""
+    return not avoid or avoid not in str(line).lower()

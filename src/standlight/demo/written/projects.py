@@ -162,6 +162,27 @@ SPOT = (
     (5, 6, "bow ran out", "start nearer to the frog"),
     (8, 9, "the change to soft took me two notes", "stop, breathe, go on soft"),
 )
+BEST_LOW = (
+    "the tune at A, I think it sang", "my slurs at 9 were even",
+    "the low D at the end, full length",
+    "measure 17, big sound and not scratchy", "I kept the beat for everyone, I hope",
+    "quarter notes at 21 were in time", "the G in measure 2 was in tune", "bow changes at 9 to 12",
+    "I did not stop even once", "the start, warm and together", "my long notes did not sag",
+    "the soft way into B", "I was brave at A for once", "intonation on the A string",
+)  # fmt: skip
+SPOT_LOW = (
+    (9, 12, "not enough sound where it matters", "more bow, same speed"),
+    (14, 15, "the slurs were bumpy", "slow bow, left hand first"),
+    (21, 22, "I dragged the quarters", "with the click on two and three"),
+    (6, 7, "the low note spoke late", "start the bow before the beat"),
+    (11, 12, "F sharp was low", "drone on D, then sing it"),
+    (23, 24, "I let go too early", "count three out loud"),
+    (17, 18, "loud but scratchy", "weight from the arm, not the hand"),
+    (5, 6, "bow ran out", "start nearer to the frog"),
+)
+LOW = frozenset({"Cello", "Double bass"})
+"""Sections whose part of the piece is another: the tune at A, no eighth notes."""
+
 MATCH_WHY = (
     "You heard the beat move at 21 and I did not.", "I was mad about one note and forgot the rest.",
     "on my phone it sounds softer than it was", "I listened for notes and you for the beat",
@@ -212,8 +233,9 @@ def playing_check(pen: Pen, step: str) -> dict:
             "next": pen.say(NEXT_TAKE),
         }
         return {**answers, "why": pen.say(MATCH_WHY)} if pen.maybe(0.5) else answers
-    first, last, what, plan = pen.deal(SPOT)
+    first, last, what, plan = pen.deal(SPOT_LOW if pen.section in LOW else SPOT)
     spot = {"piece": "Ferry at Dusk", "from_measure": first, "what": pen.hand(what)}
     spot |= {"to_measure": last} if last > first else {}
     heard = {key: str(pen.between(2, 4)) for key in pen.pick(CRITERIA_ASKED, 3, 5)}
-    return {**heard, "best": pen.say(BEST), "spot": {**spot, "try": pen.hand(plan)}}
+    best = pen.say(BEST_LOW if pen.section in LOW else BEST)
+    return {**heard, "best": best, "spot": {**spot, "try": pen.hand(plan)}}

@@ -67,6 +67,13 @@ WISHES = (
     (21, "eighth notes", ("stay in time, do not rush", "small bows in the middle")),
     (23, "dotted half", ("hold it all 3 beats", "count to three before i lift")),
 )  # fmt: skip
+NOT_FOR = {
+    "Violin 2": ((13, "dots"),), "Viola": ((1, "slur"), (21, "eighth notes"), (13, "dots")),
+    "Cello": ((1, "slur"), (9, "p"), (13, "dots"), (21, "eighth notes")),
+    "Double bass": ((1, "slur"), (13, "dots"), (21, "eighth notes")),
+}  # fmt: skip
+"""Wishes that a section's part does not have there."""
+
 HARD = {
     "Violin 1": ((21, "hands"), (13, "loud"), (6, "range"), (22, "rhythm")),
     "Violin 2": ((9, "entry"), (21, "hands"), (11, "entry"), (22, "sharps")),
@@ -251,9 +258,11 @@ def _texture(pen: Pen) -> list[dict]:
 
 
 def _wishes(pen: Pen) -> list[dict]:
+    """What stands in the own part: only the violins have everything."""
+    asked = [wish for wish in WISHES if wish[:2] not in NOT_FOR.get(pen.section, ())]
     return [
         {"at": {"measure": at}, "sign": sign, "do": pen.say(do)}
-        for at, sign, do in pen.pick(WISHES, 2, 4)
+        for at, sign, do in pen.pick(asked, 2, 3)
     ]
 
 
