@@ -1,11 +1,11 @@
 """A director makes a kind in the browser and gives it out; a musician fills it in, with no code."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from standlight.kinds import KINDS
 from standlight.programme.models import Assignment, KindEdition
 from standlight.programme.queries.kinds import kind_in
+from tests.browser.axe import violations
 from tests.browser.conftest import DESK, PHONE, until
 
 TOUCH_PX = 44
@@ -25,8 +25,7 @@ def fits(page):
     """Nothing runs out of the page sideways, and axe finds nothing."""
     room, wide = page.evaluate("[innerWidth, document.scrollingElement.scrollWidth]")
     assert wide <= room, page.url
-    found = Axe().run(page).response["violations"]
-    assert not found, [(page.url, one["id"], one["nodes"][0]["html"][:200]) for one in found]
+    assert violations(page) == (), page.url
 
 
 def make_sound_walk(page):
