@@ -45,7 +45,11 @@ def _text(page, field, name):
 
 
 def _one(page, field, name):
-    page.locator(f'[name="{name}"][value="{field.options[0].key}"]').check()
+    menu = page.locator(f'select[name="{name}"]')
+    if menu.count():
+        menu.select_option(field.options[0].key)
+    else:
+        page.locator(f'[name="{name}"][value="{field.options[0].key}"]').check()
 
 
 def _several(page, field, name):
@@ -73,12 +77,18 @@ def _add_row(page, name):
 
 def _measure(page, field, name):
     _named(page, f"{name}.measure").fill("34")
-    _named(page, f"{name}.words").fill("the long run")
+    _words_beside(page, name, "the long run")
 
 
 def _clock(page, field, name):
     _named(page, f"{name}.at_s").fill("0:01")
-    _named(page, f"{name}.words").fill("the tune comes back")
+    _words_beside(page, name, "the tune comes back")
+
+
+def _words_beside(page, name, said):
+    """In a list the other columns say what there is to say."""
+    for box in _named(page, f"{name}.words").all():
+        box.fill(said)
 
 
 def _spot(page, field, name):
@@ -89,7 +99,8 @@ def _spot(page, field, name):
 
 def _source(page, field, name):
     allowed = [option.key for option in field.options] or ["secondary"]
-    page.locator(f'[name="{name}.kind"][value="{allowed[0]}"]').check()
+    for choice in page.locator(f'[name="{name}.kind"][value="{allowed[0]}"]').all():
+        choice.check()
     for part, text in (("author", "A. Writer"), ("title", "The Long River"), ("where", "page 7")):
         _named(page, f"{name}.{part}").fill(text)
 

@@ -150,8 +150,11 @@ def _spot(field: Field, posted: Posted, name: str) -> Answer:
 
 
 def _source(field: Field, posted: Posted, name: str) -> Answer:
-    """The parts of a source."""
-    return _given({part: _text(posted, f"{name}.{part}").strip() for part in SOURCE_PARTS})
+    """The parts of a source; where only one kind of source will do, it needs no saying."""
+    found = _given({part: _text(posted, f"{name}.{part}").strip() for part in SOURCE_PARTS})
+    if found and len(field.options) == 1:
+        found["kind"] = field.options[0].key
+    return found
 
 
 def _consent(field: Field, posted: Posted, name: str) -> Answer:

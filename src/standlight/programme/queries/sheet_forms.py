@@ -48,7 +48,8 @@ class FormField:
 
     ``value`` is a text answer; ``parts`` holds the parts of a compound one as they are shown;
     ``sound`` the key of a kept recording; ``inner`` the questions inside a spot and ``rows`` those
-    of each row of a list; ``problem`` is a sentence, "" while nothing is to be told.
+    of each row of a list; ``problem`` is a sentence, "" while nothing is to be told; ``compact``
+    is true inside a list, where space is short.
     """
 
     key: str
@@ -72,6 +73,7 @@ class FormField:
     setting: Setting
     folded: bool = False
     answered: bool = False
+    compact: bool = False
 
     @property
     def is_group(self) -> bool:
@@ -118,7 +120,7 @@ def form_of(
     stamps: Mapping[str, str] | None = None,
     tell: bool = False,
 ) -> tuple[FormField | FormChoice, ...]:
-    """The questions of ``step`` in order, each choice as a group where its first member stands.
+    """The questions of ``step`` in order, each choice as a group where its last member stands.
 
     With ``tell`` each question has the sentence of what is open or wrong in it.
     """
@@ -137,20 +139,21 @@ def form_of(
     fields = {one.key: one for one in step.fields}
     choices = {one.key: one for one in step.choices}
     inside = {member: choice.key for choice in reversed(step.choices) for member in choice.of}
-    shown: set[str] = set()
+    tops = [_top(one.key, inside) for one in step.fields]
     form: list[FormField | FormChoice] = []
-    for one in step.fields:
-        top = one.key
-        while top in inside:
-            top = inside[top]
-        if top in shown:
-            continue
-        shown.add(top)
-        if top in choices:
-            form.append(_group(choices[top], fields, choices, making))
-        else:
+    for place, (one, top) in enumerate(zip(step.fields, tops, strict=True)):
+        if top not in choices:
             form.append(_field(one, making))
+        elif top not in tops[place + 1 :]:
+            form.append(_group(choices[top], fields, choices, making))
     return tuple(form)
+
+
+def _top(key: str, inside: Mapping[str, str]) -> str:
+    """The outermost choice that holds a question, or the question itself."""
+    while key in inside:
+        key = inside[key]
+    return key
 
 
 def _group(
@@ -231,6 +234,7 @@ def _drawn(
     problem: str = "",
     stamp: str = "",
     folded: bool = False,
+    compact: bool = False,
 ) -> FormField:
     """A question with its answer as a template shows it, at any depth."""
     spoken = isinstance(answer, dict) and set(answer) == {"sound"}
@@ -253,7 +257,7 @@ def _drawn(
         parts={key: _shown(key, part) for key, part in parts.items()},
         sound=str(answer["sound"]) if spoken else "",
         inner=tuple(
-            _drawn(column, parts.get(column.key), f"{name}.{column.key}", setting)
+            _drawn(column, parts.get(column.key), f"{name}.{column.key}", setting, compact=compact)
             for column in inner
         ),
         rows=rows,
@@ -262,6 +266,7 @@ def _drawn(
         setting=setting,
         folded=folded,
         answered=not is_blank(answer),
+        compact=compact,
     )
 
 
@@ -275,7 +280,13 @@ def _rows(
     filled = [*kept, *({} for _ in range(wanted - len(kept)))]
     return tuple(
         tuple(
-            _drawn(column, row.get(column.key), f"{name}.{number}.{column.key}", setting)
+            _drawn(
+                column,
+                row.get(column.key),
+                f"{name}.{number}.{column.key}",
+                setting,
+                compact=True,
+            )
             for column in columns_of(one)
         )
         for number, row in enumerate(filled)
@@ -288,23 +299,30 @@ def limits_of(one: Field) -> str:
     >>> limits_of(Field("note", "long", "Write", least=80, most=150))
     '80 to 150 words'
     >>> limits_of(Field("ways", "several", "How?", most=3)), limits_of(Field("a", "scale", "?"))
-    ('up to 3 answers', '')
+    ('choose up to 3', '')
     """
     counts = FIELD_TYPES[one.type].counts
-    if not counts or one.type == "scale" or (one.least is None and one.most is None):
+    if one.type == "several":
+        how_many = _how_many(one, "")
+        return f"choose {how_many}" if how_many else ""
+    return _how_many(one, counts) if counts and one.type != "scale" else ""
+
+
+def _how_many(one: Field, counts: str) -> str:
+    """The numbers of a limit and what they count."""
+    least, most = one.least or 0, one.most
+    if not least and most is None:
         return ""
-    if one.least is None or one.least == 0:
-        return f"up to {one.most} {_counted(one.most, counts)}" if one.most else ""
-    if one.most is None:
-        return f"at least {one.least} {_counted(one.least, counts)}"
-    if one.least == one.most:
-        return f"{one.least} {_counted(one.least, counts)}"
-    return f"{one.least} to {one.most} {counts}"
-
-
-def _counted(count: int, word: str) -> str:
-    """The word for one or for many."""
-    return word.removesuffix("s") if count == 1 else word
+    words = counts.removesuffix("s") if (most or least) == 1 else counts
+    if not least:
+        numbers = f"up to {most}"
+    elif most is None:
+        numbers = f"at least {least}"
+    elif least == most:
+        numbers = f"{least}"
+    else:
+        numbers = f"{least} {'or' if most == least + 1 else 'to'} {most}"
+    return f"{numbers} {words}".rstrip()
 
 
 def _listed(one: Field, answer: object) -> tuple[FormOption, ...]:

@@ -57,6 +57,7 @@ export function addRow(list) {
       if (text) element.setAttribute(attribute, renamed(text));
     }
     if (["checkbox", "radio"].includes(element.type)) element.checked = element.defaultChecked = element.value === "" && element.type === "radio";
+    else if (element.matches("select:not([data-piece])")) element.selectedIndex = 0;
     else if (element.matches("input, textarea")) element.value = element.defaultValue = "";
   }
   for (const one of row.querySelectorAll("[data-sound-kept]")) one.remove();

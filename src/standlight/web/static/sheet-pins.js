@@ -3,7 +3,12 @@
 const WAIT_MS = 500;
 const pictures = new WeakMap();
 
+// A pad shows where the form begins with it, and elsewhere while its number is being filled in.
 function padOn(pin, field) {
+  for (const pad of document.querySelectorAll("[data-pad]")) {
+    const own = pad.parentElement === pin;
+    if (own || !pad.closest("[data-question]")?.matches("[data-pad-first]")) pad.hidden = !own;
+  }
   for (const one of pin.querySelectorAll("[data-pad-on]")) one.removeAttribute("data-pad-on");
   field.setAttribute("data-pad-on", "");
 }
@@ -13,7 +18,7 @@ function numbersOf(pin) {
 }
 
 function press(pin, key) {
-  const field = pin.querySelector("[data-pad-on]") || numbersOf(pin)[0];
+  const field = pin.querySelector(":scope > .numbers-row [data-pad-on]") || numbersOf(pin)[0];
   if (key === "clear") field.value = "";
   else if (key === "back") field.value = field.value.slice(0, -1);
   else if (field.value.length < field.maxLength) field.value += key;
@@ -21,13 +26,14 @@ function press(pin, key) {
 }
 
 export function preparePins(root = document) {
+  const first = document.querySelector("[data-sheet] [data-question]");
+  if (first?.querySelector(":scope > fieldset > [data-pad]")) first.setAttribute("data-pad-first", "");
   for (const pad of root.querySelectorAll("[data-pad]")) {
-    pad.hidden = false;
     const pin = pad.parentElement;
     const fields = numbersOf(pin);
     // The page's own keys stand in for the telephone's, which would cover half of the page.
     if (matchMedia("(pointer: coarse)").matches) for (const field of fields) field.inputMode = "none";
-    if (fields[0]) padOn(pin, fields[0]);
+    if (pad.closest("[data-pad-first]") && fields[0]) padOn(pin, fields[0]);
   }
   for (const button of root.querySelectorAll("[data-pin-here]")) button.hidden = false;
   for (const field of root.querySelectorAll("[data-measure]")) if (field.value) showMeasure(field);

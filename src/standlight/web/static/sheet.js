@@ -1,10 +1,10 @@
 // A sheet saves itself: every change is on this device at once and at the school within seconds.
 // What an earlier window left here comes back into the page; what another window wrote is shown.
 
-import "./sheet-rows.js";
 import { recount } from "./sheet-counts.js";
 import { fill, pairsOf } from "./sheet-fields.js";
 import { preparePins } from "./sheet-pins.js";
+import { prepareRows } from "./sheet-rows.js";
 import { prepareSounds } from "./sheet-record.js";
 import { alone, drain, news } from "./sheet-queue.js";
 import { shelf } from "./sheet-shelf.js";
@@ -37,6 +37,7 @@ async function begin(form) {
   drain();
   recount();
   preparePins();
+  prepareRows();
   prepareSounds(keepSound);
   if (form.dataset.sheet && !state.textContent) say(SAVED);
 
