@@ -35,6 +35,8 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.assignments import WORDS, work_standing
 from standlight.programme.queries.hearing import listening_task, passage_of
+from standlight.programme.queries.laid_before import laid_before
+from standlight.programme.queries.work_steps import step_of
 from standlight.score import read_passage
 
 TODAY = date(2026, 11, 25)
@@ -116,6 +118,17 @@ def test_spots_on_sheets_are_remarks_on_real_measures_as_old_as_the_sheet(demo):
         assert row.author == row.sheet.author
         assert row.part is None or row.part.piece_id == row.piece_id
     assert {row.piece.title for row in rows if row.part} >= {"Ferry at Dusk"}
+    assert not [row.words for row in rows if row.words == "Where?"]
+
+
+def test_a_year_is_laid_before_whoever_looks_back(demo):
+    account = Musician.objects.get(account__sign_in=DEMO_SIGN_INS[2][1]).account
+    assignment = Assignment.objects.get(kind__key="year_reflection")
+    laid = {one.key: one.lines for one in laid_before(step_of(assignment, "back"), assignment,
+                                                      account)}
+    assert [line.head for line in laid["finds"]] == ["Finds"] * 3
+    assert len(laid["goals"]) == 1
+    assert len(laid["remarks"]) > 5
 
 
 def test_musicians_stand_with_their_work_in_every_way_there_is(demo):

@@ -277,9 +277,10 @@ def _part(answers: dict) -> dict:
 
 
 def _own(drawn: _Group) -> Iterator[SheetPlan]:
-    """The director's own sheets, sent the day before the work was due."""
+    """The director's own sheets, sent when the musicians had sent theirs."""
     for step in drawn.given.own:
-        day = drawn.year.today + timedelta(min((drawn.given.due_in or 0) - 1, -1))
+        last = max(done.last_day for done in drawn.given.done if done.step == step)
+        day = drawn.year.today + timedelta(last)
         at = datetime.combine(day, time(20, 30))
         answers = OWN[drawn.given.kind][step]
         yield SheetPlan(drawn.given.key, drawn.director, "", step, 1, answers, at, at)

@@ -68,20 +68,20 @@ def _turn(
 
 WORK: tuple[Given, ...] = (
     Given(
-        "band_map", "listening_map", "band", "Listening map: a ferry", -16, -10,
+        "band_map", "listening_map", "band", "Listening map: a ferry", -16, 2,
         (StepDone("first", 0.88, -15, -11), StepDone("second", 0.85, -14, -10),
          StepDone("third", 0.82, -13, -10), StepDone("together", 0.3, -5, -1)),
         "Three hearings, one question each. The high school strings will play it.",
         opened=0.93, answered=0.35, own=("first", "second", "third"), laid_open_in=-6,
         sound_name="Ferry at Dusk, played by the machine", absent=2,
     ),
-    _turn("band_remarks_1", "band", "tenth_regiment", ("Flute", "Oboe", "Bassoon", "Clarinet"),
-          -12, 3, 0.9, 0.5, 1.0),
+    _turn("band_remarks_1", "band", "tenth_regiment", ("Trumpet", "Horn"), -12, 2, 0.9, 0.5, 1.0),
     _turn("band_remarks_2", "band", "tenth_regiment",
+          ("Trombone", "Baritone", "Tuba", "Percussion"), -8, 2, 0.85, 0.3, 1.0),
+    _turn("band_remarks_3", "band", "tenth_regiment", ("Flute", "Oboe", "Bassoon", "Clarinet"),
+          -4, 3, 0.85, 0.1, 0.3),
+    _turn("band_remarks_4", "band", "tenth_regiment",
           ("Bass clarinet", "Alto saxophone", "Tenor saxophone", "Baritone saxophone"),
-          -8, 3, 0.85, 0.3, 1.0),
-    _turn("band_remarks_3", "band", "tenth_regiment", ("Trumpet", "Horn"), -4, 3, 0.85, 0.1, 0.3),
-    _turn("band_remarks_4", "band", "tenth_regiment", ("Trombone", "Baritone", "Tuba"),
           0, 3, 0.0, 0.0, 0.0),
     Given(
         "band_me", "music_and_me", "band", "Music and me", -7, 3,
@@ -92,7 +92,7 @@ WORK: tuple[Given, ...] = (
     ),
     Given(
         "choir_adjudication", "adjudication", "choir", "Judging a take of River Under Snow",
-        -11, -3,
+        -11, 6,
         (StepDone("agree", 0.8, -10, -8), StepDone("practice", 0.75, -9, -5),
          StepDone("judge", 0.7, -7, -3)),
         "It is our song, sung by nobody. Be kind to the machine.", "river_under_snow",
@@ -106,7 +106,7 @@ WORK: tuple[Given, ...] = (
         opened=0.5, answered=0.4, begun=4, on_wall=3,
     ),
     Given(
-        "choir_reflection", "concert_reflection", "choir", "The evening at the library", -7, -1,
+        "choir_reflection", "concert_reflection", "choir", "The evening at the library", -7, 5,
         (StepDone("before", 0.62, -5, -1),),
         "Three questions, before we hear the recording.", begun=3,
     ),
@@ -121,8 +121,8 @@ WORK: tuple[Given, ...] = (
         "Anything new to you. Tell us what to listen for.", opened=0.7, answered=0.2, on_wall=9,
     ),
     Given(
-        "strings_study", "score_study", "strings", "Before the first rehearsal", -50, -44,
-        (StepDone("find", 0.9, -49, -44), StepDone("after", 0.7, -40, -36)),
+        "strings_study", "score_study", "strings", "Before the first rehearsal", -50, -36,
+        (StepDone("find", 0.9, -49, -44), StepDone("after", 0.85, -40, -36)),
         "Twenty minutes with the score before we play a note.", "ferry_at_dusk",
         opened=1.0, answered=0.6, own=("find",), laid_open_in=-42, absent=1,
     ),
@@ -134,8 +134,8 @@ WORK: tuple[Given, ...] = (
         opened=0.9, answered=0.7,
     ),
     Given(
-        "strings_check", "playing_check", "strings", "How I heard my take of Ferry", -20, -15,
-        (StepDone("own", 0.85, -19, -15), StepDone("after", 0.5, -12, -8)),
+        "strings_check", "playing_check", "strings", "How I heard my take of Ferry", -20, -8,
+        (StepDone("own", 0.85, -19, -15), StepDone("after", 0.8, -12, -8)),
         "Listen to your own take first, then to what I wrote.", "ferry_at_dusk",
         opened=1.0, answered=0.5, absent=1,
     ),

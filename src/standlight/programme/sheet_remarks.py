@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from standlight.kinds import Field, Step, is_blank
+from standlight.kinds import Field, Step, is_blank, text_of
 from standlight.kinds.field_types import columns_of, spot_words
 from standlight.programme.models import Account, Casting, Piece, Remark, Sheet
 
@@ -58,8 +58,17 @@ def _pinned(field: Field, answer: object) -> Iterator[Pinned]:
         if pinned is not None:
             yield pinned
     for row in answer if isinstance(answer, list) else ():
+        said = _said_beside(field, row)
         for column in columns_of(field):
-            yield from _pinned(column, row.get(column.key))
+            for pinned in _pinned(column, row.get(column.key)):
+                bare = bool(said) and pinned.words == column.prompt
+                yield replace(pinned, words=said) if bare else pinned
+
+
+def _said_beside(field: Field, row: dict) -> str:
+    """What a row says of its place: a bare “Where?” would tell nobody anything."""
+    others = (one for one in columns_of(field) if one.type not in _PLACES)
+    return ", ".join(filter(None, (text_of(one, row.get(one.key)) for one in others)))
 
 
 def _of_spot(field: Field, answer: object) -> Pinned | None:

@@ -193,13 +193,13 @@ MAPS = {"first": _first, "second": _second, "third": _third, "together": _togeth
 def adjudication(pen: Pen, step: str) -> dict:
     """Answers to a step of judging the recording of River Under Snow."""
     if step == "agree":
-        return {f"{caption}_words": pen.say(AGREED[caption]) for caption in CAPTIONS}
+        return {f"{caption}_words": pen.both(AGREED[caption]) for caption in CAPTIONS}
     levels = {
         caption: str(pen.rng.choice(("2", "3", "3", "4"))) for caption in CAPTIONS
     }
     if step == "practice":
         return {"take": "first", **levels, "sure": pen.between(1, 4)}
-    reasons = {f"{caption}_reason": pen.say(REASONS[caption]) for caption in CAPTIONS}
+    reasons = {f"{caption}_reason": pen.both(REASONS[caption]) for caption in CAPTIONS}
     answers = {**levels, **reasons, "tell": pen.say(TELL), "share": pen.maybe(0.6)}
     if pen.maybe(0.5):
         answers["division"] = str(pen.one(("1", "2", "2")))

@@ -68,6 +68,13 @@ class Pen:
         """One line in this musician's hand."""
         return self.hand(str(self.deal(lines)))
 
+    def both(self, lines: Lines) -> str:
+        """One line, or two of them as one, so that a short table goes a long way."""
+        first = str(self.deal(lines))
+        if self.maybe(0.5):
+            return self.hand(first)
+        return self.hand(f"{first.rstrip('.')}, {self._another(lines, [first])}")
+
     def tell(self, tables: Sequence[Lines], least: int = 0, most: int = 150) -> str:
         """One line of each table in order, then more, the last tables first, to ``least`` words."""
         said = [str(self.deal(lines)) for lines in tables]

@@ -82,15 +82,17 @@ def _takes(step: Step, assignment: Assignment, account: Account) -> Iterable[Lai
             )
 
 
-def _sheets_at(account: Account, step_key: str) -> Iterable[LaidLine]:
-    """What the musician sent at steps of one key, one line a sheet."""
+def _sheets_at(account: Account, step_key: str, moment: str = "") -> Iterable[LaidLine]:
+    """What the musician sent at steps of one key (due at ``moment``, "" for any), line by line."""
     rows = (
         Sheet.objects.filter(author=account, step=step_key, sent_at__isnull=False)
         .select_related("assignment__kind")
         .order_by("sent_at")
     )
     for row in rows:
-        yield _line_of(row)
+        steps = kind_in(row.assignment.kind).steps
+        if not moment or any(one.key == step_key and one.due.moment == moment for one in steps):
+            yield _line_of(row)
 
 
 def _line_of(sheet: Sheet) -> LaidLine:
@@ -111,8 +113,8 @@ def _goals(step: Step, assignment: Assignment, account: Account) -> Iterable[Lai
 
 
 def _finds(step: Step, assignment: Assignment, account: Account) -> Iterable[LaidLine]:
-    """Every find."""
-    return _sheets_at(account, FIND_STEP)
+    """Every find: written at any time, so that another kind's step of this name is none."""
+    return _sheets_at(account, FIND_STEP, moment="any")
 
 
 def _remarks(step: Step, assignment: Assignment, account: Account) -> Iterable[LaidLine]:
