@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
-from pathlib import Path
 
 import numpy as np
 from django.contrib.auth.hashers import make_password
@@ -22,6 +21,7 @@ from standlight.demo.errands import ask_for_takes
 from standlight.demo.loading import Loading
 from standlight.demo.manner import as_json
 from standlight.demo.plan import CheckPlan, GroupPlan, PiecePlan, Scenario, TurnPlan
+from standlight.demo.programme_plan import MUSIC_FOLDER
 from standlight.demo.recordings import ask_for_recordings
 from standlight.demo.scenario import SEED, scenario
 from standlight.demo.work_plan import work
@@ -49,9 +49,6 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.score import Score, cut_passages, read_score, with_tempo
-
-MUSIC_FOLDER = Path(__file__).resolve().parents[3] / "demo" / "music"
-"""Where the demo's scores lie, beside the sources."""
 
 DIRECTOR_SECRETS = {"director": "lantern-walk", "strings": "ferry-at-dusk"}
 MUSICIAN_PIN = "4826"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
+from pathlib import Path
 
 from standlight.demo.faults import Trouble
 from standlight.demo.plan import (
@@ -13,6 +14,9 @@ from standlight.demo.plan import (
     PiecePlan,
     SectionPlan,
 )
+
+MUSIC_FOLDER = Path(__file__).resolve().parents[3] / "demo" / "music"
+"""Where the demo's scores lie, beside the sources."""
 
 SCHOOL = "Quillwater Middle and High School"
 SAFETY_CONTACT = "Your school counselor, room 114, or any adult here you trust"

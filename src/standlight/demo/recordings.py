@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db import transaction
 from django_q.tasks import async_task
 
-from standlight.demo.programme_plan import GROUPS, PIECES
+from standlight.demo.programme_plan import GROUPS, MUSIC_FOLDER, PIECES
 from standlight.programme import store
 from standlight.programme.models import Assignment
 
@@ -56,7 +56,6 @@ def played(recording: Recording) -> bytes:
     # Playing brings numpy and the encoder: only a worker pays for that.
     import numpy as np
 
-    from standlight.demo.load import MUSIC_FOLDER
     from standlight.demo.player import RATE_HZ, Rendered, encode, play
     from standlight.score import cut_passages, read_passage, read_score
     from standlight.workshop import playback_copy
