@@ -12,6 +12,7 @@ urlpatterns = [
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("today/", include("standlight.web.director.today")),
     path("musicians/", include("standlight.web.director.musicians")),
+    path("musicians/", include("standlight.web.director.school")),
     path("folder/", include("standlight.web.director.folder")),
     path("folder/tables/", include("standlight.web.director.tables")),
     path("checks/", include("standlight.web.director.checks")),

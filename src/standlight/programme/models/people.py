@@ -70,6 +70,9 @@ class Account(AbstractBaseUser):
     shown_name = models.CharField(max_length=120)
     is_lead = models.BooleanField(default=False)
     is_active = models.BooleanField(default=True)
+    reads_writing = models.BooleanField(
+        default=False, help_text="A second adult: reads what musicians and directors write."
+    )
     readings_before_rating = models.BooleanField(
         default=False, help_text="Show readings before the levels are saved."
     )

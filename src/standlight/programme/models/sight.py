@@ -23,11 +23,15 @@ def nobody(account: AbstractBaseUser) -> Q:
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """Lookup paths from a model to its ``programme`` and ``ensemble``, and the musician's rule."""
+    """Lookup paths from a model to its ``programme`` and ``ensemble``, and the musician's rule.
+
+    ``second_adult`` rows are seen too by who reads all writing; only rows that nobody changes are.
+    """
 
     programme: str
     ensemble: str
     musician: Callable[[AbstractBaseUser], Q] = nobody
+    second_adult: bool = False
 
 
 class SeenQuerySet(models.QuerySet):
@@ -40,7 +44,7 @@ class SeenQuerySet(models.QuerySet):
         sight: Sight = self.model.SIGHT
         if account.is_director:
             rule = Q(**{sight.programme: account.programme_id})
-            if not account.is_lead:
+            if not (account.is_lead or (sight.second_adult and account.reads_writing)):
                 path = f"{sight.ensemble}__directors" if sight.ensemble else "directors"
                 rule &= Q(**{path: account})
             return self.filter(pk__in=self.model._default_manager.filter(rule).values("pk"))

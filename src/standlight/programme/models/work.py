@@ -200,6 +200,7 @@ class SheetSound(SeenModel):
         "sheet__assignment__ensemble__programme",
         "sheet__assignment__ensemble",
         lambda account: Q(sheet__author=account),
+        second_adult=True,
     )
 
 

@@ -30,6 +30,7 @@ from standlight.programme.queries.reading_values import (
     RubricRow,
     WallState,
 )
+from standlight.programme.queries.school import adults_who_read
 from standlight.ratings import LEVEL_NAMES, NOT_SHOWN, level_name
 
 OFFERS_A_LINE = 3
@@ -136,22 +137,8 @@ def what_words(step: Step, number: int) -> str:
 
 
 def readers_of(assignment: Assignment) -> str:
-    """Everyone who can read what is sent here: the ensemble's directors and the lead."""
-    ensemble = assignment.ensemble
-    names = (
-        Account.objects.filter(programme=ensemble.programme_id, role=Account.DIRECTOR)
-        .filter(is_active=True)
-        .filter(pk__in=_reader_keys(assignment))
-        .order_by("-is_lead", "shown_name")
-        .values_list("shown_name", flat=True)
-    )
-    return ", ".join(names)
-
-
-def _reader_keys(assignment: Assignment) -> QuerySet[Account]:
-    """Keys of the directors who may read an ensemble's writing."""
-    lead = Account.objects.filter(programme=assignment.ensemble.programme_id, is_lead=True)
-    return (lead | Account.objects.filter(ensembles=assignment.ensemble_id)).values("pk")
+    """Every adult who can read what is sent here, by name."""
+    return ", ".join(adults_who_read(assignment.ensemble).values_list("shown_name", flat=True))
 
 
 def _when(moment: object) -> str:

@@ -6,8 +6,6 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from django.db.models import Q
-
 from standlight.kinds import READERS, Kind, RubricRow, Step
 from standlight.programme.accommodations import SPOKEN
 from standlight.programme.models import (
@@ -27,6 +25,7 @@ from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.laid_before import Laid, laid_before
 from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
 from standlight.programme.queries.reading_answers import Shown, shown_answers, sounds_of
+from standlight.programme.queries.school import adults_who_read
 from standlight.programme.queries.sheet_forms import (
     FormChoice,
     FormField,
@@ -232,13 +231,7 @@ def setting_of(
 
 def readers_of(assignment: Assignment, kind: Kind) -> tuple[str, ...]:
     """Who can read an answer, in sentences: directors by name, then what the group may see."""
-    ensemble = assignment.ensemble
-    rows = Account.objects.filter(
-        Q(ensembles=ensemble) | Q(programme=ensemble.programme_id, is_lead=True),
-        role=Account.DIRECTOR,
-        is_active=True,
-    )
-    names = sorted(set(rows.values_list("shown_name", flat=True)))
+    names = sorted(adults_who_read(assignment.ensemble).values_list("shown_name", flat=True))
     sentences = [f"Who can read it: {_listed(['you', *(names or ['your directors'])])}."]
     if "group" in kind.seen_by:
         sentences.append(f"Also {READERS['group']}.")

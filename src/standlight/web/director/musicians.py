@@ -19,6 +19,7 @@ from standlight.errors import StandlightError
 from standlight.programme.actions import cards, roster
 from standlight.programme.models import Ensemble, Musician, Seat, Section
 from standlight.programme.queries import roster as queries
+from standlight.programme.queries.second_adult import may_read_all
 from standlight.programme.queries.tables import grade_choices
 from standlight.programme.roster_file import LARGEST_ROSTER_BYTES, roster_csv
 from standlight.web.access import director_page, seen_or_404
@@ -42,6 +43,8 @@ def musicians(request: HttpRequest) -> HttpResponse:
     context = {
         "page": queries.musicians_page(request.user),
         "names_hidden": request.GET.get("names") == "hidden",
+        "leads": request.user.is_lead,
+        "reads_all": may_read_all(request.user),
         "here": HERE,
     }
     return render(request, "director/musicians.html", context)
