@@ -78,6 +78,43 @@ def test_a_browser_killed_mid_sentence_has_the_sentence_when_it_is_opened_again(
     until(page, lambda: kept(page) == 0)
 
 
+def test_what_is_typed_before_the_script_begins_is_kept_and_sent(visitor, cast, given):
+    context = visitor.open()
+    held = []
+    context.route("**/sheet.js", lambda route: held.append(route))
+    page = context.pages[0]
+    visitor.sign_in(page, cast.musician)
+    page.goto(f"/my/work/{given.pk}/some/", wait_until="commit")
+    page.locator('[data-question="a"]').wait_for(state="attached")
+    box(page, "a").fill(SENTENCE)
+    until(page, lambda: held)
+    assert not Sheet.objects.exists()
+    for route in held:
+        route.continue_()
+    until(page, lambda: answer() == SENTENCE)
+
+
+def test_early_words_stand_after_those_that_come_back(visitor, cast, given):
+    context = visitor.open()
+    context.route("**/save/", lambda route: route.abort())
+    page = open_sheet(visitor, context, cast, given)
+    box(page, "a").press_sequentially(SENTENCE, delay=15)
+    page.wait_for_timeout(150)
+    visitor.kill()
+    context = visitor.open()
+    held = []
+    context.route("**/sheet.js", lambda route: held.append(route))
+    page = context.pages[0]
+    visitor.sign_in(page, cast.musician)
+    page.goto(f"/my/work/{given.pk}/some/", wait_until="commit")
+    page.locator('[data-question="a"]').wait_for(state="attached")
+    box(page, "a").fill("And then?")
+    until(page, lambda: held)
+    for route in held:
+        route.continue_()
+    until(page, lambda: answer() == f"{SENTENCE}\nAnd then?")
+
+
 def test_typing_offline_survives_a_reload_and_is_saved_when_the_network_is_back(
     visitor, cast, given
 ):

@@ -14,6 +14,18 @@ export function pairsOf(question) {
     .map((field) => [field.name, field.value]);
 }
 
+// The same as the page was served with, whatever was typed before a script began.
+export function servedPairsOf(question) {
+  return fieldsOf(question)
+    .filter((field) => !["checkbox", "radio"].includes(field.type) || field.defaultChecked)
+    .map((field) => [field.name, field.matches("select") ? servedOption(field) : field.defaultValue]);
+}
+
+function servedOption(select) {
+  const options = [...select.options];
+  return (options.find((option) => option.defaultSelected) || options[0])?.value ?? "";
+}
+
 // True when a person has put something in; what the page fills by itself does not count.
 export function isFilled(question) {
   return fieldsOf(question).some((field) => {

@@ -2,7 +2,7 @@
 // What an earlier window left here comes back into the page; what another window wrote is shown.
 
 import { recount } from "./sheet-counts.js";
-import { fill, pairsOf } from "./sheet-fields.js";
+import { fill, pairsOf, servedPairsOf } from "./sheet-fields.js";
 import { preparePins } from "./sheet-pins.js";
 import { prepareRows } from "./sheet-rows.js";
 import { prepareSounds } from "./sheet-record.js";
@@ -32,8 +32,11 @@ async function begin(form) {
 
   form.querySelector("[data-sheet-save]").hidden = true;
   hold(draft.draft);
-  for (const [key, one] of questions) last.set(key, JSON.stringify(pairsOf(one)));
+  // On a slow machine somebody types before this script begins: that is a change like any other.
+  for (const [key, one] of questions) last.set(key, JSON.stringify(servedPairsOf(one)));
   await alone(adopt);
+  for (const key of questions.keys()) keep(key);
+  await writing;
   drain();
   recount();
   preparePins();
@@ -117,8 +120,10 @@ async function begin(form) {
       for (const row of rows) {
         const question = questions.get(row.question);
         if (!question) continue;
+        const early = earlyWords(question, row.question);
         fill(question, row.fields);
-        last.set(row.question, JSON.stringify(pairsOf(question)));
+        for (const [box, words] of early) if (box.value !== words) box.value = `${box.value}\n${words}`.trim();
+        last.set(row.question, JSON.stringify(early.length ? row.fields : pairsOf(question)));
         await putDraft();
         await kept.put("answers", { ...row, draft: draft.draft, refused: false });
       }
@@ -129,6 +134,13 @@ async function begin(form) {
       await kept.forget(one.draft);
       if (rows.length || sounds.length) say("Here is what you wrote before. Saving it.");
     }
+  }
+
+  // Text boxes in which somebody typed before an older window's words come back into them.
+  function earlyWords(question, key) {
+    if (JSON.stringify(pairsOf(question)) === last.get(key)) return [];
+    const boxes = [...question.querySelectorAll("textarea, input[type=text]")];
+    return boxes.filter((box) => box.value.trim() && box.value !== box.defaultValue).map((box) => [box, box.value]);
   }
 
   // What the school answers.
