@@ -104,6 +104,15 @@ def test_the_order_is_by_the_moment_of_sending(cast):
     assert [one.key for one in order_of(cast.director, given)] == [early.key, late.key]
 
 
+def test_a_stack_says_whose_turn_it_was(cast):
+    everyones, own = assignment_of(cast), assignment_of(cast)
+    own.sections.set([cast.clarinets])
+    for given in (everyones, own):
+        sheet_of(given, cast.musician)
+    turns = {one.pk: one.sections for one in stacks_page(cast.director).waiting}
+    assert turns == {everyones.pk: "", own.pk: cast.clarinets.name}
+
+
 def test_the_list_says_missing_and_opened_apart(cast):
     given = assignment_of(cast, due_on=timezone.localdate() - datetime.timedelta(2))
     open_sheet(cast.director, sheet_of(given, cast.musician, step="after", now="More"))

@@ -7,7 +7,7 @@ the rule of sight grants a director.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -34,7 +34,10 @@ class Unread:
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """One assignment with what was sent: none, all or some of it opened."""
+    """One assignment with what was sent: none, all or some of it opened.
+
+    ``sections`` names whose turn it was, empty for everyone's.
+    """
 
     pk: int
     title: str
@@ -45,6 +48,7 @@ class Stack:
     opened: int
     answered: int
     oldest: str
+    sections: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +123,7 @@ def unread_writing(account: Account, ensemble: Ensemble | None = None) -> Unread
 
 
 def stacks_page(account: Account) -> StacksPage:
-    """Every stack in which something was sent. Three queries."""
+    """Every stack in which something was sent. Four queries."""
     unread = Q(opened_at__isnull=True)
     answered = Q(reply__isnull=False)
     rows = list(
@@ -144,15 +148,26 @@ def stacks_page(account: Account) -> StacksPage:
         (row for row in rows if not row["unread"]), key=lambda row: row["newest"], reverse=True
     )
     walls = tuple(Ensemble.objects.visible_to(account).values_list("pk", "name"))
+    turns = _whose_turn([row["assignment_id"] for row in rows])
     return StacksPage(
         unread_writing(account),
-        tuple(_stack(row) for row in waiting),
-        tuple(_stack(row) for row in done),
+        tuple(_stack(row, turns) for row in waiting),
+        tuple(_stack(row, turns) for row in done),
         walls,
     )
 
 
-def _stack(row: dict) -> Stack:
+def _whose_turn(assignments: Sequence[int]) -> dict[int, str]:
+    """Names of the sections that an assignment was for; none for everyone's. One query."""
+    found: dict[int, list[str]] = {}
+    links = Assignment.sections.through.objects.filter(assignment__in=assignments)
+    rows = links.order_by("section__order", "section_id")
+    for assignment, name in rows.values_list("assignment_id", "section__name"):
+        found.setdefault(assignment, []).append(name)
+    return {assignment: ", ".join(names) for assignment, names in found.items()}
+
+
+def _stack(row: dict, turns: Mapping[int, str]) -> Stack:
     """One stack of the gathered counts."""
     return Stack(
         row["assignment_id"],
@@ -164,6 +179,7 @@ def _stack(row: dict) -> Stack:
         row["sent"] - row["unread"],
         row["answered"],
         _oldest(row["oldest"]),
+        turns.get(row["assignment_id"], ""),
     )
 
 
