@@ -90,11 +90,13 @@ next one."""
 ONSET_BONUS = 3.0
 """Score of a boundary on full onset evidence; without any it costs ``NO_ONSET``."""
 
-NO_ONSET = 0.5
-REPEAT_COST, CLEAR_ONSET = 9.0, 0.3
-"""A repeated pitch, another pitch and an added sound begin nowhere without an onset (evidence
-from ``CLEAR_ONSET`` on is enough): more than ``GAIN_CAP``, or one long note read as several
-would pay, and then a restart too; and the tail of a note would be the next one gone wrong."""
+NO_ONSET = 1.2
+REPEAT_COST, CLEAR_ONSET = 6.0, 0.3
+"""A repeated pitch, another pitch and an added sound hardly begin without an onset (evidence
+from ``CLEAR_ONSET`` on is enough): else one long note read as several would pay, and then a
+restart too, and the tail of a note would be the next one gone wrong. Both are dear together, and
+not dearer: soft bows repeat a pitch without a start that can be seen (made takes of seeds 1500
+to 1700; with 0.5 and 9.0 lines on one pitch fell apart or jumped)."""
 
 REST_COST = 0.05
 """Cost of 20 ms of sound before the first or after the last note, at most ``GAIN_CAP``."""
