@@ -19,6 +19,7 @@ urlpatterns = [
     path("checks/", include("standlight.web.director.shifting")),
     path("work/kinds/", include("standlight.web.director.kinds")),
     path("work/", include("standlight.web.director.work")),
+    path("work/", include("standlight.web.director.class_screen")),
     path("live/", include("standlight.web.director.live")),
     path("desk/", include("standlight.web.director.desk")),
     path("desk/", include("standlight.web.director.group")),

@@ -98,6 +98,9 @@ class Remark(SeenModel):
     first_measure = models.PositiveIntegerField(help_text="0-based index in the piece.")
     last_measure = models.PositiveIntegerField()
     words = models.CharField(max_length=400)
+    said_in_class = models.BooleanField(
+        default=False, help_text="Called out by the group; its author only typed it."
+    )
     made_at = models.DateTimeField(auto_now_add=True)
 
     SIGHT = Sight(

@@ -36,6 +36,7 @@ from standlight.programme.queries.assignments import (
     work_standing,
     work_standings,
 )
+from standlight.programme.queries.class_screen import spot_asked
 from standlight.programme.queries.kinds import OfferedKind, kind_in, offered_kinds
 from standlight.programme.queries.sheet_forms import choice_words
 
@@ -188,6 +189,7 @@ class AssignmentPage:
     published: bool
     laid_open_at: datetime.datetime | None
     can_lay_open: bool
+    has_screen: bool
     anything_sent: bool
     warnings: tuple[str, ...]
     counts: tuple[str, ...]
@@ -352,6 +354,7 @@ def assignment_page(row: Assignment) -> AssignmentPage:
         published=row.published_at is not None,
         laid_open_at=row.laid_open_at,
         can_lay_open=_can_lay_open(kind),
+        has_screen=spot_asked(kind) is not None,
         anything_sent=any(sheet.sent_at for stand in stands for sheet in stand.sheets),
         warnings=concert_warnings(row.ensemble_id, row.starts_on, row.due_on),
         counts=_counts(stands),

@@ -315,7 +315,8 @@ def _add_remarks(
     )
     for row in rows:
         pieces.setdefault(row.piece_id, row.piece)
-        source = DIRECTORS if row.author.is_director else MUSICIANS
+        said = row.author.is_director and not row.said_in_class
+        source = DIRECTORS if said else MUSICIANS
         mentions.setdefault(row.piece_id, []).append(
             Mention(source, row.author_id, row.first_measure, row.last_measure)
         )
