@@ -12,7 +12,8 @@ from standlight.passages import counted
 from standlight.sound import HeardNote, Performance
 
 KEYS = ["tone", "intonation", "notes", "rhythm", "pulse", "dynamics", "articulation",
-        "expression", "diction", "evenness"]  # fmt: skip
+        "expression", "diction", "vowels", "bowing", "shifts", "open_strings", "evenness",
+        "sticking"]  # fmt: skip
 
 
 def performance(notes, **more):
@@ -56,8 +57,11 @@ def test_the_table_holds_the_agreed_keys_in_order():
 
 def test_tone_expression_and_diction_are_for_ears_and_say_so():
     by_ear = {key for key, criterion in CRITERIA.items() if not criterion.has_readings}
-    assert by_ear == {"tone", "expression", "diction"}
-    assert all("person's ear" in CRITERIA[key].by_ear for key in by_ear)
+    alone = {"vowels", "bowing", "shifts", "open_strings", "sticking"}
+    assert by_ear == {"tone", "expression", "diction", *alone}
+    assert all("person's e" in CRITERIA[key].by_ear for key in by_ear)
+    for key in alone:
+        assert len(CRITERIA[key].families) == 1
 
 
 def test_every_level_has_its_own_words_in_short_sentences():

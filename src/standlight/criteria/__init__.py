@@ -10,15 +10,20 @@ from __future__ import annotations
 
 from standlight.criteria import (
     articulation,
+    bowing,
     diction,
     dynamics,
     evenness,
     expression,
     intonation,
     notes,
+    open_strings,
     pulse,
     rhythm,
+    shifts,
+    sticking,
     tone,
+    vowels,
 )
 from standlight.criteria.spots import Spot, spots_of
 from standlight.criteria.values import Criterion, Reading
@@ -35,7 +40,12 @@ CRITERIA: dict[str, Criterion] = {
         articulation,
         expression,
         diction,
+        vowels,
+        bowing,
+        shifts,
+        open_strings,
         evenness,
+        sticking,
     )
 }
 """Every criterion the tool ships, by key, in the order a rubric shows them."""

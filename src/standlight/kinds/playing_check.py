@@ -16,7 +16,12 @@ ROWS = (
     ("articulation", "Starts and ends", "Are they short, long or joined as marked?"),
     ("expression", "Shape", "Does the line go somewhere and say something?"),
     ("diction", "Words", "Could a listener write them down?"),
+    ("vowels", "Vowels and breath", "Do vowels keep one shape? Does my breath last?"),
+    ("bowing", "Bowing", "Does my bow go the right way, with enough of it?"),
+    ("shifts", "Shifts", "Does my hand land in its new place in time?"),
+    ("open_strings", "Open strings", "Were my strings in tune before I began?"),
     ("evenness", "Even strokes", "Do both hands match in time and in loudness?"),
+    ("sticking", "Sticking", "Do my hands follow the plan, with the right sticks?"),
 )
 """Key of a criterion, a short name, and what to listen for."""
 
