@@ -36,7 +36,7 @@ CRITERION = Criterion(
         4: "I tune all strings alone, in fifths or fourths, and check them again.",
     },
     families=("strings",),
-    by_ear="Tuning of open strings is for a person's ear: the tool cannot tell which string sounds.",
+    by_ear="Open strings are for a person's ear: the tool cannot tell which string sounds.",
     asks=ASKS,
 )
 """Open strings, rated by ear; strings only."""
