@@ -163,6 +163,8 @@ def _directors(loading: Loading) -> None:
             secret=DIRECTOR_SECRETS[director.sign_in],
             shown_name=director.shown_name,
             is_lead=director.is_lead,
+            # The second director reads all writing too: nobody's is one adult's alone.
+            reads_writing=not director.is_lead,
         )
 
 
