@@ -1,0 +1,191 @@
+"""What every figure of agreement is made of: the value, the grid of ratings, the resamples. Pure.
+
+A grid is objects x raters: one row a rated object (a recording), one column a rater, ``None``
+where that rater gave no level.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+Grid = Sequence[Sequence[float | None]]
+"""Objects x raters; ``None`` (or nan) is "not rated"."""
+
+CONFIDENCE = 0.95
+"""Every interval here is meant to hold the true figure 95 times of 100."""
+
+Z_95 = 1.959963984540054
+"""The normal distribution's 97.5 percent point."""
+
+RESAMPLES = 1000
+"""Bootstrap resamples where nothing else is asked."""
+
+FEWEST_TO_RESAMPLE = 5
+"""Fewer objects than this give no bootstrap interval: common practice, no source."""
+
+SHARE_OF_RESAMPLES = 0.9
+"""An interval needs a figure in this share of the resamples: common practice, no source."""
+
+TINY = 1e-12
+"""What rounding leaves of a zero, as a share of the figure beside it."""
+
+NOBODY, ONE_RATER, NOT_TWICE, ALL_SAME, FEW_OBJECTS = (
+    "Nobody gave a level.",
+    "There is one rater only; agreement needs two.",
+    "No object was rated twice.",
+    "Every level given is the same, so agreement cannot be told from habit.",
+    "There is one object only; this figure needs two.",
+)
+NO_SPREAD = "No interval: every resample gives the same figure."
+
+
+@dataclass(frozen=True, slots=True)
+class ChanceTest:
+    """A test against "no more than chance": statistic ``name``, value, degrees of freedom, p.
+
+    ``p`` is one-sided (the upper tail) for F and chi-square, two-sided for z.
+    """
+
+    name: str
+    value: float
+    df: tuple[float, ...]
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementFigure:
+    """One figure of agreement with its 95 percent interval, or the reason why there is none.
+
+    ``because`` is empty when figure and interval both stand; ``interval`` says how the interval
+    was made. ``n_objects`` and ``n_raters`` entered; ``n_left_out`` rated objects did not.
+    """
+
+    name: str
+    estimate: float | None
+    low: float | None
+    high: float | None
+    n_objects: int
+    n_raters: int
+    n_left_out: int = 0
+    interval: str = ""
+    because: str = ""
+    test: ChanceTest | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a figure that is no number, half an interval, and a gap without its reason."""
+        numbers = (self.estimate, self.low, self.high)
+        if any(number is not None and not math.isfinite(number) for number in numbers):
+            raise ValueError(f"{self.name}: {numbers} are not all numbers")
+        if (self.low is None) != (self.high is None):
+            raise ValueError(f"{self.name}: half an interval")
+        if not self.because and (self.estimate is None or self.low is None):
+            raise ValueError(f"{self.name}: nothing there and no reason")
+
+
+def levels_of(grid: Grid) -> np.ndarray:
+    """``grid`` as floats, objects x raters, nan where not rated; rows without a level go.
+
+    Raises ValueError when the rows have different lengths or a level is endless.
+
+    >>> levels_of([[1, 2], [None, None], [3, None]]).tolist()
+    [[1.0, 2.0], [3.0, nan]]
+    """
+    rows = [[math.nan if level is None else float(level) for level in row] for row in grid]
+    if len({len(row) for row in rows}) > 1:
+        raise ValueError("the rows of the grid have different lengths (a rater left out?)")
+    levels = np.array(rows, dtype=float).reshape(len(rows), len(rows[0]) if rows else 0)
+    if np.isinf(levels).any():
+        raise ValueError("a level in the grid is endless")
+    return levels[~np.isnan(levels).all(axis=1)]
+
+
+def n_raters_in(levels: np.ndarray) -> int:
+    """How many columns hold a level."""
+    return int((~np.isnan(levels)).any(axis=0).sum())
+
+
+def why_no_pairs(levels: np.ndarray) -> str:
+    """Why no two levels stand beside each other in ``levels``; empty when some do.
+
+    >>> why_no_pairs(levels_of([[1, None], [None, 2]]))
+    'No object was rated twice.'
+    """
+    if not levels.size:
+        return NOBODY
+    if n_raters_in(levels) < 2:
+        return ONE_RATER
+    return "" if ((~np.isnan(levels)).sum(axis=1) >= 2).any() else NOT_TWICE
+
+
+def counts_of(levels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Values used (ascending), and how often each object got each: objects x values.
+
+    >>> counts_of(levels_of([[1, 4, 4], [1, None, None]]))[1].tolist()
+    [[1, 2], [1, 0]]
+    """
+    values = np.unique(levels[~np.isnan(levels)])
+    return values, (levels[:, :, None] == values).sum(axis=1)
+
+
+def evenly_rated(levels: np.ndarray) -> np.ndarray:
+    """Rows with the most common number of levels that is 2 or more (of equals, the larger).
+
+    >>> evenly_rated(levels_of([[1, 2, 3], [1, 2, None], [2, None, 2], [4, None, None]])).shape
+    (2, 3)
+    """
+    given = (~np.isnan(levels)).sum(axis=1)
+    numbers, how_often = np.unique(given[given >= 2], return_counts=True)
+    if not numbers.size:
+        return levels[:0]
+    return levels[given == numbers[how_often == how_often.max()].max()]
+
+
+def fully_rated(levels: np.ndarray) -> np.ndarray:
+    """Rows that every rater rated; columns without any level are no rater."""
+    raters = levels[:, (~np.isnan(levels)).any(axis=0)]
+    return raters[~np.isnan(raters).any(axis=1)]
+
+
+def no_figure(name: str, levels: np.ndarray, because: str, n_left_out: int = 0) -> AgreementFigure:
+    """The figure that could not be made from ``levels``, with the reason."""
+    return AgreementFigure(
+        name, None, None, None, len(levels), n_raters_in(levels), n_left_out, because=because
+    )
+
+
+def resample_weights(n_objects: int, resamples: int, seed: int) -> np.ndarray:
+    """How often each object falls into each resample: resamples x objects, whole numbers.
+
+    >>> resample_weights(3, 2, seed=1).sum(axis=1).tolist()
+    [3, 3]
+    """
+    chances = np.full(n_objects, 1.0 / n_objects)
+    return np.random.default_rng(seed).multinomial(n_objects, chances, size=resamples)
+
+
+def bootstrap_words(resamples: int, seed: int) -> str:
+    """How a bootstrap interval was made."""
+    return f"percentile bootstrap over the objects, {resamples} resamples, seed {seed}"
+
+
+def bootstrap_interval(
+    n_objects: int, resampled: np.ndarray
+) -> tuple[float | None, float | None, str]:
+    """The 2.5 and 97.5 percent points of ``resampled`` (nan: no figure), or the reason for none.
+
+    Percentile method: Efron 1979, Annals of Statistics 7:1.
+    """
+    if n_objects < FEWEST_TO_RESAMPLE:
+        return None, None, f"No interval: it needs {FEWEST_TO_RESAMPLE} objects."
+    kept = resampled[np.isfinite(resampled)]
+    if kept.size < SHARE_OF_RESAMPLES * resampled.size or not kept.size:
+        return None, None, "No interval: too many resamples have no figure."
+    if np.ptp(kept) <= TINY * max(1.0, float(np.abs(kept).max())):
+        return None, None, NO_SPREAD
+    tail = (1.0 - CONFIDENCE) / 2.0
+    low, high = np.quantile(kept, (tail, 1.0 - tail))
+    return float(low), float(high), ""
