@@ -29,13 +29,15 @@ stays finite: common practice, no source."""
 class FacetDesign:
     """What the likelihood needs of a table of ratings, counted once.
 
-    A cell is a distinct (task, criterion, rater). ``counts`` (students, cells), sparse;
+    A cell is a distinct (task, criterion, rater); ``cell`` (ratings,) says which each rating
+    is in. ``counts`` (students, cells), sparse;
     ``dummies`` (cells, elements), sparse; ``group`` (cells,) numbers the threshold
     groups; ``used`` (groups, categories); ``free`` lists the (group, category) whose
     cumulated threshold is estimated; ``basis`` (parameters, free parameters).
     """
 
     ratings: Ratings
+    cell: np.ndarray
     counts: sparse.csr_matrix
     dummies: sparse.csr_matrix
     group: np.ndarray
@@ -91,6 +93,7 @@ def facet_design(ratings: Ratings, model: str) -> FacetDesign:
     element_scores = dummies.T @ cell_scores
     return FacetDesign(
         ratings=ratings,
+        cell=cell,
         counts=counts,
         dummies=dummies,
         group=group,
