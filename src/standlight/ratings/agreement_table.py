@@ -91,7 +91,7 @@ def read_rating_table(text: str, name: str = "the table") -> TypedRatings:
             )
         else:
             levels[cell] = level
-    remarks = [f"{n_no_level} answers beside the levels are not rated."] if n_no_level else []
+    remarks = [f"Not rated, not shown or not heard: {n_no_level}."] if n_no_level else []
     given, doubled = _each_once(levels)
     return TypedRatings(tuple(_grids(cells, given)), (*faults, *doubled[0]),
                         (*remarks, *doubled[1]))  # fmt: skip
@@ -176,7 +176,7 @@ def _each_once(
             f"lines {lines}: {key[3]} gave the same work two levels for {key[1]}; left out"
             " (an occasion left out?)"
         )
-    return kept, (faults, [f"{n_again} levels stood there twice and count once."] * (n_again > 0))
+    return kept, (faults, [f"Stood there again and count once: {n_again}."] * (n_again > 0))
 
 
 def _grids(cells: Sequence[_Cell], given: dict[_Key, int]) -> Iterator[RatedGrid]:
