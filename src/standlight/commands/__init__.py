@@ -16,7 +16,7 @@ from collections.abc import Sequence
 
 from standlight.errors import StandlightError
 
-COMMANDS = ("serve", "work", "score", "passages", "engrave", "listen", "agree")
+COMMANDS = ("serve", "work", "score", "passages", "engrave", "listen", "agree", "fit")
 """Module names under this package, in the order the help shows them."""
 
 DONE, LOOK, CALLED_WRONGLY, MISSING = 0, 1, 2, 3

@@ -1,7 +1,7 @@
 """Ratings: levels people give, and what follows from them. Pure.
 
-The door names the levels, the marking policy and a mark with its reasons, and the figures of
-agreement between raters.
+The door names the levels, the marking policy and a mark with its reasons, the figures of
+agreement between raters, and the many-facet model: fair measures and what may be compared.
 """
 
 from standlight.ratings.agreement import Agreement, PairAgreement, agree
@@ -10,6 +10,9 @@ from standlight.ratings.agreement_many import fleiss_kappa, fleiss_of_counts, kr
 from standlight.ratings.agreement_pairs import cohens_kappa, kappa_of_table, percent_agreement
 from standlight.ratings.agreement_ranks import kendalls_w
 from standlight.ratings.agreement_table import RatedGrid, TypedRatings, read_rating_table
+from standlight.ratings.comparable import Comparable, comparable_classes
+from standlight.ratings.facet_design import MODELS, PARTIAL_CREDIT, RATING_SCALE
+from standlight.ratings.fit_table import FitTable, read_fit_table
 from standlight.ratings.intraclass import intraclass_correlation, intraclass_correlations
 from standlight.ratings.levels import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_HEARD, NOT_SHOWN, level_name
 from standlight.ratings.marking import (
@@ -21,28 +24,44 @@ from standlight.ratings.marking import (
     Work,
     mark,
 )
+from standlight.ratings.measures import ElementMeasure, FacetFit, Threshold, measure_facets
+from standlight.ratings.ratings_table import FACETS, Ratings, gather_ratings
+from standlight.ratings.students import StudentMeasure
 
 __all__ = [
+    "FACETS",
     "LEVEL_NAMES",
+    "MODELS",
     "NOT_HEARD",
     "NOT_SHOWN",
     "NO_LEVEL_NAMES",
+    "PARTIAL_CREDIT",
     "PLAIN_POLICY",
+    "RATING_SCALE",
     "WORK_STATES",
     "Agreement",
     "AgreementFigure",
     "ChanceTest",
+    "Comparable",
     "CriterionMean",
+    "ElementMeasure",
+    "FacetFit",
+    "FitTable",
     "Mark",
     "MarkPolicy",
     "PairAgreement",
     "RatedGrid",
+    "Ratings",
+    "StudentMeasure",
+    "Threshold",
     "TypedRatings",
     "Work",
     "agree",
     "cohens_kappa",
+    "comparable_classes",
     "fleiss_kappa",
     "fleiss_of_counts",
+    "gather_ratings",
     "intraclass_correlation",
     "intraclass_correlations",
     "kappa_of_table",
@@ -50,6 +69,8 @@ __all__ = [
     "krippendorff_alpha",
     "level_name",
     "mark",
+    "measure_facets",
     "percent_agreement",
+    "read_fit_table",
     "read_rating_table",
 ]

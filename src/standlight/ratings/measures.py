@@ -46,13 +46,14 @@ class ElementMeasure:
 class Threshold:
     """Where ``level`` overtakes the level below it (logits), in one group of thresholds.
 
-    ``criterion`` is empty in the rating scale model. ``logits`` is ``None`` where the
-    group never used one of the two.
+    ``criterion`` is empty in the rating scale model. ``logits`` and ``se`` are ``None``
+    where the group never used one of the two.
     """
 
     criterion: str
     level: int
     logits: float | None
+    se: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +80,13 @@ class FacetFit:
     remarks: tuple[str, ...]
 
 
-def measure_facets(ratings: Ratings, model: str = RATING_SCALE) -> FacetFit:
+def measure_facets(
+    ratings: Ratings, model: str = RATING_SCALE, linked_by: Ratings | None = None
+) -> FacetFit:
     """Fit ``model`` to ``ratings`` and say all that follows; odd tables bring remarks.
 
+    Where recordings are the objects, ``linked_by`` is the same table with students: it is
+    they who join tasks and raters.
     ``StandlightError`` for an unknown model, and when nothing can be told apart.
     """
     estimate = estimate_facets(ratings, model)
@@ -90,7 +95,7 @@ def measure_facets(ratings: Ratings, model: str = RATING_SCALE) -> FacetFit:
     places = np.array([student.wle for student in students])
     found = residuals(design, estimate.parameters, places)
     elements = _elements(estimate, found)
-    comparable = comparable_classes(design.ratings)
+    comparable = comparable_classes(linked_by or design.ratings)
     separations = {"student": _student_separation(students)}
     for name in FACETS:
         own = [element for element in elements if element.facet == name]
@@ -145,16 +150,24 @@ def _elements(estimate: FacetEstimate, found: Residuals) -> tuple[ElementMeasure
 
 def _thresholds(estimate: FacetEstimate) -> tuple[Threshold, ...]:
     """Thresholds of every group, level by level."""
-    ratings = estimate.design.ratings
-    names = ratings.names[1] if estimate.model == PARTIAL_CREDIT else ("",)
+    design = estimate.design
+    names = design.ratings.names[1] if estimate.model == PARTIAL_CREDIT else ("",)
+    columns = {tuple(pair): design.n_elements + n for n, pair in enumerate(design.free.tolist())}
     rows = []
-    for name, cumulated in zip(
-        names, estimate.design.thresholds(estimate.parameters), strict=True
+    for group, (name, cumulated) in enumerate(
+        zip(names, design.thresholds(estimate.parameters), strict=True)
     ):
-        for place, level in enumerate(ratings.levels[1:], start=1):
+        for place, level in enumerate(design.ratings.levels[1:], start=1):
             pair = cumulated[place - 1 : place + 1]
-            known = bool(np.isfinite(pair).all())
-            rows.append(Threshold(name, level, float(pair[1] - pair[0]) if known else None))
+            if not np.isfinite(pair).all():
+                rows.append(Threshold(name, level, None, None))
+                continue
+            contrast = np.zeros(len(estimate.parameters))
+            for category, sign in ((place, 1.0), (place - 1, -1.0)):
+                if (group, category) in columns:
+                    contrast[columns[group, category]] = sign
+            variance = max(float(contrast @ estimate.covariance @ contrast), 0.0)
+            rows.append(Threshold(name, level, float(pair[1] - pair[0]), variance**0.5))
     return tuple(rows)
 
 

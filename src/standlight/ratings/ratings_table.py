@@ -48,10 +48,12 @@ def gather_ratings(
     raters: Sequence[str],
     levels: Sequence[int | None],
     ensembles: Sequence[str] | None = None,
+    recordings: Sequence[str] | None = None,
 ) -> Ratings:
-    """Number and sort the rows of six columns of equal length; ``None`` is not rated.
+    """Number and sort the rows of columns of equal length; ``None`` is not rated.
 
-    The same rating twice counts once; the same rating with two levels is left out.
+    The same rating of the same recording twice counts once; with two levels it is left out.
+    Without ``recordings`` a student has one recording of a task.
     A student keeps the first ensemble in the alphabet that stands beside the name.
     ``StandlightError`` when nothing is rated, or only one level was ever given.
 
@@ -63,63 +65,80 @@ def gather_ratings(
     ...
     standlight.errors.StandlightError: every rating is level 3, so nothing can be told apart
     """
-    columns = [students, tasks, criteria, raters, levels]
-    lengths = {len(column) for column in [*columns, *([ensembles] if ensembles else [])]}
+    recordings = recordings or [""] * len(students)
+    columns = [students, tasks, criteria, raters, recordings]
+    lengths = {len(column) for column in [*columns, levels, *([ensembles] if ensembles else [])]}
     if len(lengths) > 1:
         raise StandlightError("the columns of the ratings differ in length")
     empty = _empty_criteria(criteria, levels)
-    kept, remarks = _without_duplicates(columns)
-    remarks = [*empty, *remarks]
-    if not kept:
+    rated = np.array([level is not None for level in levels], dtype=bool)
+    level = np.array([level for level in levels if level is not None], dtype=np.int64)
+    names, codes = zip(*(_coded(column) for column in columns), strict=True)
+    keys = np.column_stack(codes)[rated]
+    keys, level, remarks = _each_once(keys, level)
+    if not len(level):
         raise StandlightError("no rating is left to measure from", slip="are the cells empty?")
-    used = sorted({row[4] for row in kept})
+    used, category = np.unique(level, return_inverse=True)
     if len(used) < 2:
         raise StandlightError(f"every rating is level {used[0]}, so nothing can be told apart")
-    missing = sorted(set(range(used[0], used[-1])) - set(used))
+    missing = sorted(set(range(used[0], used[-1])) - set(used.tolist()))
     if missing:
         words = ", ".join(map(str, missing))
         remarks.append(f"Nobody gave level {words}; the levels beside it count as neighbours.")
-    names = [tuple(sorted({row[place] for row in kept})) for place in range(4)]
-    codes = [{name: number for number, name in enumerate(column)} for column in names]
-    numbered = np.array(
-        [[codes[place][row[place]] for place in range(4)] for row in kept], dtype=np.int64
-    )
-    rank = {level: number for number, level in enumerate(used)}
-    if len(names[3]) == 1:
-        remarks.append("There is one rater, so nothing can be said of how raters differ.")
     groups, ensemble = _ensembles(students, ensembles, names[0])
-    return Ratings(
-        students=names[0],
-        names=tuple(names[1:]),
-        levels=tuple(used),
-        student=numbered[:, 0].copy(),
-        elements=numbered[:, 1:].copy(),
-        category=np.array([rank[row[4]] for row in kept], dtype=np.int64),
-        ensembles=groups,
-        ensemble=ensemble,
-        remarks=tuple(remarks),
+    table = _renumbered(
+        Ratings(
+            students=names[0],
+            names=names[1:4],
+            levels=tuple(used.tolist()),
+            student=keys[:, 0],
+            elements=keys[:, 1:4],
+            category=category,
+            ensembles=groups,
+            ensemble=ensemble,
+        )
     )
+    if len(table.names[2]) == 1:
+        remarks.append("There is one rater, so nothing can be said of how raters differ.")
+    return replace(table, remarks=(*empty, *remarks))
 
 
 def without_criteria(ratings: Ratings, left_out: Sequence[int], remark: str) -> Ratings:
     """The table without some criteria (by number), renumbered, with one more remark."""
-    keep = ~np.isin(ratings.elements[:, 1], list(left_out))
-    rows = np.flatnonzero(keep)
-    if not len(rows):
+    rows = ~np.isin(ratings.elements[:, 1], list(left_out))
+    if not rows.any():
         raise StandlightError("each criterion was given one level only")
-    columns = [
-        [ratings.students[number] for number in ratings.student[rows]],
-        *(
-            [ratings.names[place][number] for number in ratings.elements[rows, place]]
-            for place in range(3)
-        ),
-        [ratings.levels[number] for number in ratings.category[rows]],
-        [ratings.ensembles[ratings.ensemble[number]] for number in ratings.student[rows]],
-    ]
-    fresh = gather_ratings(*columns)
-    remarks = (*ratings.remarks, remark)
-    new = tuple(sentence for sentence in fresh.remarks if sentence not in remarks)
-    return replace(fresh, remarks=(*remarks, *new))
+    kept = replace(
+        ratings,
+        student=ratings.student[rows],
+        elements=ratings.elements[rows],
+        category=ratings.category[rows],
+        remarks=(*ratings.remarks, remark),
+    )
+    return _renumbered(kept)
+
+
+def _renumbered(ratings: Ratings) -> Ratings:
+    """The same ratings, with only the names and levels that still have one."""
+    students, student = np.unique(ratings.student, return_inverse=True)
+    levels, category = np.unique(ratings.category, return_inverse=True)
+    names, elements = [], []
+    for place, column in enumerate(ratings.elements.T):
+        used, number = np.unique(column, return_inverse=True)
+        names.append(tuple(ratings.names[place][each] for each in used))
+        elements.append(number)
+    groups, ensemble = np.unique(ratings.ensemble[students], return_inverse=True)
+    return replace(
+        ratings,
+        students=tuple(ratings.students[each] for each in students),
+        names=tuple(names),
+        levels=tuple(ratings.levels[each] for each in levels),
+        student=student,
+        elements=np.column_stack(elements),
+        category=category,
+        ensembles=tuple(ratings.ensembles[each] for each in groups),
+        ensemble=ensemble,
+    )
 
 
 def _empty_criteria(criteria: Sequence[str], levels: Sequence[int | None]) -> list[str]:
@@ -129,25 +148,38 @@ def _empty_criteria(criteria: Sequence[str], levels: Sequence[int | None]) -> li
     return [f"Nobody rated {', '.join(empty)}, so it is left out."] if empty else []
 
 
-def _without_duplicates(columns: Sequence[Sequence]) -> tuple[list[tuple], list[str]]:
-    """Sorted rows with a level, each key once, and remarks on what stood there twice."""
-    rows = sorted({row for row in zip(*columns, strict=True) if row[4] is not None})
-    n_rated = sum(level is not None for level in columns[4])
+def _coded(column: Sequence[str]) -> tuple[tuple[str, ...], np.ndarray]:
+    """The names of a column in order, and the number of each row's."""
+    names = tuple(sorted(set(column)))
+    number = {name: place for place, name in enumerate(names)}
+    return names, np.fromiter((number[name] for name in column), np.int64, len(column))
+
+
+def _each_once(
+    keys: np.ndarray, level: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, list[str]]:
+    """Keys (n, 5) and levels sorted, each key once, and remarks on what stood there twice."""
     remarks = []
-    if n_rated > len(rows):
-        count = n_rated - len(rows)
+    order = np.lexsort((level, *keys.T[::-1]))
+    keys, level = keys[order], level[order]
+    same_key = (keys[1:] == keys[:-1]).all(axis=1)
+    again = np.concatenate([[False], same_key & (level[1:] == level[:-1])])[: len(level)]
+    if again.any():
+        count = int(again.sum())
         remarks.append(f"{count} rating{'s' * (count > 1)} stood there twice and counted once.")
-    seen: dict[tuple, int] = {}
-    for row in rows:
-        seen[row[:4]] = seen.get(row[:4], 0) + 1
-    kept = [row for row in rows if seen[row[:4]] == 1]
-    n_torn = sum(count > 1 for count in seen.values())
-    if n_torn:
+        keys, level = keys[~again], level[~again]
+    torn = np.zeros(len(level), dtype=bool)
+    same_key = (keys[1:] == keys[:-1]).all(axis=1)
+    torn[1:] |= same_key
+    torn[:-1] |= same_key
+    if torn.any():
+        count = len(np.unique(keys[torn], axis=0))
         remarks.append(
-            f"{n_torn} time{'s' * (n_torn > 1)} one rater gave the same work two levels;"
+            f"{count} time{'s' * (count > 1)} one rater gave the same work two levels;"
             " these are left out. Name the occasion to keep both."
         )
-    return kept, remarks
+        keys, level = keys[~torn], level[~torn]
+    return keys, level, remarks
 
 
 def _ensembles(

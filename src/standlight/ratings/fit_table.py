@@ -1,0 +1,153 @@
+"""A typed table of ratings, read for the many-facet model. Pure.
+
+It is read row by row into columns of shared names, so that a million ratings stay small.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from standlight.errors import StandlightError
+from standlight.ratings.agreement_table import ASKED, HIGHEST_LEVEL, LONG, MAY_BE_THERE
+from standlight.ratings.levels import NO_LEVEL_NAMES
+from standlight.ratings.ratings_table import Ratings, gather_ratings
+
+STUDENT, RECORDING = "student", "recording"
+OBJECTS = (STUDENT, RECORDING)
+"""What is measured: the student, or each recording on its own (criteria of one take share
+its day, so that a halo does not shrink the scale)."""
+
+APART = ("self", "peer")
+"""Classes of raters that are never in the link between directors."""
+
+
+@dataclass(frozen=True, slots=True)
+class FitTable:
+    """The ratings to fit; the same with students as objects, for what may be compared; faults."""
+
+    ratings: Ratings
+    by_student: Ratings
+    faults: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class _Columns:
+    """The columns as they grow, one entry a rating."""
+
+    student: list[str] = field(default_factory=list)
+    task: list[str] = field(default_factory=list)
+    criterion: list[str] = field(default_factory=list)
+    rater: list[str] = field(default_factory=list)
+    level: list[int | None] = field(default_factory=list)
+    ensemble: list[str] = field(default_factory=list)
+    recording: list[str] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+    n_apart: int = 0
+
+
+def read_fit_table(text: str, name: str = "the table", measured: str = STUDENT) -> FitTable:
+    """Ratings from a CSV with ``student,task,rater`` and one column a criterion.
+
+    Or long: ``student,task,rater,criterion,level``. ``ensemble``, ``take``, ``occasion`` and
+    ``rater_class`` may stand beside; without ``take``, student x task x occasion is the
+    recording. Empty, "not_shown" and "not_heard" are not rated. A cell that is no whole
+    number from 0 to 100 is a fault and left out. ``StandlightError`` for no such table.
+
+    >>> text = "student,task,rater,tone\\nA,march,x,3\\nB,march,x,2\\nB,march,y,five\\n"
+    >>> table = read_fit_table(text)
+    >>> table.ratings.n_ratings, table.faults
+    (2, ("line 4: 'five' for tone is no whole level",))
+    """
+    reader = csv.reader(io.StringIO(text, newline=""))
+    head, criteria = _head(reader, name)
+    columns = _Columns()
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                _read_row(columns, head, criteria, row, reader.line_num)
+    except csv.Error as problem:
+        raise StandlightError(f"the table is no CSV: {problem}", where=name) from problem
+    ensembles = columns.ensemble if "ensemble" in head else None
+    rest = (columns.task, columns.criterion, columns.rater, columns.level, ensembles)
+    by_student = gather_ratings(columns.student, *rest, columns.recording)
+    ratings = by_student
+    if measured == RECORDING:
+        ratings = gather_ratings(columns.recording, *rest)
+    if columns.n_apart:
+        sentence = f"{columns.n_apart} rows by {' or '.join(APART)} are not in the link; left out."
+        ratings = replace(ratings, remarks=(*ratings.remarks, sentence))
+    return FitTable(ratings, by_student, tuple(columns.faults))
+
+
+def _head(reader: Iterator[list[str]], name: str) -> tuple[dict[str, int], list[tuple[str, int]]]:
+    """Where each known column stands, and the columns of criteria."""
+    cells = [cell.strip() for cell in next(reader, [])]
+    known = {*ASKED, *MAY_BE_THERE, *LONG}
+    names = [cell.lower() if cell.lower() in known else cell for cell in cells]
+    missing = [column for column in ASKED if column not in names]
+    if missing:
+        raise StandlightError(
+            f"there is no column {', '.join(missing)}", where=name, slip="another separator?"
+        )
+    if len(set(names)) < len(names):
+        raise StandlightError("two columns have the same name", where=name)
+    head = {column: place for place, column in enumerate(names)}
+    if set(LONG) <= set(names):
+        return head, [("", head["level"])]
+    beside = {*ASKED, *MAY_BE_THERE, ""}
+    criteria = [(column, place) for column, place in head.items() if column not in beside]
+    if not criteria:
+        raise StandlightError("there is no column of a criterion", where=name)
+    return head, criteria
+
+
+def _read_row(
+    columns: _Columns,
+    head: dict[str, int],
+    criteria: Sequence[tuple[str, int]],
+    row: list[str],
+    line: int,
+) -> None:
+    """Put one row's ratings at the end of ``columns``."""
+
+    def cell(column: str) -> str:
+        place = head.get(column, len(row))
+        return sys.intern(row[place].strip()) if place < len(row) else ""
+
+    student, task, rater = (cell(column) for column in ASKED)
+    if not (student and task and rater):
+        columns.faults.append(f"line {line} lacks a student, a task or a rater")
+        return
+    if cell("rater_class").lower() in APART:
+        columns.n_apart += 1
+        return
+    recording = cell("take") and f"{student} / {task} / {cell('occasion')} / {cell('take')}"
+    recording = sys.intern(recording or f"{student} / {task} / {cell('occasion')}".rstrip(" /"))
+    for criterion, place in criteria:
+        text = row[place].strip() if place < len(row) else ""
+        level = _level(text)
+        criterion = criterion or cell("criterion")
+        if not criterion:
+            columns.faults.append(f"line {line} has no name of a criterion")
+            continue
+        if level is None and text and text not in NO_LEVEL_NAMES:
+            columns.faults.append(f"line {line}: {text!r} for {criterion} is no whole level")
+        columns.student.append(student)
+        columns.task.append(task)
+        columns.criterion.append(criterion)
+        columns.rater.append(rater)
+        columns.level.append(level)
+        columns.ensemble.append(cell("ensemble"))
+        columns.recording.append(recording)
+
+
+def _level(text: str) -> int | None:
+    """A whole level from 0 to 100, or none."""
+    whole, _, rest = text.partition(".")
+    if not (whole.isascii() and whole.isdigit()) or rest.strip("0") or len(whole) > 3:
+        return None
+    return int(whole) if int(whole) <= HIGHEST_LEVEL else None
