@@ -109,12 +109,14 @@ def laplace_information(
     Louis's identity; the missing part takes each student's score as a straight line at the
     posterior mean, with the posterior variance of the grid.
     """
-    information = _complete_information(design, parameters, point)
+    information = complete_information(
+        design, len(parameters), point.chances, point.weights
+    )
     means = parameters[design.n_structural : -1][design.ratings.ensemble]
     deviation = np.exp(parameters[-1])
     centre = point.posterior @ nodes
     variance = np.maximum(point.posterior @ nodes**2 - centre**2, 1e-12)
-    slopes = _score_slopes(design, parameters, centre)
+    slopes = score_slopes(design, parameters, centre)
     z = (nodes[None, :] - means[:, None]) / deviation
     square = (point.posterior * z**2).sum(axis=1)
     with_square = (point.posterior * z**3).sum(axis=1) - square * (centre - means) / deviation
@@ -133,16 +135,19 @@ def laplace_information(
     return information
 
 
-def _complete_information(
-    design: FacetDesign, parameters: np.ndarray, point: MarginalPoint
+def complete_information(
+    design: FacetDesign, n_parameters: int, chances: np.ndarray, weights: np.ndarray
 ) -> np.ndarray:
-    """What the ratings would tell of elements and thresholds if the students were known."""
+    """What ratings would tell of elements and thresholds if the students were known.
+
+    ``chances`` (cells, nodes, categories), ``weights`` (cells, nodes) ratings at each node.
+    """
     n_elements = design.n_elements
-    information = np.zeros((len(parameters), len(parameters)))
-    category = np.arange(point.chances.shape[2])
-    mean = point.chances @ category
-    spread = point.chances @ category**2 - mean**2
-    weight = (point.weights * spread).sum(axis=1)
+    information = np.zeros((n_parameters, n_parameters))
+    category = np.arange(chances.shape[2])
+    mean = chances @ category
+    spread = chances @ category**2 - mean**2
+    weight = (weights * spread).sum(axis=1)
     dummies = design.dummies
     information[:n_elements, :n_elements] = (
         dummies.T @ sparse.diags(weight) @ dummies
@@ -150,19 +155,19 @@ def _complete_information(
     for place, (group, level) in enumerate(design.free):
         row = n_elements + place
         own = design.group == group
-        with_mean = point.weights * point.chances[:, :, level] * (level - mean) * own[:, None]
+        with_mean = weights * chances[:, :, level] * (level - mean) * own[:, None]
         information[row, :n_elements] = dummies.T @ with_mean.sum(axis=1)
         information[:n_elements, row] = information[row, :n_elements]
         for other, (other_group, other_level) in enumerate(design.free):
             if other_group == group:
-                both = point.chances[own][:, :, level] * (
-                    (level == other_level) - point.chances[own][:, :, other_level]
+                both = chances[own][:, :, level] * (
+                    (level == other_level) - chances[own][:, :, other_level]
                 )
-                information[row, n_elements + other] = (point.weights[own] * both).sum()
+                information[row, n_elements + other] = (weights[own] * both).sum()
     return information
 
 
-def _score_slopes(
+def score_slopes(
     design: FacetDesign, parameters: np.ndarray, centre: np.ndarray
 ) -> np.ndarray:
     """How each student's score moves with the student (students, parameters but the last)."""

@@ -108,14 +108,24 @@ def without_criteria(ratings: Ratings, left_out: Sequence[int], remark: str) -> 
     rows = ~np.isin(ratings.elements[:, 1], list(left_out))
     if not rows.any():
         raise StandlightError("each criterion was given one level only")
-    kept = replace(
-        ratings,
-        student=ratings.student[rows],
-        elements=ratings.elements[rows],
-        category=ratings.category[rows],
-        remarks=(*ratings.remarks, remark),
+    return replace(_only(ratings, rows), remarks=(*ratings.remarks, remark))
+
+
+def only_students(ratings: Ratings, students: Sequence[int]) -> Ratings:
+    """The table of some students only (by number), renumbered."""
+    return _only(ratings, np.isin(ratings.student, students))
+
+
+def _only(ratings: Ratings, rows: np.ndarray) -> Ratings:
+    """The ratings of some rows, renumbered."""
+    return _renumbered(
+        replace(
+            ratings,
+            student=ratings.student[rows],
+            elements=ratings.elements[rows],
+            category=ratings.category[rows],
+        )
     )
-    return _renumbered(kept)
 
 
 def _renumbered(ratings: Ratings) -> Ratings:
