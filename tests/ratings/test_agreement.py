@@ -21,9 +21,10 @@ from standlight.ratings import (
     percent_agreement,
 )
 from standlight.ratings.agreement import BY_FORMULA, OF_TWO, RESAMPLED
-from standlight.ratings.agreement_figure import bootstrap_interval, levels_of
+from standlight.ratings.agreement_figure import bootstrap_interval, levels_of, resample_weights
 from standlight.ratings.agreement_many import DISTANCES, fleiss_by_category, fleiss_of_counts
 from standlight.ratings.agreement_pairs import WEIGHTS
+from standlight.ratings.agreement_ranks import concordance
 from standlight.ratings.intraclass import FORMS, mean_squares
 
 FEW = 40  # resamples where the interval itself is not the point
@@ -376,7 +377,7 @@ def test_intervals_of_60_objects_hold_the_true_figure_about_as_often_as_they_say
     truth = make(rated(rng, 60_000)).estimate
     found = [make(rated(rng, 60)) for _ in range(150)]
     held = sum(figure.low <= truth <= figure.high for figure in found)
-    # 150 draws: 95 in 100 has a standard error of 1.8; the bootstrap runs a little short
+    # 150 draws: 95 in 100 has a standard error of 1.8
     assert 0.88 <= held / 150 <= 0.99
 
 
@@ -392,9 +393,34 @@ def test_a_correlation_interval_by_formula_holds_the_truth_for_normal_ratings():
 
 def test_too_many_resamples_without_a_figure_give_no_interval():
     values = np.array([0.5, np.nan] * 50)
-    assert bootstrap_interval(10, values)[2] == "No interval: too many resamples have no figure."
-    assert bootstrap_interval(10, np.linspace(0, 1, 101)) == (
-        pytest.approx(0.025), pytest.approx(0.975), "")
+    because = "No interval: too many resamples have no figure."
+    assert bootstrap_interval(10, 0.5, values) == (None, None, because)
+
+
+def test_a_bootstrap_without_bias_and_with_many_objects_is_the_plain_percentiles():
+    low, high, because = bootstrap_interval(100_000, 0.5, np.linspace(0, 1, 1001))
+    assert (low, high, because) == (pytest.approx(0.025, abs=1e-4), pytest.approx(0.975, abs=1e-4),
+                                    "")
+
+
+def test_a_bootstrap_that_lies_low_is_moved_up_and_few_objects_reach_further():
+    again = np.linspace(0, 1, 1001)
+    low, high, _ = bootstrap_interval(100_000, 0.6, again)
+    # 60 of 100 resamples are under the estimate: z = .2533, so ends at .5067 -+ 1.96
+    assert (low, high) == (pytest.approx(0.0731, abs=2e-3), pytest.approx(0.9932, abs=2e-3))
+    few = bootstrap_interval(10, 0.5, again)
+    # t(9) = 2.262 times the root of 10/9: 2.384, a tail of .0086
+    assert few[:2] == (pytest.approx(0.0086, abs=2e-4), pytest.approx(0.9914, abs=2e-4))
+
+
+@given(gaps, st.integers(0, 50))
+@settings(max_examples=40, deadline=None)
+def test_w_of_a_resample_is_w_of_its_objects_written_out(grid, seed):
+    levels = np.array([row for row in grid if None not in row], dtype=float)
+    assume(len(levels) >= 2)
+    weights = resample_weights(len(levels), 1, seed)[0]
+    short, long = concordance(levels, weights), concordance(np.repeat(levels, weights, axis=0))
+    assert short == pytest.approx(long, nan_ok=True)
 
 
 # --- called wrongly ----------------------------------------------------------------------------

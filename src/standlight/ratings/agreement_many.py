@@ -77,7 +77,7 @@ def fleiss_of_counts(
     if np.isnan(estimate):
         return AgreementFigure(FLEISS, None, None, None, n, n_raters, n_left_out, because=ALL_SAME)
     drawn = resample_weights(n, resamples, seed)
-    low, high, because = bootstrap_interval(n, _fleiss(drawn, table))
+    low, high, because = bootstrap_interval(n, estimate, _fleiss(drawn, table))
     how = bootstrap_words(resamples, seed) if low is not None else ""
     test = _fleiss_test(estimate, table)
     return AgreementFigure(
@@ -185,7 +185,7 @@ def krippendorff_alpha(
         return no_figure(name, levels, ALL_SAME, n_left_out)
     drawn = resample_weights(len(levels), resamples, seed)
     again = np.array([_alpha(weights, values, counts, distance) for weights in drawn])
-    low, high, because = bootstrap_interval(len(levels), again)
+    low, high, because = bootstrap_interval(len(levels), estimate, again)
     return AgreementFigure(
         name, estimate, low, high, len(levels), n_raters_in(levels), n_left_out,
         bootstrap_words(resamples, seed) if low is not None else "", because,

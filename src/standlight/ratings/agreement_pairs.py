@@ -79,7 +79,8 @@ def percent_agreement(
         how, because = _WILSON, ""
     else:
         drawn = resample_weights(len(levels), resamples, seed)
-        low, high, because = bootstrap_interval(len(levels), (drawn @ agreeing) / (drawn @ pairs))
+        again = (drawn @ agreeing) / (drawn @ pairs)
+        low, high, because = bootstrap_interval(len(levels), estimate, again)
         how = bootstrap_words(resamples, seed)
     return AgreementFigure(
         name, estimate, low, high, len(levels), n_raters_in(levels), len(rated) - len(levels),

@@ -50,13 +50,9 @@ def kendalls_w(grid: Grid, *, resamples: int = RESAMPLES, seed: int = 0) -> Agre
         return no_figure(NAME, levels, ALL_SAME_ORDERLESS, n_left_out)
     chi_square = raters * (n - 1) * estimate
     test = ChanceTest("chi-square", chi_square, (n - 1,), float(chdtrc(n - 1, chi_square)))
-    again = np.array(
-        [
-            concordance(np.repeat(levels, weights, axis=0))
-            for weights in resample_weights(n, resamples, seed)
-        ]
-    )
-    low, high, because = bootstrap_interval(n, again)
+    drawn = resample_weights(n, resamples, seed)
+    again = np.array([concordance(levels, weights) for weights in drawn])
+    low, high, because = bootstrap_interval(n, estimate, again)
     how = bootstrap_words(resamples, seed) if low is not None else ""
     return AgreementFigure(NAME, estimate, low, high, n, raters, n_left_out, how, because, test)
 
@@ -64,27 +60,32 @@ def kendalls_w(grid: Grid, *, resamples: int = RESAMPLES, seed: int = 0) -> Agre
 ALL_SAME_ORDERLESS = "No rater told any two objects apart, so there is no order."
 
 
-def concordance(levels: np.ndarray) -> float:
+def concordance(levels: np.ndarray, weights: np.ndarray | None = None) -> float:
     """W of ``levels`` (objects x raters, nothing missing); nan when no rater tells two apart.
+
+    ``weights`` (objects,) says how often each object counts; None is once.
 
     >>> concordance(np.array([[1.0, 1.0], [2.0, 2.0], [3.0, 3.0]]))
     1.0
     """
-    n, raters = levels.shape
-    ranks = np.column_stack([middle_ranks(column) for column in levels.T])
-    sums = ranks.sum(axis=1)
-    # The spread of a rater's own ranks already knows the ties: (n^3 - n - sum(t^3 - t)) / 12.
-    most = raters * ((ranks - (n + 1) / 2) ** 2).sum()
-    if most <= 0:
-        return float("nan")
-    return float(((sums - raters * (n + 1) / 2) ** 2).sum() / most)
+    weights = np.ones(len(levels)) if weights is None else weights
+    sums, most = np.zeros(len(levels)), 0.0
+    for column in levels.T:
+        ranks = centred_ranks(column, weights)
+        sums += ranks
+        # A rater's own spread already knows the ties: (n^3 - n - sum(t^3 - t)) / 12.
+        most += float(weights @ ranks**2)
+    return float(weights @ sums**2) / (levels.shape[1] * most) if most > 0 else float("nan")
 
 
-def middle_ranks(levels: np.ndarray) -> np.ndarray:
-    """Ranks from 1, tied levels sharing the middle of their places.
+def centred_ranks(levels: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """Ranks less their mean, tied levels sharing the middle of their places.
 
-    >>> middle_ranks(np.array([3.0, 1.0, 3.0])).tolist()
-    [2.5, 1.0, 2.5]
+    ``weights`` says how often each object counts; one that does not count has a rank all the same.
+
+    >>> centred_ranks(np.array([3.0, 1.0, 3.0]), np.ones(3)).tolist()
+    [0.5, -1.0, 0.5]
     """
-    _, places, counts = np.unique(levels, return_inverse=True, return_counts=True)
-    return (np.cumsum(counts) - (counts - 1) / 2)[places]
+    values, places = np.unique(levels, return_inverse=True)
+    counts = np.bincount(places, weights=weights, minlength=len(values))
+    return (np.cumsum(counts) - counts / 2 - counts.sum() / 2)[places]
