@@ -21,7 +21,13 @@ from standlight.ratings import (
     percent_agreement,
 )
 from standlight.ratings.agreement import BY_FORMULA, OF_TWO, RESAMPLED
-from standlight.ratings.agreement_figure import bootstrap_interval, levels_of, resample_weights
+from standlight.ratings.agreement_figure import (
+    bootstrap_interval,
+    counts_of,
+    distinct_rows,
+    levels_of,
+    resample_weights,
+)
 from standlight.ratings.agreement_many import DISTANCES, fleiss_by_category, fleiss_of_counts
 from standlight.ratings.agreement_pairs import WEIGHTS
 from standlight.ratings.agreement_ranks import concordance
@@ -346,6 +352,29 @@ def rated(rng, n, k=2):
     return np.clip(np.round(2.5 + heard), 1, 4)
 
 
+def test_the_order_of_the_objects_moves_no_interval():
+    grid = rated(np.random.default_rng(9), 30, 3).tolist()
+    for (key, one), (_, other) in zip(agree(grid).figures, agree(grid[::-1]).figures, strict=True):
+        assert (one.low, one.high) == (pytest.approx(other.low), pytest.approx(other.high)), key
+
+
+def test_objects_drawn_by_their_rows_spread_as_objects_drawn_one_by_one():
+    levels = rated(np.random.default_rng(10), 25, 3)
+    rng = np.random.default_rng(11)
+    by_hand = [
+        fleiss_kappa(levels[rng.integers(0, 25, 25)], resamples=2).estimate for _ in range(1500)
+    ]
+    _, counts = counts_of(levels)
+    rows, how_often = distinct_rows(counts)
+    assert len(rows) < 25
+    by_rows = [
+        fleiss_of_counts(np.repeat(rows, weights, axis=0), resamples=2).estimate
+        for weights in resample_weights(how_often, 1500, 12)
+    ]
+    assert np.std(by_rows) == pytest.approx(np.std(by_hand), rel=0.1)
+    assert np.mean(by_rows) == pytest.approx(np.mean(by_hand), abs=0.02)
+
+
 def test_the_seed_is_the_only_chance_there_is():
     grid = rated(np.random.default_rng(1), 20).tolist()
     assert agree(grid, seed=5) == agree(grid, seed=5)
@@ -418,7 +447,7 @@ def test_a_bootstrap_that_lies_low_is_moved_up_and_few_objects_reach_further():
 def test_w_of_a_resample_is_w_of_its_objects_written_out(grid, seed):
     levels = np.array([row for row in grid if None not in row], dtype=float)
     assume(len(levels) >= 2)
-    weights = resample_weights(len(levels), 1, seed)[0]
+    weights = resample_weights(np.ones(len(levels)), 1, seed)[0]
     short, long = concordance(levels, weights), concordance(np.repeat(levels, weights, axis=0))
     assert short == pytest.approx(long, nan_ok=True)
 

@@ -158,14 +158,31 @@ def no_figure(name: str, levels: np.ndarray, because: str, n_left_out: int = 0) 
     )
 
 
-def resample_weights(n_objects: int, resamples: int, seed: int) -> np.ndarray:
-    """How often each object falls into each resample: resamples x objects, whole numbers.
+def distinct_rows(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The different rows of ``table`` (no nan), and how many objects have each.
 
-    >>> resample_weights(3, 2, seed=1).sum(axis=1).tolist()
-    [3, 3]
+    Levels are few, so thousands of objects come to some dozen rows, and a resample to a dozen
+    draws; sorted, they make the resamples forget the order of the objects.
+
+    >>> rows, how_often = distinct_rows(np.array([[1, 2], [0, 3], [1, 2]]))
+    >>> rows.tolist(), how_often.tolist()
+    ([[0, 3], [1, 2]], [1, 2])
     """
-    chances = np.full(n_objects, 1.0 / n_objects)
-    return np.random.default_rng(seed).multinomial(n_objects, chances, size=resamples)
+    return np.unique(table, axis=0, return_counts=True)
+
+
+def resample_weights(how_often: np.ndarray, resamples: int, seed: int) -> np.ndarray:
+    """How many objects of each row fall into each resample: resamples x rows.
+
+    ``how_often`` (rows,) says how many objects have each row; every resample has as many.
+
+    >>> resample_weights(np.array([1, 3]), 2, seed=1).sum(axis=1).tolist()
+    [4, 4]
+    """
+    n_objects = int(how_often.sum())
+    return np.random.default_rng(seed).multinomial(
+        n_objects, how_often / n_objects, size=resamples
+    )
 
 
 def bootstrap_words(resamples: int, seed: int) -> str:

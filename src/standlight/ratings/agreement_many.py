@@ -17,6 +17,7 @@ from standlight.ratings.agreement_figure import (
     bootstrap_interval,
     bootstrap_words,
     counts_of,
+    distinct_rows,
     evenly_rated,
     levels_of,
     n_raters_in,
@@ -76,8 +77,9 @@ def fleiss_of_counts(
     estimate = float(_fleiss(np.ones((1, n)), table)[0])
     if np.isnan(estimate):
         return AgreementFigure(FLEISS, None, None, None, n, n_raters, n_left_out, because=ALL_SAME)
-    drawn = resample_weights(n, resamples, seed)
-    low, high, because = bootstrap_interval(n, estimate, _fleiss(drawn, table))
+    rows, how_often = distinct_rows(table)
+    again = _fleiss(resample_weights(how_often, resamples, seed), rows)
+    low, high, because = bootstrap_interval(n, estimate, again)
     how = bootstrap_words(resamples, seed) if low is not None else ""
     test = _fleiss_test(estimate, table)
     return AgreementFigure(
@@ -180,11 +182,12 @@ def krippendorff_alpha(
     n_left_out = len(rated) - len(levels)
     if scale == "ratio" and values[0] < 0:
         return no_figure(name, levels, "A ratio scale has no level under 0.", n_left_out)
-    estimate = _alpha(np.ones(len(levels)), values, counts, distance)
+    rows, how_often = distinct_rows(counts)
+    estimate = _alpha(how_often, values, rows, distance)
     if np.isnan(estimate):
         return no_figure(name, levels, ALL_SAME, n_left_out)
-    drawn = resample_weights(len(levels), resamples, seed)
-    again = np.array([_alpha(weights, values, counts, distance) for weights in drawn])
+    drawn = resample_weights(how_often, resamples, seed)
+    again = np.array([_alpha(weights, values, rows, distance) for weights in drawn])
     low, high, because = bootstrap_interval(len(levels), estimate, again)
     return AgreementFigure(
         name, estimate, low, high, len(levels), n_raters_in(levels), n_left_out,
@@ -198,7 +201,7 @@ def _alpha(
     counts: np.ndarray,
     distance: Callable[[np.ndarray, np.ndarray], np.ndarray],
 ) -> float:
-    """Alpha with each object counted ``weights`` times; nan when all pairable levels agree."""
+    """Alpha with each row of counts taken ``weights`` times; nan when all pairable levels agree."""
     totals = weights @ counts
     apart = distance(values, totals)
     within = counts * (weights / (counts.sum(axis=1) - 1))[:, None]

@@ -16,6 +16,7 @@ from standlight.ratings.agreement_figure import (
     Grid,
     bootstrap_interval,
     bootstrap_words,
+    distinct_rows,
     levels_of,
     n_raters_in,
     no_figure,
@@ -78,8 +79,9 @@ def percent_agreement(
         low, high = wilson_interval(int(agreeing.sum()), len(levels))
         how, because = _WILSON, ""
     else:
-        drawn = resample_weights(len(levels), resamples, seed)
-        again = (drawn @ agreeing) / (drawn @ pairs)
+        rows, how_often = distinct_rows(np.column_stack([agreeing, pairs]))
+        drawn = resample_weights(how_often, resamples, seed) @ rows
+        again = drawn[:, 0] / drawn[:, 1]
         low, high, because = bootstrap_interval(len(levels), estimate, again)
         how = bootstrap_words(resamples, seed)
     return AgreementFigure(

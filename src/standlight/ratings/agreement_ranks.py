@@ -13,6 +13,7 @@ from standlight.ratings.agreement_figure import (
     Grid,
     bootstrap_interval,
     bootstrap_words,
+    distinct_rows,
     fully_rated,
     levels_of,
     no_figure,
@@ -50,8 +51,9 @@ def kendalls_w(grid: Grid, *, resamples: int = RESAMPLES, seed: int = 0) -> Agre
         return no_figure(NAME, levels, ALL_SAME_ORDERLESS, n_left_out)
     chi_square = raters * (n - 1) * estimate
     test = ChanceTest("chi-square", chi_square, (n - 1,), float(chdtrc(n - 1, chi_square)))
-    drawn = resample_weights(n, resamples, seed)
-    again = np.array([concordance(levels, weights) for weights in drawn])
+    rows, how_often = distinct_rows(levels)
+    drawn = resample_weights(how_often, resamples, seed)
+    again = np.array([concordance(rows, weights) for weights in drawn])
     low, high, because = bootstrap_interval(n, estimate, again)
     how = bootstrap_words(resamples, seed) if low is not None else ""
     return AgreementFigure(NAME, estimate, low, high, n, raters, n_left_out, how, because, test)
