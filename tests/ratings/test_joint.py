@@ -8,7 +8,12 @@ import pytest
 from standlight.errors import StandlightError
 from standlight.ratings.facet_design import PARTIAL_CREDIT, RATING_SCALE
 from standlight.ratings.facets import estimate_facets
-from standlight.ratings.fit_statistics import infit_outfit, residuals, separation_of
+from standlight.ratings.fit_statistics import (
+    infit_outfit,
+    real_errors,
+    residuals,
+    separation_of,
+)
 from standlight.ratings.joint import estimate_joint
 from tests.ratings.facet_tables import AUTHORITIES, matrix_rows, planted_rows, table_of
 
@@ -47,6 +52,9 @@ def test_knox_cubes_students_are_the_published_ones_to_printed_precision():
     assert round(np.std(places), 2) == 2.07
     assert round(separation.separation, 2) == 1.73
     assert round(separation.reliability, 2) == 0.75
+    found = residuals(ours.design, ours.parameters, places)
+    infit, _ = infit_outfit(found, ours.design.ratings.student, len(places))
+    assert round(separation_of(places, real_errors(errors, infit)).reliability, 2) == 0.65
     (lowest,) = np.flatnonzero(ours.extreme)
     assert round(ours.places[lowest], 2) == -6.79
     assert round(ours.place_errors[lowest], 2) == 1.88

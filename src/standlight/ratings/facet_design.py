@@ -72,8 +72,9 @@ def facet_design(ratings: Ratings, model: str) -> FacetDesign:
     """Count ``ratings`` for ``model``, one of ``MODELS``."""
     sizes = [len(names) for names in ratings.names]
     offsets = np.concatenate([[0], np.cumsum(sizes)])
-    cells, cell = np.unique(ratings.elements, axis=0, return_inverse=True)
-    cell = cell.ravel()
+    code = np.ravel_multi_index(tuple(ratings.elements.T), sizes)
+    codes, cell = np.unique(code, return_inverse=True)
+    cells = np.column_stack(np.unravel_index(codes, sizes))
     n_students, n_cells = len(ratings.students), len(cells)
     n_categories = len(ratings.levels)
     ones = np.ones(ratings.n_ratings)

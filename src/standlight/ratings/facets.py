@@ -40,7 +40,7 @@ LEAST_SD, MOST_SD = 0.05, 6.0
 SMALL_PARAMETERS, SMALL_RATINGS = 300, 100_000
 """Up to here standard errors difference the gradient; Laplace runs low on small data."""
 
-_MOST_STEPS, _MOST_GRIDS, _LONGEST_STEP, _DIFFERENCE = 60, 6, 2.0, 1e-4
+_MOST_STEPS, _MOST_GRIDS, _LONGEST_STEP, _DIFFERENCE, _ROUGHLY = 60, 6, 2.0, 1e-4, 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,6 +94,8 @@ def estimate_facets(ratings: Ratings, model: str) -> FacetEstimate:
     design = facet_design(ratings, model)
     remarks = [*ratings.remarks, *_extreme_remarks(design)]
     parameters = _start(design)
+    # The first grid only finds out where the next one must stand.
+    parameters, _, _ = _climb(design, parameters, _grid(design, parameters), roughly=True)
     for _ in range(_MOST_GRIDS):
         nodes = _grid(design, parameters)
         parameters, held, point = _climb(design, parameters, nodes)
@@ -193,16 +195,20 @@ def _grid_holds(
 
 
 def _climb(
-    design: FacetDesign, parameters: np.ndarray, nodes: np.ndarray
+    design: FacetDesign, parameters: np.ndarray, nodes: np.ndarray, *, roughly: bool = False
 ) -> tuple[np.ndarray, np.ndarray, MarginalPoint]:
-    """Newton steps to the top on one grid; also which free parameters stand at a bound."""
+    """Newton steps to the top on one grid; also which free parameters stand at a bound.
+
+    ``roughly``: only until a slope is small beside the number of ratings.
+    """
+    enough = _ROUGHLY * design.ratings.n_ratings if roughly else GRADIENT_ASKED
     point = marginal_point(design, parameters, nodes)
     held = np.zeros(design.basis.shape[1], dtype=bool)
     for _ in range(_MOST_STEPS):
         held[-1] = _at_bound(parameters[-1], point.gradient[-1])
         basis = design.basis[:, ~held]
         slope = basis.T @ point.gradient
-        if np.abs(slope).max(initial=0.0) < GRADIENT_ASKED:
+        if np.abs(slope).max(initial=0.0) < enough:
             break
         information = basis.T @ laplace_information(design, parameters, nodes, point) @ basis
         step = basis @ _uphill(information, slope)

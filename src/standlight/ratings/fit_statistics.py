@@ -139,3 +139,12 @@ def shrunken_reliability(eap: np.ndarray, errors: np.ndarray) -> float | None:
     """Reliability of shrunken estimates: their variance over it and the mean error square."""
     spread, error = float(np.var(eap)), float(np.mean(errors**2))
     return spread / (spread + error) if spread + error > 0 else None
+
+
+def real_errors(errors: np.ndarray, infit: np.ndarray) -> np.ndarray:
+    """Standard errors widened where ratings are less regular than the model expects.
+
+    >>> real_errors(np.array([0.2, 0.2]), np.array([4.0, 0.5])).tolist()
+    [0.4, 0.2]
+    """
+    return errors * np.sqrt(np.maximum(infit, 1.0))

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import csv
 import io
-import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from operator import itemgetter
 
 from standlight.errors import StandlightError
 from standlight.ratings.agreement_table import ASKED, HIGHEST_LEVEL, LONG, MAY_BE_THERE
@@ -23,6 +24,9 @@ its day, so that a halo does not shrink the scale)."""
 
 APART = ("self", "peer")
 """Classes of raters that are never in the link between directors."""
+
+
+_NAMES = (*ASKED, "ensemble", "rater_class", "occasion", "take", "criterion")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,7 @@ class _Columns:
     recording: list[str] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     n_apart: int = 0
+    shared: dict[str, str] = field(default_factory=dict)
 
 
 def read_fit_table(text: str, name: str = "the table", measured: str = STUDENT) -> FitTable:
@@ -65,10 +70,11 @@ def read_fit_table(text: str, name: str = "the table", measured: str = STUDENT) 
     reader = csv.reader(io.StringIO(text, newline=""))
     head, criteria = _head(reader, name)
     columns = _Columns()
+    shape = _Shape(head, criteria)
     try:
         for row in reader:
-            if any(cell.strip() for cell in row):
-                _read_row(columns, head, criteria, row, reader.line_num)
+            if any(row):
+                _read_row(columns, shape, row, reader.line_num)
     except csv.Error as problem:
         raise StandlightError(f"the table is no CSV: {problem}", where=name) from problem
     ensembles = columns.ensemble if "ensemble" in head else None
@@ -81,6 +87,18 @@ def read_fit_table(text: str, name: str = "the table", measured: str = STUDENT) 
         sentence = f"{columns.n_apart} rows by {' or '.join(APART)} are not in the link; left out."
         ratings = replace(ratings, remarks=(*ratings.remarks, sentence))
     return FitTable(ratings, by_student, tuple(columns.faults))
+
+
+class _Shape:
+    """Where the cells of a row stand; a column that is not there reads as empty."""
+
+    __slots__ = ("criteria", "names", "width")
+
+    def __init__(self, head: dict[str, int], criteria: Sequence[tuple[str, int]]) -> None:
+        """Look the columns up once, for all rows."""
+        self.width = max(head.values()) + 1
+        self.criteria = criteria
+        self.names = itemgetter(*(head.get(column, self.width) for column in _NAMES))
 
 
 def _head(reader: Iterator[list[str]], name: str) -> tuple[dict[str, int], list[tuple[str, int]]]:
@@ -105,35 +123,29 @@ def _head(reader: Iterator[list[str]], name: str) -> tuple[dict[str, int], list[
     return head, criteria
 
 
-def _read_row(
-    columns: _Columns,
-    head: dict[str, int],
-    criteria: Sequence[tuple[str, int]],
-    row: list[str],
-    line: int,
-) -> None:
+def _read_row(columns: _Columns, shape: _Shape, row: list[str], line: int) -> None:
     """Put one row's ratings at the end of ``columns``."""
-
-    def cell(column: str) -> str:
-        place = head.get(column, len(row))
-        return sys.intern(row[place].strip()) if place < len(row) else ""
-
-    student, task, rater = (cell(column) for column in ASKED)
+    row = [cell.strip() for cell in row[: shape.width]]
+    row += [""] * (shape.width + 1 - len(row))
+    shared = columns.shared
+    names = [shared.setdefault(cell, cell) for cell in shape.names(row)]
+    student, task, rater, ensemble, rater_class, occasion, take, named = names
     if not (student and task and rater):
-        columns.faults.append(f"line {line} lacks a student, a task or a rater")
+        if any(row):
+            columns.faults.append(f"line {line} lacks a student, a task or a rater")
         return
-    if cell("rater_class").lower() in APART:
+    if rater_class.lower() in APART:
         columns.n_apart += 1
         return
-    recording = cell("take") and f"{student} / {task} / {cell('occasion')} / {cell('take')}"
-    recording = sys.intern(recording or f"{student} / {task} / {cell('occasion')}".rstrip(" /"))
-    for criterion, place in criteria:
-        text = row[place].strip() if place < len(row) else ""
-        level = _level(text)
-        criterion = criterion or cell("criterion")
+    recording = " / ".join(part for part in (student, task, occasion, take) if part)
+    recording = shared.setdefault(recording, recording)
+    for criterion, place in shape.criteria:
+        text = row[place]
+        criterion = criterion or named
         if not criterion:
             columns.faults.append(f"line {line} has no name of a criterion")
             continue
+        level = _level(text)
         if level is None and text and text not in NO_LEVEL_NAMES:
             columns.faults.append(f"line {line}: {text!r} for {criterion} is no whole level")
         columns.student.append(student)
@@ -141,10 +153,11 @@ def _read_row(
         columns.criterion.append(criterion)
         columns.rater.append(rater)
         columns.level.append(level)
-        columns.ensemble.append(cell("ensemble"))
+        columns.ensemble.append(ensemble)
         columns.recording.append(recording)
 
 
+@lru_cache(maxsize=1024)
 def _level(text: str) -> int | None:
     """A whole level from 0 to 100, or none."""
     whole, _, rest = text.partition(".")

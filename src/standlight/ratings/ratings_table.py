@@ -130,14 +130,14 @@ def _only(ratings: Ratings, rows: np.ndarray) -> Ratings:
 
 def _renumbered(ratings: Ratings) -> Ratings:
     """The same ratings, with only the names and levels that still have one."""
-    students, student = np.unique(ratings.student, return_inverse=True)
-    levels, category = np.unique(ratings.category, return_inverse=True)
+    students, student = _packed(ratings.student)
+    levels, category = _packed(ratings.category)
     names, elements = [], []
     for place, column in enumerate(ratings.elements.T):
-        used, number = np.unique(column, return_inverse=True)
+        used, number = _packed(column)
         names.append(tuple(ratings.names[place][each] for each in used))
         elements.append(number)
-    groups, ensemble = np.unique(ratings.ensemble[students], return_inverse=True)
+    groups, ensemble = _packed(ratings.ensemble[students])
     return replace(
         ratings,
         students=tuple(ratings.students[each] for each in students),
@@ -149,6 +149,16 @@ def _renumbered(ratings: Ratings) -> Ratings:
         ensembles=tuple(ratings.ensembles[each] for each in groups),
         ensemble=ensemble,
     )
+
+
+def _packed(numbers: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The numbers that occur, and each one's place among them; no sorting.
+
+    >>> [found.tolist() for found in _packed(np.array([5, 2, 5]))]
+    [[2, 5], [1, 0, 1]]
+    """
+    occurs = np.bincount(numbers) > 0
+    return np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[numbers]
 
 
 def _empty_criteria(criteria: Sequence[str], levels: Sequence[int | None]) -> list[str]:

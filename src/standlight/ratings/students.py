@@ -47,7 +47,7 @@ def student_measures(estimate: FacetEstimate) -> tuple[StudentMeasure, ...]:
     eap = estimate.posterior @ nodes
     deviations = (nodes[None, :] - eap[:, None]) ** 2
     errors = np.sqrt((estimate.posterior * deviations).sum(axis=1))
-    wle, wle_errors = warm_estimates(design, estimate.parameters)
+    wle, wle_errors = warm_estimates(design, estimate.parameters, eap)
     fair = fair_levels(estimate, eap)
     n_ratings = np.asarray(design.counts.sum(axis=1)).ravel()
     extreme = extreme_students(design)
@@ -76,17 +76,18 @@ def extreme_students(design: FacetDesign) -> np.ndarray:
 
 
 def warm_estimates(
-    design: FacetDesign, parameters: np.ndarray
+    design: FacetDesign, parameters: np.ndarray, start: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Warm's weighted likelihood estimates and their standard errors (logits), each (students,).
 
     The root of score residual + third moment / (2 information), bracketed and halved
-    wherever Newton would leave the bracket. The error is one over the root of information.
+    wherever Newton, from ``start``, would leave the bracket. The error
+    is one over the root of information.
     """
     n_students = design.counts.shape[0]
     low = np.full(n_students, -WIDEST_LOGITS)
     high = np.full(n_students, WIDEST_LOGITS)
-    places = np.zeros(n_students)
+    places = start
     for _ in range(_MOST_STEPS):
         balance, information = _balance(design, parameters, places)
         low = np.where(balance > 0, places, low)
