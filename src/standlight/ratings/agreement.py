@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from itertools import combinations
+
+import numpy as np
 
 from standlight.ratings.agreement_figure import (
     RESAMPLES,
@@ -78,22 +80,17 @@ def agree(grid: Grid, *, resamples: int = RESAMPLES, seed: int = 0) -> Agreement
     """
     levels = levels_of(grid)
     figures = [
-        *((key, make(grid, resamples=resamples, seed=seed)) for key, make in RESAMPLED.items()),
-        *((key, make(grid)) for key, make in BY_FORMULA.items()),
+        *((key, make(levels, resamples=resamples, seed=seed)) for key, make in RESAMPLED.items()),
+        *((key, make(levels)) for key, make in BY_FORMULA.items()),
     ]
-    return Agreement(len(levels), n_raters_in(levels), tuple(figures), tuple(_pairs(grid)))
+    return Agreement(len(levels), n_raters_in(levels), tuple(figures), tuple(_pairs(levels)))
 
 
-def _pairs(grid: Grid) -> Iterable[PairAgreement]:
+def _pairs(levels: np.ndarray) -> Iterable[PairAgreement]:
     """The figures of every two raters who rated a common object."""
-    for one, other in combinations(range(len(grid[0]) if grid else 0), 2):
-        columns = [(row[one], row[other]) for row in grid]
-        if _has_common(columns):
+    for one, other in combinations(range(levels.shape[1]), 2):
+        columns = levels[:, [one, other]]
+        if (~np.isnan(columns)).all(axis=1).any():
             yield PairAgreement(
                 (one, other), tuple((key, make(columns)) for key, make in OF_TWO.items())
             )
-
-
-def _has_common(columns: Sequence[tuple[float | None, float | None]]) -> bool:
-    """Did both rate some object?"""
-    return any(not any(level is None or level != level for level in row) for row in columns)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr, ndtri, stdtrit
 
-Grid = Sequence[Sequence[float | None]]
+Grid = Sequence[Sequence[float | None]] | np.ndarray
 """Objects x raters; ``None`` (or nan) is "not rated"."""
 
 CONFIDENCE = 0.95
@@ -95,10 +95,13 @@ def levels_of(grid: Grid) -> np.ndarray:
     >>> levels_of([[1, 2], [None, None], [3, None]]).tolist()
     [[1.0, 2.0], [3.0, nan]]
     """
-    rows = [[math.nan if level is None else float(level) for level in row] for row in grid]
-    if len({len(row) for row in rows}) > 1:
-        raise ValueError("the rows of the grid have different lengths (a rater left out?)")
-    levels = np.array(rows, dtype=float).reshape(len(rows), len(rows[0]) if rows else 0)
+    if isinstance(grid, np.ndarray) and grid.ndim == 2:
+        levels = grid.astype(float)
+    else:
+        rows = [[math.nan if level is None else float(level) for level in row] for row in grid]
+        if len({len(row) for row in rows}) > 1:
+            raise ValueError("the rows of the grid have different lengths (a rater left out?)")
+        levels = np.array(rows, dtype=float).reshape(len(rows), len(rows[0]) if rows else 0)
     if np.isinf(levels).any():
         raise ValueError("a level in the grid is endless")
     return levels[~np.isnan(levels).all(axis=1)]
