@@ -82,6 +82,12 @@ def test_a_take_that_sounds_in_another_key_is_looked_at_in_its_own():
     assert two_way_places(replace(told({4: 65.0}, [between(clean, 4, 63.0)]), shift_semitones=2))
 
 
+def test_a_line_on_one_pitch_says_that_time_alone_tells():
+    named = {one.name: one for one in CRITERIA["notes"].read(told(midi=[60] * 8))}
+    assert named["places with two explanations"].value is None
+    assert "by time alone" in named["places with two explanations"].sentence
+
+
 def test_the_place_is_told_in_words_and_only_where_there_is_one():
     clean = told()
     names = {one.name: one for one in CRITERIA["notes"].read(told({3: 66.0}))}

@@ -5,10 +5,13 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from tests.criteria.test_readings import play
 from tests.sound.takes import RATE_HZ, finished, melody, tone
 
 from standlight.listening import Terms, hear
 from standlight.score.values import Passage
+from standlight.sound.repeats import with_repeats_told
+from standlight.sound.values import Resumed
 
 CRITERIA = ("notes", "pulse", "rhythm", "intonation")
 
@@ -97,3 +100,22 @@ def test_measures_left_out_that_stand_nowhere_else_are_missing_notes(sections):
     report = hear(recording, joined(lead, once, after), Terms(96.0, criteria=CRITERIA))
     assert codes(report) == []
     assert words_of(report, "notes not heard").startswith("12 written notes not heard")
+
+
+def twice(midi):
+    """A line that was played twice without a stop, as the follower would give it."""
+    base = play(["1"] * len(midi), midi=midi)
+    again_s = 0.6 * len(midi)
+    later = [
+        replace(n, onset_s=n.onset_s + again_s, offset_s=n.offset_s + again_s) for n in base.notes
+    ]
+    return replace(
+        base, notes=tuple(later), attempts=base.notes, restarts=(Resumed(again_s, 0),)
+    )
+
+
+def test_of_a_line_on_one_pitch_no_repeat_is_told():
+    told, verdicts = with_repeats_told(twice([60, 62, 64, 65] * 2))
+    assert [one.code for one in verdicts] == ["repeat_taken"] and told.seams
+    alike = twice([60] * 8)
+    assert with_repeats_told(alike) == (alike, ())

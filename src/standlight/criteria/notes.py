@@ -91,9 +91,18 @@ def _unclear(performance: Performance) -> tuple[Reading, ...]:
 def _two_ways(performance: Performance) -> tuple[Reading, ...]:
     """How many places have a second explanation with as few faults; nothing where none has."""
     places = two_way_places(performance)
+    notes = performance.passage.notes
+    if not performance.struck and len({note.midi for note in notes}) == 1 < len(notes):
+        return (
+            Reading(
+                KEY, "places with two explanations", None, None, None, "places", len(notes),
+                because="all notes have one pitch, so time alone tells which was which",
+                sentence="All notes have one pitch: which of them was played when is told by "
+                "time alone. Listen before you believe it.",
+            ),
+        )  # fmt: skip
     if not places:
         return ()
-    notes = performance.passage.notes
     measures = sorted({notes[(first + last) // 2].measure for first, last in places})
     said = where(performance.passage, measures)
     return (

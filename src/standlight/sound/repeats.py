@@ -22,12 +22,21 @@ FEWEST_NOTES = 4
 HEARD_SHARE = 0.75
 """So much of the music around must have been heard (our choice)."""
 
+FEWEST_PITCHES = 3
+"""A pitched line of fewer says nothing of where the player is (seen on made takes of one pitch: a
+line played once was taken for two times)."""
+
 STOPPED_QUARTERS = 0.5
 """A wait longer than written by so many quarters is a stop (the rule of timing)."""
 
 
 def with_repeats_told(performance: Performance) -> tuple[Performance, tuple[Verdict, ...]]:
-    """The performance with repeats set apart from slips, and a sentence for each."""
+    """The performance with repeats set apart from slips, and a sentence for each.
+
+    None is told of a line with hardly any different pitches.
+    """
+    if not performance.unpitched and _pitches(performance) < FEWEST_PITCHES:
+        return performance, ()
     left_out, seams, said = set(), set(), []
     for first, last in _missing_runs(performance):
         start = _twice_written(performance, first, last)
@@ -50,6 +59,11 @@ def with_repeats_told(performance: Performance) -> tuple[Performance, tuple[Verd
         left_out=frozenset(left_out),
     )
     return told, tuple(said)
+
+
+def _pitches(performance: Performance) -> int:
+    """How many different pitches are written."""
+    return len({note.midi for note in performance.passage.notes})
 
 
 def _missing_runs(performance: Performance) -> list[tuple[int, int]]:
