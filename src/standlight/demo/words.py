@@ -270,6 +270,106 @@ BANK: dict[str, dict[str, tuple[str, str, str, str]]] = {
             "Play from soft to loud in eight counts without a bump.",
         ),
     },
+    "vowels": {
+        "strength": (
+            "The vowel stays the same for a whole note.",
+            "Your “ah” matches on most notes.",
+            "Breaths come where the phrase ends.",
+            "Tall vowels, high and low, and a silent breath.",
+        ),
+        "next_step": (
+            "Hold one “ah” for four beats without a change.",
+            "Breathe at the commas only.",
+            "Keep the vowel tall on the high notes.",
+            "Carry one breath through the whole line.",
+        ),
+        "strategy": (
+            "Sing the line on one vowel, then add the words.",
+            "Mark the breaths in pencil, then sing to the mark.",
+            "Sing it with a finger along the jaw to keep it long.",
+            "Sing it softer and see how far one breath goes.",
+        ),
+    },
+    "bowing": {
+        "strength": (
+            "The bow starts the way it is marked.",
+            "The direction is right in the easy measures.",
+            "Long notes get more bow than short ones.",
+            "The bow is planned for every note.",
+        ),
+        "next_step": (
+            "Say down and up while you air-bow the line.",
+            "Save bow on the long notes.",
+            "Use half the bow on the eighths.",
+            "Move nearer the bridge for the loud end.",
+        ),
+        "strategy": (
+            "Air-bow with a friend who watches the marks.",
+            "Play long notes in four equal parts of the bow.",
+            "Put a sticker at the middle and meet it on beat three.",
+            "Play it once all in the upper half, once all in the lower.",
+        ),
+    },
+    "shifts": {
+        "strength": (
+            "You found the new place and went on.",
+            "One shift arrived right in tune.",
+            "Most shifts land in time with a light hand.",
+            "The shifts cannot be heard.",
+        ),
+        "next_step": (
+            "Stop before the shift and let the thumb go along.",
+            "Land slowly three times, then in time.",
+            "Lighten the finger just before it moves.",
+            "Choose where a slide would serve the line.",
+        ),
+        "strategy": (
+            "Play only the two notes of the shift, with a stop between.",
+            "Sing the second note before you move.",
+            "Slide on one finger from note to note with no bow pressure.",
+            "Record it and listen for the slide alone.",
+        ),
+    },
+    "open_strings": {
+        "strength": (
+            "You took time to tune before you began.",
+            "Two strings match the note we gave.",
+            "All strings match, with one small help.",
+            "You tuned alone and checked once more.",
+        ),
+        "next_step": (
+            "Match your A to the tuning note first.",
+            "Tune the D against the A as one sound.",
+            "Listen for the slow waves and make them stop.",
+            "Check the lowest string again after you play.",
+        ),
+        "strategy": (
+            "Hum the note, then turn the fine tuner until it fits.",
+            "Play two strings together and wait for a still sound.",
+            "Turn it a little low, then come up to the note.",
+            "Tune with the lights of the room off: only ears.",
+        ),
+    },
+    "sticking": {
+        "strength": (
+            "Both hands take part.",
+            "The sticking is right when it is slow.",
+            "The hands follow the plan nearly all the time.",
+            "Sticks, height and hands fit every note.",
+        ),
+        "next_step": (
+            "Say right and left while you tap on your knees.",
+            "Loosen the grip between two lines.",
+            "Keep the plan when it gets loud.",
+            "Try the softer mallets for the second half.",
+        ),
+        "strategy": (
+            "Write R and L under the first measure.",
+            "Play it at 60 and let the sticks bounce by themselves.",
+            "Start the line with the other hand, then go back.",
+            "Play it with two kinds of sticks and choose by ear.",
+        ),
+    },
 }
 """Comment bank: criterion -> place -> a line for each level 1 to 4."""
 
