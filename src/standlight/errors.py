@@ -41,6 +41,10 @@ class UnreadableLine(StandlightError):
     """A typed line of music breaks the plain form; ``where`` names the measure and token."""
 
 
+class UnreadableRatings(StandlightError):
+    """Ratings cannot be read as a table at all: no columns, no CSV, nothing in it."""
+
+
 class UnreadableRoster(StandlightError):
     """A roster cannot be read as a table at all: no columns, wrong encoding."""
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from standlight.errors import UnreadableLine
+from standlight.errors import UnreadableRatings
 from standlight.ratings import read_rating_table
 
 WIDE = """student,task,rater,rhythm,tone
@@ -98,7 +98,7 @@ def test_a_row_without_a_name_is_named_and_left_out():
     ],
 )
 def test_what_is_no_such_table_is_refused_with_the_place(text, words):
-    with pytest.raises(UnreadableLine, match=words):
+    with pytest.raises(UnreadableRatings, match=words):
         read_rating_table(text)
 
 
@@ -107,7 +107,7 @@ def test_what_is_no_such_table_is_refused_with_the_place(text, words):
 def test_any_text_under_a_good_head_is_a_table_or_a_sentence(text):
     try:
         found = read_rating_table("student,task,rater,tone\n" + text)
-    except UnreadableLine as problem:
+    except UnreadableRatings as problem:
         assert "the table" in str(problem)
         return
     for rated in found.grids:

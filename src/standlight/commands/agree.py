@@ -8,7 +8,7 @@ import sys
 from dataclasses import asdict
 from pathlib import Path
 
-from standlight.errors import StandlightError
+from standlight.commands._tables import table_text
 from standlight.ratings import (
     Agreement,
     AgreementFigure,
@@ -41,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
     Raises FileNotFoundError for a table that is not there, `StandlightError` for one that
     cannot be read.
     """
-    typed = read_rating_table(_text(options.file), options.file.name)
+    typed = read_rating_table(table_text(options.file), options.file.name)
     found = [(rated, agree(rated.grid, seed=options.seed)) for rated in typed.grids]
     if options.json:
         json.dump(as_json(typed, found, options.seed), sys.stdout, allow_nan=False)
@@ -80,18 +80,6 @@ def as_json(
         "faults": list(typed.faults),
         "remarks": list(typed.remarks),
     }
-
-
-def _text(path: Path) -> str:
-    """The file's text."""
-    if path.is_dir():
-        raise StandlightError(f"{path} is a folder, not a table", slip="name the file in it?")
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise StandlightError(
-            "the table is not in UTF-8", where=path.name, slip="a spreadsheet, not a CSV?"
-        ) from problem
 
 
 def _seed(text: str) -> int:

@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-from standlight.errors import StandlightError
+from standlight.commands._tables import table_text
 from standlight.ratings.facet_design import MODELS, RATING_SCALE
 from standlight.ratings.fit_table import OBJECTS, STUDENT, read_fit_table
 from standlight.ratings.measures import ElementMeasure, FacetFit, measure_facets
@@ -40,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
     Raises FileNotFoundError for a table that is not there, `StandlightError` for one that
     cannot be read or tells nothing apart.
     """
-    table = read_fit_table(_text(options.file), options.file.name, options.object)
+    table = read_fit_table(table_text(options.file), options.file.name, options.object)
     fit = measure_facets(table.ratings, options.model, table.by_student)
     if options.json:
         json.dump(as_json(fit), sys.stdout, allow_nan=False, ensure_ascii=False)
@@ -131,18 +131,6 @@ def _mean(fit: FacetFit) -> float:
     """Mean over students of their ensembles' means (logits)."""
     mean_of = dict(zip(fit.ensembles, fit.means, strict=True))
     return sum(mean_of[student.ensemble] for student in fit.students) / len(fit.students)
-
-
-def _text(path: Path) -> str:
-    """The file's text."""
-    if path.is_dir():
-        raise StandlightError(f"{path} is a folder, not a table", slip="name the file in it?")
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise StandlightError(
-            "the table is not in UTF-8", where=path.name, slip="a spreadsheet, not a CSV?"
-        ) from problem
 
 
 def _lines(fit: FacetFit) -> list[str]:

@@ -7,17 +7,17 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from standlight.errors import UnreadableLine
+from standlight.errors import UnreadableRatings
 from standlight.ratings.levels import NO_LEVEL_NAMES
+from standlight.ratings.rating_columns import (
+    column_names,
+    criterion_columns,
+    is_long,
+    typed_level,
+)
 
-ASKED = ("student", "task", "rater")
-MAY_BE_THERE = ("ensemble", "take", "occasion", "rater_class")
-LONG = ("criterion", "level")
 RECORDING = ("student", "task", "occasion", "take")
 """What tells two recordings apart; a column that is not there tells nothing."""
-
-HIGHEST_LEVEL = 100
-"""A level above is taken for a slip: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def read_rating_table(text: str, name: str = "the table") -> TypedRatings:
     ``rater_class`` may stand beside. Empty, "not_shown" and "not_heard" are not rated; a cell
     that is no whole number from 0 to 100 is a fault and is left out, and so is a work to
     which one rater gave two levels. Raters of different classes are never laid side by side.
-    Raises `UnreadableLine` when it is no such table at all.
+    Raises `UnreadableRatings` when it is no such table at all.
 
     >>> found = read_rating_table("student,task,rater,tone\\nA,march,x,3\\nA,march,y,4\\n")
     >>> found.grids[0].raters, found.grids[0].grid
@@ -69,7 +69,7 @@ def read_rating_table(text: str, name: str = "the table") -> TypedRatings:
     """
     head, rows = _rows(text, name)
     cells = tuple(_cells(head, rows))
-    needed = ("student", "rater", "criterion") if set(LONG) <= set(head) else ("student", "rater")
+    needed = ("student", "rater", "criterion") if is_long(head) else ("student", "rater")
     faults = [
         f"line {line} has no name of a {column}"
         for line, row in rows
@@ -84,7 +84,7 @@ def read_rating_table(text: str, name: str = "the table") -> TypedRatings:
         if cell.text in NO_LEVEL_NAMES:
             n_no_level += 1
             continue
-        level = _level(cell.text)
+        level = typed_level(cell.text)
         if level is None:
             faults.append(
                 f"line {cell.line}: {cell.text!r} for {cell.criterion} is no whole level"
@@ -103,54 +103,29 @@ def _rows(text: str, name: str) -> tuple[list[str], list[tuple[int, dict[str, st
         reader = csv.reader(io.StringIO(text, newline=""), strict=True)
         table = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
     except csv.Error as problem:
-        raise UnreadableLine(f"the table is no CSV: {problem}", where=name) from problem
+        raise UnreadableRatings(f"the table is no CSV: {problem}", where=name) from problem
     table = [(line, row) for line, row in table if any(row)]
     if not table:
-        raise UnreadableLine("the table is empty", where=name)
-    known = {*ASKED, *MAY_BE_THERE, *LONG}
-    head = [cell.lower() if cell.lower() in known else cell for cell in table[0][1]]
-    missing = [column for column in ASKED if column not in head]
-    if missing:
-        raise UnreadableLine(
-            f"there is no column {', '.join(missing)}", where=name, slip="another separator?"
-        )
-    if len(set(head)) < len(head):
-        raise UnreadableLine("two columns have the same name", where=name)
+        raise UnreadableRatings("the table is empty", where=name)
+    head = column_names(table[0][1], name)
     for line, row in table[1:]:
         if len(row) > len(head) and any(row[len(head) :]):
-            raise UnreadableLine("a row is longer than the head", where=f"line {line} of {name}")
-    if not _criteria(head):
-        raise UnreadableLine("there is no column of a criterion", where=name)
+            raise UnreadableRatings("a row is longer than the head", where=f"line {line} of {name}")
     empty = [""] * len(head)
     return head, [
         (line, dict(zip(head, [*row, *empty], strict=False))) for line, row in table[1:]
     ]
 
 
-def _criteria(head: Sequence[str]) -> list[str]:
-    """The columns that hold levels; of a long table ``level``."""
-    if set(LONG) <= set(head):
-        return ["level"]
-    return [column for column in head if column and column not in {*ASKED, *MAY_BE_THERE}]
-
-
 def _cells(head: Sequence[str], rows: Sequence[tuple[int, dict[str, str]]]) -> Iterator[_Cell]:
     """Every cell that may hold a level, also the empty ones: they name their criterion."""
-    is_long = set(LONG) <= set(head)
+    one_a_row = is_long(head)
     for line, row in rows:
         recording = tuple(row.get(column, "") for column in RECORDING)
-        for column in _criteria(head):
-            criterion = row["criterion"] if is_long else column
+        for column in criterion_columns(head):
+            criterion = row["criterion"] if one_a_row else column
             rater_class = row.get("rater_class", "")
             yield _Cell(line, rater_class, criterion, recording, row["rater"], row[column])
-
-
-def _level(text: str) -> int | None:
-    """A whole level, or None."""
-    whole, _, rest = text.partition(".")
-    if not (whole.isascii() and whole.isdigit()) or rest.strip("0") or len(whole) > 3:
-        return None
-    return int(whole) if int(whole) <= HIGHEST_LEVEL else None
 
 
 _Key = tuple[str, str, tuple[str, ...], str]

@@ -9,12 +9,17 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from operator import itemgetter
 
-from standlight.errors import StandlightError
-from standlight.ratings.agreement_table import ASKED, HIGHEST_LEVEL, LONG, MAY_BE_THERE
+from standlight.errors import UnreadableRatings
 from standlight.ratings.levels import NO_LEVEL_NAMES
+from standlight.ratings.rating_columns import (
+    ASKED,
+    column_names,
+    criterion_columns,
+    is_long,
+    typed_level,
+)
 from standlight.ratings.ratings_table import Ratings, gather_ratings
 
 STUDENT, RECORDING = "student", "recording"
@@ -60,7 +65,7 @@ def read_fit_table(text: str, name: str = "the table", measured: str = STUDENT) 
     Or long: ``student,task,rater,criterion,level``. ``ensemble``, ``take``, ``occasion`` and
     ``rater_class`` may stand beside; without ``take``, student x task x occasion is the
     recording. Empty, "not_shown" and "not_heard" are not rated. A cell that is no whole
-    number from 0 to 100 is a fault and left out. ``StandlightError`` for no such table.
+    number from 0 to 100 is a fault and left out. ``UnreadableRatings`` for no such table.
 
     >>> text = "student,task,rater,tone\\nA,march,x,3\\nB,march,x,2\\nB,march,y,five\\n"
     >>> table = read_fit_table(text)
@@ -76,7 +81,7 @@ def read_fit_table(text: str, name: str = "the table", measured: str = STUDENT) 
             if any(row):
                 _read_row(columns, shape, row, reader.line_num)
     except csv.Error as problem:
-        raise StandlightError(f"the table is no CSV: {problem}", where=name) from problem
+        raise UnreadableRatings(f"the table is no CSV: {problem}", where=name) from problem
     ensembles = columns.ensemble if "ensemble" in head else None
     rest = (columns.task, columns.criterion, columns.rater, columns.level, ensembles)
     by_student = gather_ratings(columns.student, *rest, columns.recording)
@@ -103,24 +108,11 @@ class _Shape:
 
 def _head(reader: Iterator[list[str]], name: str) -> tuple[dict[str, int], list[tuple[str, int]]]:
     """Where each known column stands, and the columns of criteria."""
-    cells = [cell.strip() for cell in next(reader, [])]
-    known = {*ASKED, *MAY_BE_THERE, *LONG}
-    names = [cell.lower() if cell.lower() in known else cell for cell in cells]
-    missing = [column for column in ASKED if column not in names]
-    if missing:
-        raise StandlightError(
-            f"there is no column {', '.join(missing)}", where=name, slip="another separator?"
-        )
-    if len(set(names)) < len(names):
-        raise StandlightError("two columns have the same name", where=name)
+    names = column_names(next(reader, []), name)
     head = {column: place for place, column in enumerate(names)}
-    if set(LONG) <= set(names):
+    if is_long(names):
         return head, [("", head["level"])]
-    beside = {*ASKED, *MAY_BE_THERE, ""}
-    criteria = [(column, place) for column, place in head.items() if column not in beside]
-    if not criteria:
-        raise StandlightError("there is no column of a criterion", where=name)
-    return head, criteria
+    return head, [(column, head[column]) for column in criterion_columns(names)]
 
 
 def _read_row(columns: _Columns, shape: _Shape, row: list[str], line: int) -> None:
@@ -145,7 +137,7 @@ def _read_row(columns: _Columns, shape: _Shape, row: list[str], line: int) -> No
         if not criterion:
             columns.faults.append(f"line {line} has no name of a criterion")
             continue
-        level = _level(text)
+        level = typed_level(text)
         if level is None and text and text not in NO_LEVEL_NAMES:
             columns.faults.append(f"line {line}: {text!r} for {criterion} is no whole level")
         columns.student.append(student)
@@ -155,12 +147,3 @@ def _read_row(columns: _Columns, shape: _Shape, row: list[str], line: int) -> No
         columns.level.append(level)
         columns.ensemble.append(ensemble)
         columns.recording.append(recording)
-
-
-@lru_cache(maxsize=1024)
-def _level(text: str) -> int | None:
-    """A whole level from 0 to 100, or none."""
-    whole, _, rest = text.partition(".")
-    if not (whole.isascii() and whole.isdigit()) or rest.strip("0") or len(whole) > 3:
-        return None
-    return int(whole) if int(whole) <= HIGHEST_LEVEL else None
