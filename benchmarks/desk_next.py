@@ -26,6 +26,7 @@ from django.test import Client  # noqa: E402
 from django.urls import reverse  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
+from benchmarks.large_ensemble import large_ensemble  # noqa: E402
 from benchmarks.machine import machine  # noqa: E402
 from standlight.programme import store  # noqa: E402
 from standlight.programme.models import (  # noqa: E402
@@ -33,16 +34,12 @@ from standlight.programme.models import (  # noqa: E402
     Casting,
     CheckPassage,
     CommentLine,
-    Ensemble,
     GivenLevel,
-    Musician,
     Part,
     Piece,
     PlayingCheck,
-    Programme,
     Report,
     Seat,
-    Section,
     Take,
     Turn,
 )
@@ -57,42 +54,9 @@ LINE = " | ".join(["C5 e D5 e E5 e F5 e G5 q E5 q"] * 8)
 
 def school() -> tuple[Account, list[PlayingCheck]]:
     """A programme of one large ensemble in which everyone has sent every check."""
-    programme = Programme.objects.create(name="Benchmark")
-    director = Account.objects.make(
-        programme=programme,
-        sign_in="director",
-        role=Account.DIRECTOR,
-        secret=None,
-        shown_name="Director",
-        is_lead=True,
-    )
-    ensemble = Ensemble.objects.create(
-        programme=programme, name="Band", kind=Ensemble.BAND, period_number=1
-    )
-    sections = [
-        Section.objects.create(
-            ensemble=ensemble, name=f"Clarinet {n}", instrument="Clarinet in Bb", order=n
-        )
-        for n in range(SECTIONS)
-    ]
-    accounts = Account.objects.bulk_create(
-        Account(programme=programme, sign_in=f"m{n}", role=Account.MUSICIAN, shown_name=f"M {n}")
-        for n in range(MUSICIANS)
-    )
-    people = Musician.objects.bulk_create(
-        Musician(
-            programme=programme,
-            account=account,
-            roster_id=str(n),
-            given_name=f"Given{n}",
-            family_name=f"Family{n:03}",
-            grade=8,
-        )
-        for n, account in enumerate(accounts)
-    )
-    seats = Seat.objects.bulk_create(
-        Seat(musician=person, section=sections[n % SECTIONS]) for n, person in enumerate(people)
-    )
+    made = large_ensemble(MUSICIANS, SECTIONS)
+    director, ensemble, seats = made.director, made.ensemble, made.seats
+    programme = director.programme
     whole = line_to_musicxml(f"time 4/4\ntempo 96\n{LINE}", instrument="Clarinet in Bb")
     digest = store.keep(cut_passage(whole, 0, 0, 7))
     CommentLine.objects.bulk_create(

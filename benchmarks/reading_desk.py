@@ -29,6 +29,7 @@ from django.test import Client  # noqa: E402
 from django.urls import reverse  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
+from benchmarks.large_ensemble import large_ensemble  # noqa: E402
 from benchmarks.machine import machine  # noqa: E402
 from standlight.programme.actions.kinds import latest_edition  # noqa: E402
 from standlight.programme.models import (  # noqa: E402
@@ -38,9 +39,6 @@ from standlight.programme.models import (  # noqa: E402
     Ensemble,
     Musician,
     Piece,
-    Programme,
-    Seat,
-    Section,
     Sheet,
 )
 from standlight.programme.queries import reading_sheet  # noqa: E402
@@ -52,49 +50,15 @@ WORDS = "The tune walks down by steps while the low parts hold one long note und
 
 def school() -> tuple[Account, Ensemble, list[Musician]]:
     """A programme of one large ensemble, its director, and lines in the bank."""
-    programme = Programme.objects.create(name="Benchmark")
-    director = Account.objects.make(
-        programme=programme,
-        sign_in="director",
-        role=Account.DIRECTOR,
-        secret=None,
-        shown_name="Director",
-        is_lead=True,
-    )
-    ensemble = Ensemble.objects.create(
-        programme=programme, name="Band", kind=Ensemble.BAND, period_number=1
-    )
-    sections = [
-        Section.objects.create(
-            ensemble=ensemble, name=f"Clarinet {n}", instrument="Clarinet in Bb", order=n
-        )
-        for n in range(SECTIONS)
-    ]
-    accounts = Account.objects.bulk_create(
-        Account(programme=programme, sign_in=f"m{n}", role=Account.MUSICIAN, shown_name=f"M {n}")
-        for n in range(MUSICIANS)
-    )
-    people = Musician.objects.bulk_create(
-        Musician(
-            programme=programme,
-            account=account,
-            roster_id=str(n),
-            given_name=f"Given{n}",
-            family_name=f"Family{n:03}",
-            grade=8,
-        )
-        for n, account in enumerate(accounts)
-    )
-    Seat.objects.bulk_create(
-        Seat(musician=person, section=sections[n % SECTIONS]) for n, person in enumerate(people)
-    )
+    made = large_ensemble(MUSICIANS, SECTIONS)
+    programme = made.director.programme
     CommentLine.objects.bulk_create(
         CommentLine(programme=programme, criterion=f"kind:{key}", place=place, text=f"{key} {n}")
         for key in ("score_study", "finds", "rehearsal_remark")
         for place in (CommentLine.STRENGTH, CommentLine.NEXT_STEP)
         for n in range(6)
     )
-    return director, ensemble, people
+    return made.director, made.ensemble, made.musicians
 
 
 def assignment(director: Account, ensemble: Ensemble, key: str, piece: Piece) -> Assignment:

@@ -118,6 +118,15 @@ class Visitor:
         page.get_by_role("button", name="Sign in").click()
         page.wait_for_url("**/my/")
 
+    @staticmethod
+    def sign_in_director(page):
+        """Sign the cast's lead director in; they land on Today."""
+        page.goto("/sign-in/")
+        page.fill("#id_username", "director")
+        page.fill("#id_password", "stand-lamp-7")
+        page.get_by_role("button", name="Sign in").click()
+        page.wait_for_url("**/today/")
+
     def kill(self, profile="profile"):
         """End the browser of that profile at once, as a dying battery would."""
         mark = f"--user-data-dir={self.folder / profile}"

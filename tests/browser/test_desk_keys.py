@@ -29,11 +29,7 @@ def turns(cast):
 
 def open_desk(visitor):
     page = visitor.open(size=DESK).pages[0]
-    page.goto("/sign-in/")
-    page.fill("#id_username", "director")
-    page.fill("#id_password", "stand-lamp-7")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/today/")
+    visitor.sign_in_director(page)
     page.goto("/desk/")
     return page
 

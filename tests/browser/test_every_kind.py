@@ -37,11 +37,7 @@ def musicians_page(visitor, cast):
 
 def directors_page(visitor):
     page = visitor.open("desk", size=DESK).pages[0]
-    page.goto("/sign-in/")
-    page.fill("#id_username", "director")
-    page.fill("#id_password", "stand-lamp-7")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/today/")
+    visitor.sign_in_director(page)
     return page
 
 

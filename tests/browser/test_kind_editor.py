@@ -13,11 +13,7 @@ TOUCH_PX = 44
 
 def director(visitor, size):
     page = visitor.open("director", size=size).new_page()
-    page.goto("/sign-in/")
-    page.fill("#id_username", "director")
-    page.fill("#id_password", "stand-lamp-7")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/today/")
+    visitor.sign_in_director(page)
     return page
 
 

@@ -38,11 +38,7 @@ def given(cast):
 
 def signed_in(visitor, size=DESK):
     page = visitor.open(size=size).pages[0]
-    page.goto("/sign-in/")
-    page.fill("#id_username", "director")
-    page.fill("#id_password", "stand-lamp-7")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/today/")
+    visitor.sign_in_director(page)
     return page
 
 

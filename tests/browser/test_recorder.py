@@ -175,11 +175,7 @@ def test_at_a_station_sending_signs_out_and_nothing_of_the_musician_stays(
 ):
     context = visitor.open(sound=sound)
     page = context.pages[0]
-    page.goto("/sign-in/")
-    page.fill("#id_username", "director")
-    page.fill("#id_password", "stand-lamp-7")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_load_state()
+    visitor.sign_in_director(page)
     page.goto("/station/")
     page.get_by_role("button", name="Make this browser a station").click()
     page.fill("#id_username", cast.musician.account.sign_in)

@@ -273,11 +273,7 @@ def test_rows_are_added_without_a_trip_and_saved(visitor, cast):
 def test_a_station_keeps_no_text_on_the_device(visitor, cast, given):
     context = visitor.open()
     page = context.pages[0]
-    page.goto("/sign-in/")
-    page.fill("#id_username", "director")
-    page.fill("#id_password", "stand-lamp-7")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/today/")
+    visitor.sign_in_director(page)
     page.goto("/station/")
     page.get_by_role("button").filter(has_text="station").first.click()
     page.fill("#id_username", cast.musician.account.sign_in)

@@ -28,14 +28,6 @@ def sound(tmp_path_factory):
     return as_wav(RECORDING, tmp_path_factory.mktemp("line") / "take.wav", lead_s=1.0)
 
 
-def sign_in_director(page):
-    page.goto("/sign-in/")
-    page.fill("#id_username", "director")
-    page.fill("#id_password", "stand-lamp-7")
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/today/")
-
-
 def test_from_a_score_to_an_exported_mark(visitor, cast, sound, tmp_path):
     today = timezone.localdate()
     day = datetime.timedelta(days=1)
@@ -49,7 +41,7 @@ def test_from_a_score_to_an_exported_mark(visitor, cast, sound, tmp_path):
     score.write_bytes(line_to_musicxml(TUNE, instrument="Clarinet in Bb", title="Tune"))
 
     desk = visitor.open("director", size=DESK).pages[0]
-    sign_in_director(desk)
+    visitor.sign_in_director(desk)
     desk.goto(f"/folder/add/?how=score&ensemble={cast.band.pk}")
     desk.set_input_files("#score", str(score))
     desk.fill("#title", "Tune")
