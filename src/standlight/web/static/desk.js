@@ -2,8 +2,7 @@
 // arrows move, Enter saves or sends, a (b, c, s, t) takes a line of the bank, w writes one.
 // The page is whole without this: radio rows, buttons, a sound element.
 
-const one = (hook, root = document) => root.querySelector(`[data-${hook}]`);
-const all = (hook, root = document) => [...root.querySelectorAll(`[data-${hook}]`)];
+import { activate, all, choose, chosenIn, move, one, rows } from "./level-rows.js";
 
 const WRITING = "input[type=text], textarea, select";
 const PRESSING = "button, a, summary, audio, input[type=checkbox]";
@@ -29,29 +28,9 @@ function playOrStop() {
 
 // --- the rows of levels ----------------------------------------------------
 
-const rows = () => all("criterion");
-const chosenIn = (row) => row.querySelector("input:checked");
-const activeRow = () => rows().find((row) => "active" in row.dataset);
-
-function activate(row) {
-  if (!row) return;
-  for (const other of rows()) delete other.dataset.active;
-  row.dataset.active = "";
-}
-
-function move(step) {
-  const list = rows();
-  const place = list.indexOf(activeRow());
-  activate(list[Math.min(Math.max(place + step, 0), list.length - 1)]);
-}
-
 function give(key) {
-  const row = activeRow();
-  const choice = row?.querySelector(`input[data-key="${CSS.escape(key)}"]`);
-  if (!choice) return false;
-  choice.checked = true;
+  if (!choose(key)) return false;
   touched = true;
-  move(1);
   return true;
 }
 

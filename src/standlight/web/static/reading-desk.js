@@ -2,8 +2,7 @@
 // s (t, u) take a line of the bank, Enter sends, n and p go on and back, l lists everyone.
 // Levels and half a reply are kept when the page is left. Whole without this: links and a form.
 
-const one = (hook, root = document) => root.querySelector(`[data-${hook}]`);
-const all = (hook, root = document) => [...root.querySelectorAll(`[data-${hook}]`)];
+import { activate, all, choose, chosenIn, move, one, rows } from "./level-rows.js";
 
 const WRITING = "input[type=text], input[type=search], textarea, select";
 const PRESSING = "button, a, summary, audio, input[type=checkbox]";
@@ -16,29 +15,9 @@ let touched = false;
 
 // --- the rows of levels ----------------------------------------------------
 
-const rows = () => all("criterion");
-const chosenIn = (row) => row.querySelector("input:checked");
-const activeRow = () => rows().find((row) => "active" in row.dataset);
-
-function activate(row) {
-  if (!row) return;
-  for (const other of rows()) delete other.dataset.active;
-  row.dataset.active = "";
-}
-
-function move(step) {
-  const list = rows();
-  const place = list.indexOf(activeRow());
-  activate(list[Math.min(Math.max(place + step, 0), list.length - 1)]);
-  return list.length > 0;
-}
-
 function give(key) {
-  const choice = activeRow()?.querySelector(`input[data-key="${CSS.escape(key)}"]`);
-  if (!choice) return false;
-  choice.checked = true;
+  if (!choose(key)) return false;
   touched = true;
-  move(1);
   return true;
 }
 
