@@ -14,7 +14,6 @@ from standlight.programme.actions import folder
 from standlight.programme.models import Casting, PlayingCheck, Seat, Section
 from standlight.score import read_score
 from tests.browser.conftest import DESK, PHONE, until
-from tests.browser.test_whole_line import sign_in_director
 from tests.cast import add_musician
 
 REAL = Path(__file__).resolve().parents[1] / "scores" / "real"
@@ -85,7 +84,7 @@ def test_passages_are_read_two_are_changed_and_all_printed(
 ):
     piece = load(cast, score)
     page = visitor.open(size=DESK).pages[0]
-    sign_in_director(page)
+    visitor.sign_in_director(page)
     check = make_check(page, piece)
 
     assert "a passage that asks about the same (demand " in page.locator(".fair").inner_text()
@@ -146,7 +145,7 @@ def lines_with_music(check):
 def test_ends_move_by_keys_and_by_finger_on_a_phone(visitor, cast):
     piece = load(cast, "tenth_regiment_hall.mxl")
     page = visitor.open(size=PHONE).pages[0]
-    sign_in_director(page)
+    visitor.sign_in_director(page)
     check = make_check(page, piece)
     row = check.passages.filter(first_measure__gt=4).select_related("part").first()
     line = open_part(page, row)
