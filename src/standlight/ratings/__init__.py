@@ -13,6 +13,7 @@ from standlight.ratings.agreement_table import RatedGrid, TypedRatings, read_rat
 from standlight.ratings.comparable import Comparable, comparable_classes
 from standlight.ratings.facet_design import MODELS, PARTIAL_CREDIT, RATING_SCALE
 from standlight.ratings.fit_table import FitTable, read_fit_table
+from standlight.ratings.given import DIRECTOR, PEER, RATER_CLASSES, SELF, GivenRating, HeardAgain
 from standlight.ratings.intraclass import intraclass_correlation, intraclass_correlations
 from standlight.ratings.levels import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_HEARD, NOT_SHOWN, level_name
 from standlight.ratings.marking import (
@@ -29,6 +30,7 @@ from standlight.ratings.ratings_table import FACETS, Ratings, gather_ratings
 from standlight.ratings.students import StudentMeasure
 
 __all__ = [
+    "DIRECTOR",
     "FACETS",
     "LEVEL_NAMES",
     "MODELS",
@@ -36,8 +38,11 @@ __all__ = [
     "NOT_SHOWN",
     "NO_LEVEL_NAMES",
     "PARTIAL_CREDIT",
+    "PEER",
     "PLAIN_POLICY",
+    "RATER_CLASSES",
     "RATING_SCALE",
+    "SELF",
     "WORK_STATES",
     "Agreement",
     "AgreementFigure",
@@ -47,6 +52,8 @@ __all__ = [
     "ElementMeasure",
     "FacetFit",
     "FitTable",
+    "GivenRating",
+    "HeardAgain",
     "Mark",
     "MarkPolicy",
     "PairAgreement",
