@@ -26,6 +26,12 @@ from standlight.programme.models.people import (
     Seat,
     Section,
 )
+from standlight.programme.models.ratings import (
+    MusicianGrowth,
+    RatingsStudy,
+    SecondHearing,
+    StudyErrand,
+)
 from standlight.programme.models.sight import SeenModel, SeenQuerySet, Sight
 from standlight.programme.models.tables import EditedTable
 from standlight.programme.models.work import (
@@ -53,17 +59,20 @@ __all__ = [
     "KindEdition",
     "MarkingPeriod",
     "Musician",
+    "MusicianGrowth",
     "OlderAnswer",
     "OwnVersion",
     "Part",
     "Piece",
     "PlayingCheck",
     "Programme",
+    "RatingsStudy",
     "Remark",
     "Reply",
     "Report",
     "SchoolYear",
     "Seat",
+    "SecondHearing",
     "Section",
     "SeenModel",
     "SeenQuerySet",
@@ -71,6 +80,7 @@ __all__ = [
     "SheetLevel",
     "SheetSound",
     "Sight",
+    "StudyErrand",
     "Take",
     "TakePiece",
     "Turn",

@@ -26,12 +26,19 @@ class Sight:
     """Lookup paths from a model to its ``programme`` and ``ensemble``, and the musician's rule.
 
     ``second_adult`` rows are seen too by who reads all writing; only rows that nobody changes are.
+    ``own`` leads to the one director whose row it is: beside the lead nobody else sees it.
     """
 
     programme: str
     ensemble: str
     musician: Callable[[AbstractBaseUser], Q] = nobody
     second_adult: bool = False
+    own: str = ""
+
+    @property
+    def directors(self) -> str:
+        """Lookup path to the directors who see a row beside the lead."""
+        return self.own or (f"{self.ensemble}__directors" if self.ensemble else "directors")
 
 
 class SeenQuerySet(models.QuerySet):
@@ -45,8 +52,7 @@ class SeenQuerySet(models.QuerySet):
         if account.is_director:
             rule = Q(**{sight.programme: account.programme_id})
             if not (account.is_lead or (sight.second_adult and account.reads_writing)):
-                path = f"{sight.ensemble}__directors" if sight.ensemble else "directors"
-                rule &= Q(**{path: account})
+                rule &= Q(**{sight.directors: account})
             return self.filter(pk__in=self.model._default_manager.filter(rule).values("pk"))
         if account.is_musician:
             rule = sight.musician(account)
