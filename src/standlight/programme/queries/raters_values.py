@@ -1,0 +1,146 @@
+"""What the pages of Raters show: frozen values of plain words, each with its figure to open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from standlight.programme.queries.growth_picture import GrowthPicture, SlopeMark
+
+
+@dataclass(frozen=True, slots=True)
+class FigureLink:
+    """A figure's name, and its key on the page of definitions."""
+
+    key: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One sentence, how it is known (sentences, opened on request), and its figures."""
+
+    sentence: str
+    why: tuple[str, ...] = ()
+    figures: tuple[FigureLink, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """What a person can do about it: words, and where (a check, or one turn of it at the Desk)."""
+
+    words: str
+    check_pk: int
+    turn_pk: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """What the plain averages would claim, why that cannot be said, and what would answer it."""
+
+    claim: str
+    because: str
+    need: str
+    acts: tuple[Act, ...] = ()
+    figures: tuple[FigureLink, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RatersPage:
+    """The Raters place; ``none_yet`` is empty once levels were studied.
+
+    ``alike`` is ``None`` where no second person rates: nothing of it is then shown.
+    """
+
+    as_of: str
+    rests_on: str
+    none_yet: str
+    says: tuple[Finding, ...]
+    cannot: tuple[Refused, ...]
+    steady: tuple[Finding, ...]
+    steady_yet: str
+    alike: tuple[Finding, ...] | None
+    joins: tuple[Refused, ...]
+    n_tasks: int
+    leads: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TaskBar:
+    """One level's bar in the small picture of a task: place and length in its own units."""
+
+    word: str
+    count: int
+    y: float
+    length: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class TaskFinding:
+    """One task: its name, what it told in sentences, how often each level was given."""
+
+    name: str
+    where: str
+    sentences: tuple[str, ...]
+    bars: tuple[TaskBar, ...]
+    figures: tuple[FigureLink, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TasksPage:
+    """What each task told us, the most telling first; ``none_yet`` says why there is none."""
+
+    as_of: str
+    none_yet: str
+    tasks: tuple[TaskFinding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TwicePick:
+    """One take to hear by a second person."""
+
+    musician: str
+    check: str
+    first: str
+    second: str
+    check_pk: int
+    turn_pk: int
+    yours: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TwicePage:
+    """Which takes to hear twice in ``minutes``; ``said`` is what that would bring."""
+
+    as_of: str
+    minutes: int
+    choices: tuple[int, ...]
+    picks: tuple[TwicePick, ...]
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class GrowthFinding:
+    """One criterion's growth of a musician: a sentence, its picture, the same in words.
+
+    ``mark`` is the small mark; ``None`` where there is too little to draw a line.
+    """
+
+    name: str
+    sentence: str
+    why: tuple[str, ...]
+    picture: GrowthPicture | None
+    listed: tuple[str, ...]
+    mark: SlopeMark | None
+    own_view: str = ""
+    figures: tuple[FigureLink, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GrowthPart:
+    """A musician's growth as a page shows it; ``none_yet`` says why there is none."""
+
+    as_of: str
+    none_yet: str
+    findings: tuple[GrowthFinding, ...]
+    changes: str = ""
