@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from django.db import transaction
 from django.utils import timezone
@@ -11,6 +12,7 @@ from django.utils import timezone
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.desk import answer_turn, rate
 from standlight.programme.models import Account, Musician, PlayingCheck, Turn
+from standlight.programme.queries.hearing import section_in
 
 MOST_AT_ONCE = 8
 """Musicians heard side by side; more cannot be told apart by one pair of ears."""
@@ -52,7 +54,11 @@ def hear_live(account: Account, check: PlayingCheck, heard: Sequence[HeardAtStan
             check_row=check,
             musician=row.musician,
             attempt=row.attempt,
-            defaults={"way": Turn.LIVE, "sent_at": timezone.now()},
+            defaults={
+                "way": Turn.LIVE,
+                "sent_at": timezone.now(),
+                "section": partial(section_in, Turn(check_row=check, musician=row.musician)),
+            },
         )
         if not made and turn.way != Turn.LIVE:
             raise NotAllowed(

@@ -25,7 +25,7 @@ from standlight.programme.models import (
     TakePiece,
     Turn,
 )
-from standlight.programme.queries.hearing import passage_of
+from standlight.programme.queries.hearing import passage_of, section_in
 from standlight.programme.queries.my_part import open_attempt
 
 LARGEST_PIECE_BYTES = 4 * 1024 * 1024
@@ -261,6 +261,7 @@ def send_turn(
     Take.objects.filter(key=key).update(chosen=True)
     turn.self_levels = levels
     turn.words = words.strip()[:WORDS_LENGTH]
+    turn.section = section_in(turn)
     turn.sent_at = timezone.now()
     own_way = Turn.FILE if take.settings.get("way") == FROM_FILE else Turn.WEB
     turn.way = Turn.STATION if at_station else own_way

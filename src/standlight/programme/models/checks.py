@@ -128,6 +128,14 @@ class Turn(SeenModel):
         max_length=600, blank=True, help_text="What the musician wrote with it."
     )
     excused = models.BooleanField(default=False)
+    section = models.ForeignKey(
+        Section,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Where the musician sat when it was sent: a seat may move, this stays.",
+    )
     sent_at = models.DateTimeField(null=True, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)
 

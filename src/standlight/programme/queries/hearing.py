@@ -6,7 +6,15 @@ from uuid import UUID
 
 from standlight.listening import ListeningTask, Terms
 from standlight.programme import store
-from standlight.programme.models import Casting, CheckPassage, OwnVersion, Seat, Take, Turn
+from standlight.programme.models import (
+    Casting,
+    CheckPassage,
+    OwnVersion,
+    Seat,
+    Section,
+    Take,
+    Turn,
+)
 from standlight.programme.pitch_targets import target_of
 
 
@@ -20,6 +28,12 @@ def seat_in(turn: Turn) -> Seat | None:
         .order_by("left_on", "pk")
         .first()
     )
+
+
+def section_in(turn: Turn) -> Section | None:
+    """The section the musician sits in today for the turn's check, to be kept when it is sent."""
+    seat = seat_in(turn)
+    return seat.section if seat is not None else None
 
 
 def passage_of(turn: Turn) -> CheckPassage | None:
