@@ -30,7 +30,7 @@ def test_both_people_get_a_sentence_for_every_state(state):
 
 def test_size_direction_days_and_interval_are_told_to_the_director():
     said = DIRECTOR_STATES["falling"](CLEAR["falling"])
-    assert "about a third of a level lower" in said
+    assert "about a third of a level down" in said
     assert "from Sep 3 to Nov 20" in said
     assert "likely between a tenth and two thirds of a level" in said
 

@@ -55,11 +55,11 @@ def day_words(day: datetime.date) -> str:
 DIRECTOR_STATES: Mapping[str, Callable[[Moved | None], str]] = MappingProxyType(
     {
         "rising": lambda moved: (
-            f"Rising: {moved.about} higher at the end, {since_words(moved.first, moved.last)} "
+            f"Rising: {moved.about} up {since_words(moved.first, moved.last)} "
             f"({moved.likely})."
         ),
         "falling": lambda moved: (
-            f"Falling: {moved.about} lower at the end, {since_words(moved.first, moved.last)} "
+            f"Falling: {moved.about} down {since_words(moved.first, moved.last)} "
             f"({moved.likely})."
         ),
         "could_be_chance": lambda moved: (
