@@ -85,9 +85,10 @@ class FacetEstimate:
         }
 
 
-def estimate_facets(ratings: Ratings, model: str) -> FacetEstimate:
+def estimate_facets(ratings: Ratings, model: str, *, errors: bool = True) -> FacetEstimate:
     """Fit ``model``, one of ``MODELS``, to ``ratings``; odd tables bring remarks.
 
+    Without ``errors`` the covariance stays zero: it is most of the time when takes are many.
     ``StandlightError`` for an unknown model, and when nothing can be told apart.
     """
     if model not in MODELS:
@@ -120,7 +121,11 @@ def estimate_facets(ratings: Ratings, model: str) -> FacetEstimate:
         design=design,
         model=model,
         parameters=parameters,
-        covariance=_covariance(design, parameters, nodes, point, basis),
+        covariance=(
+            _covariance(design, parameters, nodes, point, basis)
+            if errors
+            else np.zeros((len(parameters), len(parameters)))
+        ),
         nodes=nodes,
         posterior=point.posterior,
         deviance=point.deviance,
