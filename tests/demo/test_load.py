@@ -1,14 +1,17 @@
 """The demo programme in the database, its takes in the store, and the errands that play them."""
 
+from collections import Counter
 from datetime import date, timedelta
 
 import pytest
 from django.contrib.auth import authenticate
 from django.db import transaction
+from django.utils.timezone import make_naive
 
 from standlight.demo import errands
+from standlight.demo.last_year import last_year
 from standlight.demo.load import DEMO_SIGN_INS, load_demo
-from standlight.demo.scenario import scenario
+from standlight.demo.scenario import SEED, scenario
 from standlight.demo.work_plan import work
 from standlight.programme import jobs, store
 from standlight.programme.models import (
@@ -28,14 +31,18 @@ from standlight.programme.models import (
     Reply,
     Report,
     Seat,
+    SecondHearing,
     Sheet,
     Take,
     Turn,
     WorkExcuse,
 )
 from standlight.programme.queries.assignments import WORDS, work_standing
+from standlight.programme.queries.checks import check_lines
 from standlight.programme.queries.hearing import listening_task, passage_of
 from standlight.programme.queries.laid_before import laid_before
+from standlight.programme.queries.my_part import my_part
+from standlight.programme.queries.standing import waiting_turns
 from standlight.programme.queries.work_steps import step_of
 from standlight.score import read_passage
 
@@ -82,16 +89,31 @@ def take_of(section, place, check):
     )
 
 
+THIS_YEAR = TODAY - timedelta(days=80)
+
+
+def turns_of_this_year():
+    return Turn.objects.filter(check_row__due_on__gte=THIS_YEAR)
+
+
+def takes_of_this_year():
+    return Take.objects.filter(turn__in=turns_of_this_year())
+
+
 def test_every_row_of_the_scenario_is_in_the_database(demo):
     plan = scenario(TODAY)
+    assert plan.year_starts_on == THIS_YEAR
     assert Musician.objects.count() == len(plan.musicians)
     assert Seat.objects.count() == len(plan.musicians) + 1
-    assert Turn.objects.count() == len(plan.turns)
-    assert Take.objects.count() == sum(turn.manner is not None for turn in plan.turns)
-    assert GivenLevel.objects.count() == sum(len(turn.levels) for turn in plan.turns)
+    assert turns_of_this_year().count() == len(plan.turns)
+    assert takes_of_this_year().count() == sum(turn.manner is not None for turn in plan.turns)
+    assert GivenLevel.objects.filter(turn__in=turns_of_this_year()).count() == sum(
+        len(turn.levels) for turn in plan.turns
+    )
     assert Remark.objects.filter(sheet=None).count() == len(plan.remarks)
     assert CommentLine.objects.count() == len(plan.comments)
-    assert {c.concert_on for c in ConcertCycle.objects.all()} == {TODAY + timedelta(days=16)}
+    to_come = ConcertCycle.objects.filter(concert_on__gte=TODAY)
+    assert [c.concert_on for c in to_come] == [TODAY + timedelta(days=16)] * 3
     assert Ensemble.objects.count() == 3
 
 
@@ -160,12 +182,14 @@ def test_the_printed_sign_ins_open_a_lead_a_second_director_and_a_musician(demo,
 def test_the_second_director_sees_the_strings_only(demo):
     strings = Account.objects.get(sign_in="strings")
     assert [e.name for e in Ensemble.objects.visible_to(strings)] == ["String Orchestra"]
-    assert PlayingCheck.objects.visible_to(strings).count() == 2
+    seen = PlayingCheck.objects.visible_to(strings)
+    assert {check.ensemble.name for check in seen} == {"String Orchestra"}
+    assert seen.filter(due_on__gte=THIS_YEAR).count() == 2
 
 
 def test_every_musician_asked_has_a_passage_that_can_be_read_and_played(demo):
     passages = {}
-    for take in Take.objects.select_related("turn__check_row"):
+    for take in takes_of_this_year().select_related("turn__check_row"):
         passage = passage_of(take.turn)
         assert passage is not None, take.turn.musician
         passages[passage.pk] = passage
@@ -207,7 +231,7 @@ def test_ratings_and_answers_carry_the_days_of_the_story_not_of_the_load(demo):
 
 
 def test_takes_are_labelled_as_made_by_machine_and_wait_for_their_sound(demo):
-    takes = Take.objects.all()
+    takes = takes_of_this_year()
     assert all(take.made_by_machine and take.chosen for take in takes)
     assert {take.state for take in takes} == {Take.ARRIVING}
 
@@ -270,3 +294,41 @@ def test_the_clarinet_that_stops_twice_is_heard_to_restart_twice(demo, queued):
     errands.play_next_take(0)
     jobs.listen_to_take(str(take.key))
     assert len(Report.objects.get(take=take).body["restarts"]) == 2
+
+
+def test_last_year_is_loaded_with_the_days_and_raters_of_its_plan(demo):
+    plan = scenario(TODAY)
+    year = last_year(TODAY, plan.musicians, dict(plan.ability), SEED)
+    before = Turn.objects.filter(check_row__due_on__lt=THIS_YEAR)
+    assert before.count() == len(year.turns)
+    levels = GivenLevel.objects.filter(turn__in=before).select_related("rater")
+    by_key = {"director": "band_choir", "strings": "strings"}
+    kept = Counter(
+        (by_key[row.rater.sign_in], row.criterion, row.value, make_naive(row.given_at))
+        for row in levels
+    )
+    assert kept == Counter(
+        (one.director, criterion, str(level), one.given_at)
+        for turn in year.turns
+        for one in turn.given
+        for criterion, level in one.levels
+    )
+    assert SecondHearing.objects.count() == sum(turn.again is not None for turn in year.turns)
+    for hearing in SecondHearing.objects.select_related("turn"):
+        assert hearing.levels.keys() == hearing.first_levels.keys()
+        assert hearing.turn.sent_at < hearing.first_at < hearing.done_at
+
+
+def test_nothing_of_last_year_waits_is_open_or_can_be_heard(demo):
+    lead = Account.objects.get(sign_in="director")
+    before = PlayingCheck.objects.filter(due_on__lt=THIS_YEAR)
+    assert not waiting_turns(lead).filter(check_row__in=before).exists()
+    takes = Take.objects.filter(turn__check_row__in=before)
+    assert {take.state for take in takes} == {Take.REMOVED}
+    past = [line for line in check_lines(lead) if line.earlier]
+    assert len(past) == before.count()
+    assert all(line.n_sent == line.n_asked > 0 for line in past)
+    shown = Account.objects.get(sign_in=DEMO_SIGN_INS[2][1])
+    page = my_part(shown, TODAY)
+    lines = (*page.also_open, *page.back, *page.year)
+    assert not {line.pk for line in lines if not line.is_work} & {check.pk for check in before}

@@ -198,7 +198,7 @@ def test_cycles_hold_pieces_and_refuse_a_concert_before_its_first_rehearsal(cast
 def test_the_list_takes_a_few_queries_whatever_it_holds(cast, django_assert_max_num_queries):
     for n in range(12):
         folder.add_paper_piece(cast.director, cast.band, title=f"Piece {n}")
-    with django_assert_max_num_queries(3):
+    with django_assert_max_num_queries(4):
         folder_page(cast.director)
 
 

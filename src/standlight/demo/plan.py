@@ -167,7 +167,10 @@ class CommentPlan:
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
-    """A whole invented year up to ``today``; the same day and seed give the same scenario."""
+    """A whole invented year up to ``today``; the same day and seed give the same scenario.
+
+    ``ability`` is where each musician stands (roster id, standard normal).
+    """
 
     today: date
     school: str
@@ -187,6 +190,7 @@ class Scenario:
     remarks: tuple[RemarkPlan, ...]
     periods: tuple[PeriodPlan, ...]
     comments: tuple[CommentPlan, ...]
+    ability: tuple[tuple[str, float], ...]
 
     def members(self, group: str) -> tuple[tuple[MusicianPlan, SeatPlan], ...]:
         """Musicians of a group with their seat there, in seating order."""

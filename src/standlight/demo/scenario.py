@@ -85,6 +85,7 @@ def scenario(today: date, seed: int = SEED) -> Scenario:
             for place, lines in places.items()
             for level, text in enumerate(lines, 1)
         ),
+        ability=tuple(ability.items()),
     )
 
 

@@ -32,6 +32,7 @@ from standlight.programme.queries.standing import (
     standing,
     turns_of,
 )
+from standlight.programme.queries.years import year_begins
 from standlight.ratings.levels import LEVEL_NAMES
 
 
@@ -56,7 +57,10 @@ QUARTER = Beat(1.0, "quarter note")
 
 @dataclass(frozen=True, slots=True)
 class CheckLine:
-    """A check in the list: sent ``n_sent`` of ``n_asked``, ``n_waiting`` not yet rated."""
+    """A check in the list: sent ``n_sent`` of ``n_asked``, ``n_waiting`` not yet rated.
+
+    ``earlier``: it was due in a school year that is over.
+    """
 
     pk: int
     title: str
@@ -67,6 +71,7 @@ class CheckLine:
     n_asked: int
     n_sent: int
     n_waiting: int
+    earlier: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,13 +222,14 @@ def tuned_to(check: PlayingCheck) -> str:
 
 
 def check_lines(account: Account) -> tuple[CheckLine, ...]:
-    """Every check the director sees, the latest due first. Two queries and one an ensemble."""
+    """Every check the director sees, the latest due first. Three queries and one an ensemble."""
     checks = list(
         PlayingCheck.objects.visible_to(account)
         .select_related("ensemble", "piece")
         .defer("piece__measures", "piece__remarks")
     )
     today = timezone.localdate()
+    begins = year_begins(account.programme_id, today)
     turns = turns_of(checks)
     seats = {
         check.ensemble_id: one_seat_each(seats_of(check.ensemble), today)
@@ -246,6 +252,7 @@ def check_lines(account: Account) -> tuple[CheckLine, ...]:
                 n_asked=sum(state not in (NOT_ASKED, EXCUSED) for state in states),
                 n_sent=sum(state in SENT for state in states),
                 n_waiting=sum(state == WAITING for state in states),
+                earlier=begins is not None and check.due_on < begins,
             )
         )
     return tuple(lines)

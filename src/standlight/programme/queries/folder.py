@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Count
+from django.utils import timezone
 
 from standlight.music import pitch_name
 from standlight.programme.actions.octaves import QUESTION
@@ -20,6 +21,7 @@ from standlight.programme.models import (
     Piece,
     Seat,
 )
+from standlight.programme.queries.years import year_begins
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +49,12 @@ class CyclePieces:
 
 @dataclass(frozen=True, slots=True)
 class EnsembleFolder:
-    """An ensemble's folder."""
+    """An ensemble's folder; ``earlier`` are cycles whose concert was in a year that is over."""
 
     pk: int
     name: str
     cycles: tuple[CyclePieces, ...]
+    earlier: tuple[CyclePieces, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +153,7 @@ class PiecePage:
 
 
 def folder_page(account: Account) -> FolderPage:
-    """Every ensemble's pieces, by concert cycle; the next concert first. Three queries."""
+    """Every ensemble's pieces, by concert cycle; the next concert first. Four queries."""
     pieces: dict[tuple[int, int | None], list[PieceLine]] = {}
     rows = (
         Piece.objects.visible_to(account)
@@ -170,22 +173,31 @@ def folder_page(account: Account) -> FolderPage:
         )
         pieces.setdefault((piece.ensemble_id, piece.cycle_id), []).append(line)
     ensembles = Ensemble.objects.visible_to(account).prefetch_related("cycles")
-    return FolderPage(
-        tuple(
-            EnsembleFolder(
-                ensemble.pk,
-                ensemble.name,
-                tuple(
-                    CyclePieces(name, concert_on, tuple(pieces.get((ensemble.pk, pk), ())))
-                    for pk, name, concert_on in [
-                        *((one.pk, one.name, one.concert_on) for one in ensemble.cycles.all()),
-                        (None, "", None),
-                    ]
-                    if pk is not None or (ensemble.pk, None) in pieces
-                ),
-            )
-            for ensemble in ensembles
-        )
+    begins = year_begins(account.programme_id, timezone.localdate())
+    return FolderPage(tuple(_ensemble_folder(one, pieces, begins) for one in ensembles))
+
+
+def _ensemble_folder(
+    ensemble: Ensemble, pieces: dict[tuple[int, int | None], list[PieceLine]], begins: date | None
+) -> EnsembleFolder:
+    """One ensemble's cycles; those before ``begins``, the school year's first day, apart."""
+    cycles = [
+        CyclePieces(name, concert_on, tuple(pieces.get((ensemble.pk, pk), ())))
+        for pk, name, concert_on in [
+            *((one.pk, one.name, one.concert_on) for one in ensemble.cycles.all()),
+            (None, "", None),
+        ]
+        if pk is not None or (ensemble.pk, None) in pieces
+    ]
+    over = [
+        begins is not None and one.concert_on is not None and one.concert_on < begins
+        for one in cycles
+    ]
+    return EnsembleFolder(
+        ensemble.pk,
+        ensemble.name,
+        tuple(one for one, is_over in zip(cycles, over, strict=True) if not is_over),
+        tuple(one for one, is_over in zip(cycles, over, strict=True) if is_over),
     )
 
 

@@ -22,6 +22,7 @@ from standlight.programme.models import (
 from standlight.programme.queries.heard_take import HeardTake, heard_take
 from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
 from standlight.programme.queries.my_work import WorkLine, work_lines
+from standlight.programme.queries.years import year_begins
 
 WAY_SENTENCES = {
     Musician.RECORD: "",
@@ -211,14 +212,17 @@ def checks_of(musician: Musician) -> Iterable[PlayingCheck]:
 def _lines(
     musician: Musician, seats: tuple[Seat, ...], today: datetime.date
 ) -> Iterable[CheckLine]:
-    """A line for every check, by the musician's latest attempt."""
+    """A line for every check of the present school year, by the musician's latest attempt."""
     castings = _castings(seats)
+    begins = year_begins(musician.programme_id, today)
     latest: dict[int, Turn] = {}
     for turn in musician.turns.select_related("answer").order_by("attempt"):
         # A draft of a further attempt must not hide the answer that invited it.
         if turn.sent_at or turn.excused or turn.check_row_id not in latest:
             latest[turn.check_row_id] = turn
     for check in checks_of(musician):
+        if begins is not None and check.due_on < begins:
+            continue
         turn = latest.get(check.pk)
         if turn is not None or _was_here(seats, check):
             passage = _passage(check, seats, castings)

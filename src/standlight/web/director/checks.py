@@ -25,7 +25,7 @@ from standlight.programme.queries import print_pages as printing
 from standlight.programme.queries.passage_page import PartPage, part_page, passages_page
 from standlight.programme.queries.shifting import ranges_page
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.director import passages
+from standlight.web.director import checks_again, passages
 from standlight.web.fields import acted, day_of, number_in
 from standlight.web.takes import ranged
 
@@ -48,7 +48,12 @@ DEFAULT_TEMPO = 80
 @director_page
 def checks(request: HttpRequest) -> HttpResponse:
     """Every check with where it stands."""
-    context = {"checks": queries.check_lines(request.user), "here": HERE}
+    lines = queries.check_lines(request.user)
+    context = {
+        "checks": [line for line in lines if not line.earlier],
+        "earlier": [line for line in lines if line.earlier],
+        "here": HERE,
+    }
     return render(request, "director/checks.html", context)
 
 
@@ -102,6 +107,7 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
         "page": page,
         "parts": passages_page(row, page),
         "again": "again" in request.GET,
+        "again_on": checks_again.offered_day(page.due_on).isoformat(),
         "opened": _opened(request, row, page),
         "ranges": ranges_page(row),
         "beat": beat,
@@ -300,5 +306,6 @@ urlpatterns = [
     path("<int:pk>/print.pdf", print_pdf, name="check-pdf"),
     path("<int:pk>/launch/", launch, name="check-launch"),
     path("<int:pk>/model-take/", model_take, name="check-model-take"),
+    *checks_again.urlpatterns,
     *passages.urlpatterns,
 ]
