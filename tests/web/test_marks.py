@@ -67,8 +67,8 @@ def test_a_mark_unfolds_its_reason_in_place_and_the_policy_is_stated(client, cas
     page = client.get(reverse("marks"), follow=True).content.decode()
     assert "<strong>3.00</strong> Secure" in page
     assert "The mark is" not in page
-    assert "The mean of 3 criteria, from 3 levels in 1 check, is 3.00: Secure." in page
-    assert "With fewer than 3 levels there is no mark." in page
+    assert "The mean of the 3 criteria is 3.00, on levels 1 to 4." in page
+    assert "A mark needs 3 levels or more." in page
     words = client.get(reverse("marks-period", args=[cast.band.pk, period.pk]) + "?levels=words")
     assert "Developing, Secure, Extending" in words.content.decode()
 

@@ -29,7 +29,8 @@ from standlight.programme.queries.standing import (
     turns_of,
 )
 from standlight.programme.roster_file import guarded
-from standlight.ratings import PLAIN_POLICY, Mark, Work, level_name, mark, marking
+from standlight.ratings import PLAIN_POLICY, Mark, Work, level_name, mark
+from standlight.ratings import marking_values as marking
 
 _WORK_STATE = {
     MISSING: marking.MISSING,
@@ -206,9 +207,9 @@ def _row(seat: SeatRow, checks: Sequence[PlayingCheck], found: Sequence[Standing
         result,
         "" if result.value is None else f"{marking.rounded(result.value):.2f}",
         tuple(
-            f"{CRITERIA[one.criterion].name} {marking.rounded(one.mean):.2f} "
+            f"{CRITERIA[one.key].name} {marking.rounded(one.value):.2f} "
             f"({one.n_levels} level{'' if one.n_levels == 1 else 's'})"
-            for one in result.criteria
+            for one in result.lines
         ),
     )
 

@@ -1,0 +1,61 @@
+"""What is asked before marks are final, and what ordinary scatter does not ask."""
+
+from standlight.ratings.marking import mark
+from standlight.ratings.marking_flags import (
+    FLAGS,
+    NEWER_WAITS,
+    NOT_ENOUGH,
+    ODD_CHANGE,
+    ODD_CHECK,
+    ODD_LEVEL,
+    flags_of,
+)
+from standlight.ratings.marking_values import MISSING, RATED, Work
+
+
+def kinds(works, **more):
+    return [flag.kind for flag in flags_of(mark(works), works, **more)]
+
+
+def checks(*rows):
+    return [
+        Work(f"Check {n}", RATED, dict(zip("abc", map(str, row), strict=False)), day=n)
+        for n, row in enumerate(rows)
+    ]
+
+
+def test_steady_levels_ask_nothing():
+    assert kinds(checks((3, 3, 2), (3, 2, 3), (2, 3, 3), (3, 3, 4)), before=2.6) == []
+
+
+def test_too_few_levels_come_first_and_say_how_many():
+    works = [Work("A", MISSING), Work("B", RATED, {"a": "3"}, newer_waits=True)]
+    found = flags_of(mark(works), works)
+    assert [flag.kind for flag in found] == [NOT_ENOUGH, NEWER_WAITS]
+    assert "1 level in 1 check" in found[0].sentence
+    assert list(FLAGS)[0] == NOT_ENOUGH
+
+
+def test_one_level_far_from_ones_own_others_is_asked_about_by_name():
+    works = checks((4, 3), (4, 3), (4, 3), (1, 3))
+    found = flags_of(mark(works), works, names={"a": "Rhythm"})
+    odd = [flag for flag in found if flag.kind == ODD_LEVEL]
+    assert [flag.sentence for flag in odd] == [
+        "Check 3, Rhythm: Beginning; the other 3 are near 4. Listen again?"
+    ]
+
+
+def test_one_check_far_from_ones_own_others_is_asked_about():
+    assert kinds(checks((3, 3, 3), (1, 1, 2), (3, 4, 3))) == [ODD_CHECK]
+
+
+def test_two_checks_alone_say_nothing_of_each_other():
+    assert kinds(checks((4, 4, 4), (1, 1, 1))) == []
+
+
+def test_a_mark_a_whole_level_from_the_last_is_asked_about_both_ways():
+    works = checks((3, 3, 3))
+    assert kinds(works, before=2.0) == kinds(works, before=4.0) == [ODD_CHANGE]
+    assert kinds(works, before=2.1) == []
+    up = flags_of(mark(works), works, before=1.9, before_name="Autumn")[0]
+    assert up.sentence == "1.1 levels higher than Autumn (1.90)."
