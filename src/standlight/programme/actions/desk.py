@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from standlight.criteria import CRITERIA
 from standlight.errors import NotAllowed, StandlightError
+from standlight.programme import jobs
 from standlight.programme.models import (
     Account,
     Answer,
@@ -56,6 +57,8 @@ def rate(account: Account, turn: Turn, levels: Mapping[str, str]) -> list[GivenL
         for criterion, value in levels.items()
         if criterion not in held or held[criterion].value != value
     }
+    if changed:
+        jobs.ask_to_study(account.programme_id)
     GivenLevel.objects.filter(pk__in=[held[key].pk for key in changed if key in held]).update(
         retired_at=timezone.now()
     )

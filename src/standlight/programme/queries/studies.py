@@ -1,0 +1,195 @@
+"""What was found in the levels, as far as an account may read it, always with its day.
+
+A finding about a rater is that rater's and the lead's. A finding about ensembles, sections,
+tasks or musicians is for those who direct them.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import QuerySet
+
+from standlight.programme.models import (
+    Account,
+    Ensemble,
+    Musician,
+    MusicianGrowth,
+    PlayingCheck,
+    RatingsStudy,
+    Section,
+    StudyErrand,
+    Turn,
+)
+from standlight.programme.queries.given_ratings import (
+    ENSEMBLE,
+    MUSICIAN,
+    RATER,
+    SECTION,
+    TASK,
+    day_of,
+)
+
+KEY = re.compile(r"([a-z])([0-9]+)")
+"""A key of a row, as ``queries.given_ratings`` makes them; no code of a table looks so."""
+
+SEEN_BY_KEY = {ENSEMBLE: Ensemble, SECTION: Section, MUSICIAN: Musician, TASK: PlayingCheck}
+"""Letters of keys to the rows whose sight decides."""
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class StudySeen:
+    """A programme's study for one account.
+
+    ``body`` is a review without the musicians' lines, with the rows this account may read.
+    Days in it count from ``first_day``. ``changed_since`` is true when levels have changed
+    after ``made_at``.
+    """
+
+    made_at: datetime.datetime
+    method: str
+    n_levels: int
+    first_day: datetime.date | None
+    changed_since: bool
+    body: Json
+
+
+@dataclass(frozen=True, slots=True)
+class GrowthSeen:
+    """A musician's growth in one ensemble: ``lines`` and ``self_views`` as the study found them."""
+
+    musician_pk: int
+    ensemble_pk: int
+    ensemble_name: str
+    made_at: datetime.datetime
+    first_day: datetime.date | None
+    changed_since: bool
+    lines: tuple[Json, ...]
+    self_views: tuple[Json, ...]
+
+
+def study_for(account: Account) -> StudySeen | None:
+    """The newest study that ``account`` may see, with what they may read of it; few queries."""
+    study = RatingsStudy.objects.visible_to(account).first()
+    if study is None:
+        return None
+    body = study.body if account.is_lead else _readable(study.body, _may_read(account))
+    return StudySeen(
+        study.made_at,
+        study.method,
+        study.n_levels,
+        study.first_day,
+        changed_since(account),
+        body,
+    )
+
+
+def growth_of(account: Account, musician: Musician) -> tuple[GrowthSeen, ...]:
+    """One musician's growth, an ensemble each, as far as ``account`` may see it.
+
+    To the musician themself no point is shown of a take that is not answered yet.
+    """
+    found = _growth(account, MusicianGrowth.objects.visible_to(account).filter(musician=musician))
+    return tuple(_answered(musician, one) for one in found) if account.is_musician else found
+
+
+def growth_in(account: Account, ensemble: Ensemble) -> tuple[GrowthSeen, ...]:
+    """The growth of everyone in an ensemble, for who directs it. Two queries."""
+    if not account.is_director:
+        return ()
+    return _growth(account, MusicianGrowth.objects.visible_to(account).filter(ensemble=ensemble))
+
+
+def changed_since(account: Account) -> bool:
+    """True when levels of the account's programme have changed and are not studied yet."""
+    waiting = StudyErrand.objects.filter(programme=account.programme_id, asked_at__isnull=False)
+    return waiting.exists()
+
+
+def _growth(account: Account, rows: QuerySet[MusicianGrowth]) -> tuple[GrowthSeen, ...]:
+    """Rows as values; each carries the day of its study."""
+    changed = changed_since(account)
+    return tuple(
+        GrowthSeen(
+            row.musician_id,
+            row.ensemble_id,
+            row.ensemble.name,
+            row.study.made_at,
+            row.study.first_day,
+            changed,
+            tuple(row.body["lines"]),
+            tuple(row.body["self_views"]),
+        )
+        for row in rows.select_related("study", "ensemble").defer("study__body")
+    )
+
+
+def _answered(musician: Musician, seen: GrowthSeen) -> GrowthSeen:
+    """Without the points of takes whose levels the musician has not been shown."""
+    if seen.first_day is None:
+        return seen
+    waiting = Turn.objects.filter(
+        musician=musician, check_row__ensemble=seen.ensemble_pk, sent_at__isnull=False,
+        answered_at__isnull=True,
+    ).values_list("sent_at", flat=True)  # fmt: skip
+    hidden = {round(day_of(moment, seen.first_day), 3) for moment in waiting}
+    lines = (
+        {**line, "points": [one for one in line["points"] if round(one["day"], 3) not in hidden]}
+        for line in seen.lines
+    )
+    return GrowthSeen(
+        seen.musician_pk,
+        seen.ensemble_pk,
+        seen.ensemble_name,
+        seen.made_at,
+        seen.first_day,
+        seen.changed_since,
+        tuple(line for line in lines if line["points"]),
+        seen.self_views,
+    )
+
+
+def _may_read(account: Account) -> Callable[[Json], bool]:
+    """Whether a finding, a row of the body, may be read by a director who is not the lead."""
+    own = f"{RATER}{account.pk}"
+    seen = {
+        f"{letter}{pk}"
+        for letter, model in SEEN_BY_KEY.items()
+        for pk in model.objects.visible_to(account).order_by().values_list("pk", flat=True)
+    }
+
+    def may(finding: Json) -> bool:
+        keys = set(_keys(finding))
+        raters = {key for key in keys if key[0] == RATER}
+        of_all = finding.get("rater") == ""
+        others = {key for key in keys if key[0] in SEEN_BY_KEY}
+        return not of_all and (not raters or own in raters) and others <= seen
+
+    return may
+
+
+def _readable(value: Any, may: Callable[[Json], bool]) -> Any:
+    """The body without the rows that may not be read."""
+    if isinstance(value, dict):
+        return {key: _readable(one, may) for key, one in value.items()}
+    if isinstance(value, list):
+        return [one for one in value if not isinstance(one, dict) or may(one)]
+    return value
+
+
+def _keys(value: Any) -> Iterator[str]:
+    """Every key of a row that stands anywhere in a finding."""
+    if isinstance(value, dict):
+        for one in value.values():
+            yield from _keys(one)
+    elif isinstance(value, list):
+        for one in value:
+            yield from _keys(one)
+    elif isinstance(value, str) and KEY.fullmatch(value):
+        yield value
