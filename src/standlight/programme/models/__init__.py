@@ -17,6 +17,12 @@ from standlight.programme.models.checks import (
     Turn,
 )
 from standlight.programme.models.folder import Casting, ConcertCycle, Part, Piece
+from standlight.programme.models.marking import (
+    MarkChange,
+    MarkExport,
+    PeriodMarks,
+    PostedMark,
+)
 from standlight.programme.models.people import (
     Account,
     Ensemble,
@@ -57,14 +63,18 @@ __all__ = [
     "Ensemble",
     "GivenLevel",
     "KindEdition",
+    "MarkChange",
+    "MarkExport",
     "MarkingPeriod",
     "Musician",
     "MusicianGrowth",
     "OlderAnswer",
     "OwnVersion",
     "Part",
+    "PeriodMarks",
     "Piece",
     "PlayingCheck",
+    "PostedMark",
     "Programme",
     "RatingsStudy",
     "Remark",
