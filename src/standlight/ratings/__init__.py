@@ -11,10 +11,13 @@ from standlight.ratings.agreement_pairs import cohens_kappa, kappa_of_table, per
 from standlight.ratings.agreement_ranks import kendalls_w
 from standlight.ratings.agreement_table import RatedGrid, TypedRatings, read_rating_table
 from standlight.ratings.comparable import Comparable, comparable_classes
+from standlight.ratings.double_rating import DOUBLES_BECAUSE, DoublePlan, Pick, worth_hearing_twice
 from standlight.ratings.facet_design import MODELS, PARTIAL_CREDIT, RATING_SCALE
+from standlight.ratings.figures import FIGURES, Figure
 from standlight.ratings.fit_table import FitTable, read_fit_table
 from standlight.ratings.given import DIRECTOR, PEER, RATER_CLASSES, SELF, GivenRating, HeardAgain
 from standlight.ratings.intraclass import intraclass_correlation, intraclass_correlations
+from standlight.ratings.joining import JOINS_BECAUSE, Join, JoinPlan, join_plan, joins
 from standlight.ratings.levels import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_HEARD, NOT_SHOWN, level_name
 from standlight.ratings.marking import NO_MARK, group_lines, mark
 from standlight.ratings.marking_conversion import (
@@ -43,13 +46,17 @@ from standlight.ratings.marking_values import (
 from standlight.ratings.measures import ElementMeasure, FacetFit, Threshold, measure_facets
 from standlight.ratings.ratings_table import FACETS, Ratings, gather_ratings
 from standlight.ratings.students import StudentMeasure
+from standlight.ratings.task_review import TASK_REMARKS, TaskReview, task_review
 
 __all__ = [
     "BY_CRITERION",
     "CONVERSIONS",
     "DIRECTOR",
+    "DOUBLES_BECAUSE",
     "FACETS",
+    "FIGURES",
     "FLAGS",
+    "JOINS_BECAUSE",
     "LEVEL_NAMES",
     "MODELS",
     "NOT_HEARD",
@@ -63,6 +70,7 @@ __all__ = [
     "RATER_CLASSES",
     "RATING_SCALE",
     "SELF",
+    "TASK_REMARKS",
     "WAYS",
     "WORK_STATES",
     "Agreement",
@@ -71,20 +79,26 @@ __all__ = [
     "Comparable",
     "Conversion",
     "Dated",
+    "DoublePlan",
     "ElementMeasure",
     "FacetFit",
+    "Figure",
     "FitTable",
     "Flag",
     "GivenRating",
     "GroupTrend",
     "HeardAgain",
+    "Join",
+    "JoinPlan",
     "Mark",
     "MarkLine",
     "MarkPolicy",
     "PairAgreement",
+    "Pick",
     "RatedGrid",
     "Ratings",
     "StudentMeasure",
+    "TaskReview",
     "Threshold",
     "TypedRatings",
     "Work",
@@ -99,6 +113,8 @@ __all__ = [
     "group_trend",
     "intraclass_correlation",
     "intraclass_correlations",
+    "join_plan",
+    "joins",
     "kappa_of_table",
     "kendalls_w",
     "krippendorff_alpha",
@@ -109,7 +125,9 @@ __all__ = [
     "percent_agreement",
     "read_fit_table",
     "read_rating_table",
+    "task_review",
     "typed_number",
     "typed_percents",
     "typed_steps",
+    "worth_hearing_twice",
 ]
