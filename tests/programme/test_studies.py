@@ -32,6 +32,7 @@ class Point:
 
     day: float
     task: str
+    take: str
     fair: float
 
 
@@ -101,7 +102,7 @@ def reviewed(monkeypatch):
             Growth(
                 tuple(
                     Line(one, "", tuple(
-                        Point(row.day, row.task, float(row.level))
+                        Point(row.day, row.task, row.take, float(row.level))
                         for row in given if row.student == one
                     ))
                     for one in students
@@ -279,7 +280,7 @@ def test_a_line_over_two_ensembles_shows_each_one_its_own_points(cast, scene):
         tempo_qpm=80, due_on=band.due_on, made_by=cast.director, published_at=timezone.now(),
     )
     rate(cast.director, send(scene, cast.musician), {"rhythm": "4"})
-    points = tuple(Point(float(n), f"c{pk}", 2.0) for n, pk in enumerate((band.pk, scene.check.pk)))
+    points = tuple(Point(0.0, f"c{one.pk}", "t0", 2.0) for one in (band, scene.check))
     kept(cast, growth=Growth((Line(f"m{cast.musician.pk}", "rhythm", points),)))
     (seen,) = growth_of(cast.second_director, cast.musician)
     assert seen.ensemble_pk == cast.band.pk
@@ -349,7 +350,7 @@ def test_a_musician_sees_no_point_of_a_take_that_is_not_answered_and_their_direc
     for turn in turns:
         rate(cast.director, turn, {"rhythm": "3"})
     given = given_levels(cast.programme.pk).given
-    points = tuple(Point(row.day, row.task, 3.0) for row in given)
+    points = tuple(Point(row.day, row.task, row.take, 3.0) for row in given)
     kept(cast, growth=Growth((Line(f"m{cast.musician.pk}", "rhythm", points),)))
     (own,) = growth_of(cast.musician.account, cast.musician)
     assert [one["day"] for one in own.lines[0]["points"]] == [points[0].day]

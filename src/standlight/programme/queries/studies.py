@@ -30,8 +30,8 @@ from standlight.programme.queries.given_ratings import (
     MUSICIAN,
     RATER,
     SECTION,
+    TAKE,
     TASK,
-    day_of,
 )
 
 KEY = re.compile(r"([a-z])([0-9]+)")
@@ -132,15 +132,15 @@ def _growth(account: Account, rows: QuerySet[MusicianGrowth]) -> tuple[GrowthSee
 
 def _answered(musician: Musician, seen: GrowthSeen) -> GrowthSeen:
     """Without the points of takes whose levels the musician has not been shown."""
-    if seen.first_day is None:
-        return seen
     waiting = Turn.objects.filter(
-        musician=musician, check_row__ensemble=seen.ensemble_pk, sent_at__isnull=False,
+        musician=musician,
+        check_row__ensemble=seen.ensemble_pk,
+        sent_at__isnull=False,
         answered_at__isnull=True,
-    ).values_list("sent_at", flat=True)  # fmt: skip
-    hidden = {round(day_of(moment, seen.first_day), 3) for moment in waiting}
+    )
+    hidden = {f"{TAKE}{pk}" for pk in waiting.order_by().values_list("pk", flat=True)}
     lines = (
-        {**line, "points": [one for one in line["points"] if round(one["day"], 3) not in hidden]}
+        {**line, "points": [one for one in line["points"] if one["take"] not in hidden]}
         for line in seen.lines
     )
     return GrowthSeen(
