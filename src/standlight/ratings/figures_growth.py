@@ -17,13 +17,14 @@ GROWTH_ROWS = (
         "growth",
         "Growth",
         "How much the fair level moved from the first take to the last, and in a year.",
-        "The slope of a straight line through the fair places of a musician's takes, times a year,"
-        " turned into rating points; the interval holds the truth 95 times of 100. Each sitting"
-        " (a task asked of an ensemble at one time) has a place of its own, so the line is set"
-        " beside the rest of the ensemble unless a passage was asked again. A line ends where the"
-        " musician changed the instrument.",
-        "Laird & Ware 1982, Biometrics 38:963 (lines of many persons at once).",
-        "A line has too few takes, or all of them are from one time.",
+        "The slope of a straight line through the places of a musician's takes, in rating points a"
+        " year (365 days), with the interval that holds the truth 95 times of 100. Each sitting (a"
+        " task asked of an ensemble at one time) has a place of its own, so without a passage asked"
+        " again the line is beside the group's, held flat, and only more or less than the group is"
+        " said. The state follows the line of own takes only. A change of instrument ends a line.",
+        "Laird & Ware 1982, Biometrics 38:963; Breslow & Clayton 1993, J. Am. Stat. Assoc. 88:9"
+        " (places and lines fitted round and round).",
+        "There are fewer than 4 sittings, or nobody to be beside and no passage asked again.",
     ),
     (
         "could_be_chance",
@@ -39,68 +40,75 @@ GROWTH_ROWS = (
         "Leaning on the group",
         "This musician's growth, drawn a little towards how the others grow.",
         "The line of one musician from a model of all lines: level and slope are normal over the"
-        " musicians, so a line with few or noisy takes leans on the others. Closer on average, but"
-        " it can tell growth where one musician had none.",
-        "Laird & Ware 1982, Biometrics 38:963; Patterson & Thompson 1971, Biometrika 58:545"
-        " (restricted maximum likelihood).",
-        "There are too few musicians with a line to know how lines differ.",
+        " musicians, with variances found by restricted maximum likelihood and averaged over what"
+        " the spread of slopes may be. A line with few or noisy takes leans on the others: closer"
+        " on average, but it can tell growth where one musician had none.",
+        "Patterson & Thompson 1971, Biometrika 58:545; Laird & Ware 1982, Biometrics 38:963.",
+        "There are fewer than 4 sittings, or nobody to be beside and no passage asked again.",
     ),
     (
         "growth_unpooled",
         "Own takes only",
         "This musician's growth from this musician's takes and nobody else's line.",
-        "The line by least squares through one musician's takes, each weighed by its own error and"
-        " the noise from day to day. Wider than the line that leans on the group, and fairer to"
-        " somebody unlike the others.",
+        "The line by weighted least squares through one musician's takes, each with its own error"
+        " and the noise from day to day. Wider than the line that leans on the group, and fairer"
+        " to somebody unlike the others.",
         "Weighted least squares.",
-        "The musician has no two takes at different times.",
+        "There are fewer than 4 sittings, or all of them are at one time.",
     ),
     (
         "reliable_change",
         "More than the takes' own error",
         "Whether the last take is further from the first than two takes differ by themselves.",
-        "The difference of two fair places over the root of the sum of their squared errors; a"
-        " change counts beyond 1.96, which the same ability passes 5 times of 100.",
+        "The last sitting's fair place minus the first's, over the root of the sum of their squared"
+        " errors, the noise from day to day among them. A change counts beyond 1.96, which nothing"
+        " but chance passes 5 times of 100.",
         "Jacobson & Truax 1991, J. Consult. Clin. Psychol. 59:12.",
-        "There is only one take, or the takes are on different instruments.",
+        "There are too few sittings for a line.",
     ),
     (
         "anchors",
         "The same passage again",
         "A passage asked early and asked again later: only it tells whether a whole group grew.",
-        "A task whose key stands at two times of one group, far enough apart. Without one, harder"
-        " tasks and growth cannot be told apart, and no growth of a group is said.",
-        "Our own simulation: without a repeated passage -0.13 came out for a true 0.80.",
+        "A task with two sittings of one ensemble at least 60 days apart, both played by at least a"
+        " third of the group and five musicians (all of a smaller group). Without one, harder tasks"
+        " and growth cannot be told apart, and no growth of a group is said.",
+        "Our choice of 60 days, a third and five. Simulated without a repeated passage: -0.13 came"
+        " out for a true 0.80.",
         "No passage was asked again.",
     ),
     (
         "group_growth",
         "Growth of the group",
         "How much a group grew in a year, seen on the passages it played again.",
-        "The mean growth of a group's musicians in rating points a year, with its 95 percent"
-        " interval, with every passage as hard the second time as the first.",
-        "Laird & Ware 1982, Biometrics 38:963.",
-        "No passage was asked again far enough apart.",
+        "The slope of the group's places over the sittings of passages asked again, in rating"
+        " points a year with its 95 percent interval; a passage is as hard the second time as the"
+        " first. That it was practised in between, or that the rater's standard moved, is in it.",
+        "Weighted least squares on the sittings' places.",
+        "No passage was asked again far enough apart by enough of the group.",
     ),
     (
         "section_growth",
         "Growth of a section",
         "How much more or less a section grew than the rest of its ensemble, on the same tasks.",
-        "The mean slope of the section's musicians minus that of the rest, in rating points a year."
-        " As all played the same tasks, their hardness falls out. With several sections the"
-        " surest is judged strictest, so that chance claims one in 20 ensembles at most.",
+        "Mean of the own slopes of the section's musicians minus that of the rest, in rating points"
+        " a year, with Student's t. Sure by a one-sided test, corrected by Holm over all sections"
+        " of the table, so that chance claims anything in one table of 20; a criterion is sure only"
+        " where all criteria together are. Stopped: sure, and its own growth, known by a passage"
+        " asked again, could be next to nothing.",
         "Holm 1979, Scand. J. Statist. 6:65.",
-        "A section or the rest has too few musicians with a line.",
+        "The section or the rest has fewer than 5 musicians with a line of their own.",
     ),
     (
         "self_view",
         "How musicians see themselves",
         "How far a musician's own level is from the director's on the same takes.",
-        "Mean of own level minus the director's, over takes and criteria that both rated, with its"
-        " 95 percent interval by takes; the share of equal levels; and whether the difference"
-        " shrank over time. It never enters a mark.",
-        "Common practice; the interval is Student's t.",
-        "Too few takes were rated by both.",
+        "Mean of own level minus the director's (the mean of several), over takes that both rated;"
+        " a take counts once. The 95 percent interval is Student's t with a spread that leans on"
+        " all musicians' (4 takes' worth). Alike: the interval lies within half a level. The trend"
+        " is of the distance, from 6 takes up. It never enters a mark.",
+        "Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3:3 (a spread that leans on the others').",
+        "Fewer than 4 takes were rated by both.",
     ),
 )
 """In the order in which a page explains them."""

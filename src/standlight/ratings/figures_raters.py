@@ -67,12 +67,15 @@ RATER_ROWS = (
         "severity",
         "Stricter or milder",
         "How much lower one person rates than another when both hear the same.",
-        "Difference of two raters' severities in the many-facet model, with every take an object"
-        " of its own, in rating points for a musician of the middle; 95 percent interval. Only"
-        " directors' levels count.",
-        "Linacre 1989, Many-Facet Rasch Measurement; Muraki 1990, Appl. Psychol. Meas. 14:59"
-        " (steps); from memory.",
-        "There is one rater, or nothing joins the two (see What may be compared).",
+        "Difference of two raters' places in the many-facet model, each take an object of its own"
+        " and each rater with a place in every criterion, turned into rating points about the"
+        " middle musician. The error is the larger of the model's and of one with each musician's"
+        " scores summed first. The interval holds for all pairs and criteria told together, 95"
+        " times of 100; nothing is sure with fewer than 3 takes that both rated. Only directors'"
+        " levels count.",
+        "Linacre 1989, Many-Facet Rasch Measurement (from memory); Liang & Zeger 1986, Biometrika"
+        " 73:13 (summed scores).",
+        "There is one rater, nothing joins the two, or one gave one end of the levels only.",
     ),
     (
         "comparable",
@@ -88,31 +91,36 @@ RATER_ROWS = (
         "steadiness",
         "Steady with yourself",
         "How often you gave a take the same level when you heard it again without knowing.",
-        "Levels that are the same, and within one, over levels given again by hidden repeats; and"
-        " the mean second minus first level with its 95 percent interval.",
-        "Common practice (rating again, hidden).",
-        "Too few takes were heard again.",
+        "Levels that are the same, and within one, of all given again by hidden repeats; and how"
+        " much stricter the second time was: mean of first minus second level, a take counting"
+        " once, with Student's t and one level step added to the squares so that the interval never"
+        " closes. 95 times of 100 over all raters.",
+        "Agresti & Min 2005, Stat. Med. 24:729 (the added step).",
+        "For the shift: fewer than 8 takes were heard again.",
     ),
     (
         "drift",
         "Moving over an evening or a year",
         "Whether you grow stricter or milder as the evening or the year goes on.",
-        "Slope of the second minus the first level on the minutes (or days) between them, from"
-        " hidden repeats, and over the year from takes that two raters share; 95 percent interval."
-        " Other levels cannot tell a moving rater from growing musicians.",
-        "Least squares.",
-        "Too few takes were heard again, or all at the same distance.",
+        "Slope of first minus second level on the minutes between the two hearings in their"
+        " evenings (told for half an hour) and on the days between (told for a month), each with"
+        " the other held still; and, against another rater, slope on the day of the takes that both"
+        " rated. Least squares by takes, Student's t, 95 times of 100 over all raters and both"
+        " kinds. Other levels cannot tell a moving rater from growing musicians.",
+        "Least squares; Agresti & Min 2005, Stat. Med. 24:729 (one step added).",
+        "Fewer than 12 takes were heard twice, or the times between are too much alike.",
     ),
     (
         "one_impression",
         "One impression",
         "Whether the criteria of one take move together more than musicians differ.",
-        "Standard deviation, in rating points, of what one rater's levels of one take share beyond"
-        " the musician's own place, that place's trend and the day that all raters heard. A take"
-        " with one rater cannot tell the day from the impression. Sure when a"
-        " likelihood-ratio test says so.",
-        "Thorndike 1920, J. Appl. Psychol. 4:25 (halo).",
-        "Takes have one criterion only, or musicians one take.",
+        "Standard deviation, in rating points, of what the levels of one take share beyond the"
+        " musician's own place and its trend: the day and the rater's impression together; 95"
+        " percent interval from the likelihood, and sure when the interval is off zero (5 in 100"
+        " over all raters). The two are told apart by takes that two raters heard, from 10 up; a"
+        " rater's own impression is sure by a likelihood-ratio test.",
+        "Thorndike 1920, J. Appl. Psychol. 4:25 (halo); Yen 1984, Appl. Psychol. Meas. 8:125.",
+        "Fewer than 30 takes have two criteria and a musician with another take.",
     ),
     (
         "joins",
