@@ -16,6 +16,19 @@ from standlight.ratings.facet_design import MODELS, PARTIAL_CREDIT, RATING_SCALE
 from standlight.ratings.figures import FIGURES, Figure
 from standlight.ratings.fit_table import FitTable, read_fit_table
 from standlight.ratings.given import DIRECTOR, PEER, RATER_CLASSES, SELF, GivenRating, HeardAgain
+from standlight.ratings.growth import measure_growth
+from standlight.ratings.growth_values import (
+    GROWTH_REASONS,
+    GROWTH_REMARKS,
+    GROWTH_STATES,
+    GroupGrowth,
+    Growth,
+    GrowthLine,
+    GrowthPoint,
+    ReliableChange,
+    SectionGrowth,
+    Slope,
+)
 from standlight.ratings.intraclass import intraclass_correlation, intraclass_correlations
 from standlight.ratings.joining import JOINS_BECAUSE, Join, JoinPlan, join_plan, joins
 from standlight.ratings.levels import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_HEARD, NOT_SHOWN, level_name
@@ -45,6 +58,7 @@ from standlight.ratings.marking_values import (
 )
 from standlight.ratings.measures import ElementMeasure, FacetFit, Threshold, measure_facets
 from standlight.ratings.ratings_table import FACETS, Ratings, gather_ratings
+from standlight.ratings.self_view import SELF_STATES, TREND_STATES, SelfTrend, SelfView, self_view
 from standlight.ratings.students import StudentMeasure
 from standlight.ratings.task_review import TASK_REMARKS, TaskReview, task_review
 
@@ -56,6 +70,9 @@ __all__ = [
     "FACETS",
     "FIGURES",
     "FLAGS",
+    "GROWTH_REASONS",
+    "GROWTH_REMARKS",
+    "GROWTH_STATES",
     "JOINS_BECAUSE",
     "LEVEL_NAMES",
     "MODELS",
@@ -70,7 +87,9 @@ __all__ = [
     "RATER_CLASSES",
     "RATING_SCALE",
     "SELF",
+    "SELF_STATES",
     "TASK_REMARKS",
+    "TREND_STATES",
     "WAYS",
     "WORK_STATES",
     "Agreement",
@@ -86,7 +105,11 @@ __all__ = [
     "FitTable",
     "Flag",
     "GivenRating",
+    "GroupGrowth",
     "GroupTrend",
+    "Growth",
+    "GrowthLine",
+    "GrowthPoint",
     "HeardAgain",
     "Join",
     "JoinPlan",
@@ -97,6 +120,11 @@ __all__ = [
     "Pick",
     "RatedGrid",
     "Ratings",
+    "ReliableChange",
+    "SectionGrowth",
+    "SelfTrend",
+    "SelfView",
+    "Slope",
     "StudentMeasure",
     "TaskReview",
     "Threshold",
@@ -121,10 +149,12 @@ __all__ = [
     "level_name",
     "mark",
     "measure_facets",
+    "measure_growth",
     "own_trend",
     "percent_agreement",
     "read_fit_table",
     "read_rating_table",
+    "self_view",
     "task_review",
     "typed_number",
     "typed_percents",
