@@ -1,109 +1,60 @@
-"""A marking period as a page and a file: rows in roster order, the mark last, with its reason."""
+"""A marking period as a page: rows in roster order, the mark last, what to look at first.
+
+An open period is a preview, worked out anew each time; a closed one is its frozen copy, with what
+was changed since, and beside it what came in later and changes nothing by itself.
+"""
 
 from __future__ import annotations
 
-import csv
 import datetime
-import io
+import hashlib
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils import timezone
+from django.utils.formats import date_format
 
-from standlight.criteria import CRITERIA
-from standlight.programme.models import Account, Ensemble, MarkingPeriod, PlayingCheck
-from standlight.programme.queries.standing import (
-    ANSWERED,
-    EXCUSED,
-    MISSING,
-    NOT_ASKED,
-    OPEN,
-    RATED,
-    SENT,
-    WORDS,
-    SeatRow,
-    Standing,
-    one_seat_each,
-    seats_of,
-    standing,
-    turns_of,
+from standlight.programme.marking_terms import Terms, terms_of
+from standlight.programme.models import (
+    Account,
+    Ensemble,
+    MarkChange,
+    MarkingPeriod,
+    PeriodMarks,
+    PostedMark,
 )
-from standlight.programme.roster_file import guarded
-from standlight.ratings import PLAIN_POLICY, Mark, Work, level_name, mark
-from standlight.ratings import marking_values as marking
+from standlight.programme.queries.marks_files import files_of
+from standlight.programme.queries.marks_values import (
+    AskedAbout,
+    MarkCell,
+    MarkedColumn,
+    MarkedLevel,
+    MarkRow,
+    PeriodPage,
+    ShownChange,
+    ShownLine,
+    ToLook,
+    column_of,
+    row_of,
+)
+from standlight.programme.queries.marks_works import Column, Gathered, OneWork, gather
+from standlight.programme.queries.standing import SeatRow
+from standlight.ratings import (
+    BY_CRITERION,
+    FLAGS,
+    Mark,
+    MarkLine,
+    flags_of,
+    group_lines,
+    level_name,
+    mark,
+)
+from standlight.ratings.marking_values import RATED, rounded
 
-_WORK_STATE = {
-    MISSING: marking.MISSING,
-    EXCUSED: marking.EXCUSED,
-    NOT_ASKED: marking.NOT_ASKED,
-}
-"""Standing to the marking's state where the words differ; anything else waits for levels."""
-
-
-@dataclass(frozen=True, slots=True)
-class MarkedLevel:
-    """One criterion of one check: its name, the level as a figure and in words, empty if none."""
-
-    criterion: str
-    figure: str
-    word: str
-
-
-@dataclass(frozen=True, slots=True)
-class MarkCell:
-    """One musician's work for one check."""
-
-    check_pk: int
-    title: str
-    state: str
-    levels: tuple[MarkedLevel, ...]
-    can_excuse: bool
-    is_excused: bool
-
-    @property
-    def figures(self) -> str:
-        """The levels as figures in the check's order, a dash for none."""
-        return " ".join(level.figure or "–" for level in self.levels)
-
-
-@dataclass(frozen=True, slots=True)
-class MarkRow:
-    """One musician, a cell a check, and the mark with its reason."""
-
-    musician_pk: int
-    roster_id: str
-    given_name: str
-    family_name: str
-    section: str
-    cells: tuple[MarkCell, ...]
-    mark: Mark
-    printed: str
-    criteria: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class MarkedCheck:
-    """A column: the check, its due day, its criteria in order."""
-
-    pk: int
-    title: str
-    due_on: datetime.date
-    criteria: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PeriodPage:
-    """A marking period of one ensemble."""
-
-    ensemble_pk: int
-    ensemble: str
-    period_pk: int
-    period: str
-    starts_on: datetime.date
-    ends_on: datetime.date
-    checks: tuple[MarkedCheck, ...]
-    rows: tuple[MarkRow, ...]
-    policy: tuple[str, ...]
+CAME_LATE = "Levels that came after closing"
+NOT_POSTED = "Not in the closed period"
+"""Headings of what is told beside a closed period."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,25 +90,47 @@ def present_period(account: Account, day: datetime.date | None = None) -> Markin
     return (holding or begun[-1:] or periods[:1] or [None])[0]
 
 
-def period_page(ensemble: Ensemble, period: MarkingPeriod) -> PeriodPage:
-    """The table of one ensemble and period. Five queries, whatever the number of musicians."""
-    today = timezone.localdate()
-    checks = list(
-        PlayingCheck.objects.filter(
-            ensemble=ensemble,
-            published_at__isnull=False,
-            due_on__range=(period.starts_on, period.ends_on),
-        ).order_by("due_on", "pk")
+def marks_of(ensemble: Ensemble, period: MarkingPeriod) -> PeriodMarks:
+    """The period's row, or a new one that is not saved: an open period on plain terms."""
+    found = (
+        PeriodMarks.objects.filter(ensemble=ensemble, period=period)
+        .select_related("closed_by")
+        .first()
     )
-    turns = turns_of(checks)
+    return found or PeriodMarks(ensemble=ensemble, period=period)
+
+
+def period_page(ensemble: Ensemble, period: MarkingPeriod) -> PeriodPage:
+    """The table of one ensemble and period, open or closed."""
+    marks = marks_of(ensemble, period)
+    live = preview(ensemble, period, terms_of(marks.terms))
+    return live if marks.closed_at is None else _closed(marks, live)
+
+
+def preview(ensemble: Ensemble, period: MarkingPeriod, terms: Terms) -> PeriodPage:
+    """The period as its levels stand now; nothing is final."""
+    today = timezone.localdate()
+    found = gather(ensemble, period, terms, today)
+    works = {pk: [one.work for one in mine] for pk, mine in found.works.items()}
+    group = group_lines(list(works.values()), terms.policy, found.span_days)
+    before, before_name = marks_before(ensemble, period)
     rows = []
-    for seat in sorted(one_seat_each(seats_of(ensemble), today), key=_roster_order):
-        found = [
-            standing(seat, check.due_on, today, turns.get((check.pk, seat.musician_pk), ()))
-            for check in checks
-        ]
-        if seat.here_on(today) or any(one.turns for one in found):
-            rows.append(_row(seat, checks, found))
+    for seat in found.people:
+        mine = works[seat.musician_pk]
+        made = mark(mine, terms.policy, group=group, names=found.names)
+        flags = flags_of(
+            made,
+            mine,
+            names=found.names,
+            before=before.get(seat.musician_pk),
+            before_name=before_name,
+        )
+        asked = tuple(AskedAbout(flag.kind, flag.sentence) for flag in flags)
+        rows.append(_row(seat, found, made, terms, asked, today))
+    columns = tuple(
+        MarkedColumn(column.key, column.title, column.due_on, column.names)
+        for column in found.columns
+    )
     return PeriodPage(
         ensemble.pk,
         ensemble.name,
@@ -165,108 +138,209 @@ def period_page(ensemble: Ensemble, period: MarkingPeriod) -> PeriodPage:
         period.name,
         period.starts_on,
         period.ends_on,
-        tuple(
-            MarkedCheck(
-                check.pk,
-                check.title,
-                check.due_on,
-                tuple(CRITERIA[key].name for key in check.criteria),
-            )
-            for check in checks
-        ),
+        columns,
         tuple(rows),
-        PLAIN_POLICY.sentences(),
+        terms.sentences,
+        terms.policy.policy.name,
+        terms.policy.conversion.caution,
+        to_look_at(rows),
+        state_of(rows, terms),
     )
 
 
-def _roster_order(seat: SeatRow) -> tuple[str, str, str]:
-    return seat.family_name, seat.given_name, seat.roster_id
+def marks_before(ensemble: Ensemble, period: MarkingPeriod) -> tuple[dict[int, float], str]:
+    """Marks by musician of the last closed period before this one, and its name."""
+    last = (
+        PeriodMarks.objects.filter(
+            ensemble=ensemble, closed_at__isnull=False, period__ends_on__lt=period.starts_on
+        )
+        .select_related("period")
+        .order_by("-period__ends_on")
+        .first()
+    )
+    if last is None:
+        return {}, ""
+    posted = last.posted.filter(value__isnull=False).values_list("musician_id", "value")
+    return dict(posted), last.period.name
 
 
-def work_of(check: PlayingCheck, found: Standing) -> Work:
-    """One musician's standing as the marking reads it: the newest rated try counts."""
-    rated = found.newest_rated
-    if rated is not None:
-        asked = {key: rated.levels[key] for key in check.criteria if key in rated.levels}
-        return Work(check.title, marking.RATED, asked, rated.attempt)
-    return Work(check.title, _WORK_STATE.get(found.state, marking.WAITING))
+def to_look_at(rows: Sequence[MarkRow]) -> tuple[ToLook, ...]:
+    """Questions grouped by kind, the gravest kind first."""
+    return tuple(
+        ToLook(heading, found)
+        for kind, heading in FLAGS.items()
+        if (
+            found := tuple(
+                (row.musician_pk, row.name, flag.sentence)
+                for row in rows
+                for flag in row.flags
+                if flag.kind == kind
+            )
+        )
+    )
 
 
-def _row(seat: SeatRow, checks: Sequence[PlayingCheck], found: Sequence[Standing]) -> MarkRow:
-    works = [work_of(check, one) for check, one in zip(checks, found, strict=True)]
-    result = mark(works)
+def state_of(rows: Sequence[MarkRow], terms: Terms) -> str:
+    """A digest of what a preview shows."""
+    shown = [(row.musician_pk, row.word, row.printed, _told(row)) for row in rows]
+    text = json.dumps([shown, terms.sentences])
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _row(
+    seat: SeatRow,
+    found: Gathered,
+    made: Mark,
+    terms: Terms,
+    flags: tuple[AskedAbout, ...],
+    today: datetime.date,
+) -> MarkRow:
+    by_criterion = terms.policy.by == BY_CRITERION
     return MarkRow(
         seat.musician_pk,
         seat.roster_id,
         seat.given_name,
         seat.family_name,
         seat.section,
+        _seat_note(seat, today),
         tuple(
-            _cell(check, one, work) for check, one, work in zip(checks, found, works, strict=True)
+            _cell(column, one)
+            for column, one in zip(found.columns, found.works[seat.musician_pk], strict=True)
         ),
-        result,
-        "" if result.value is None else f"{marking.rounded(result.value):.2f}",
-        tuple(
-            f"{CRITERIA[one.key].name} {marking.rounded(one.value):.2f} "
-            f"({one.n_levels} level{'' if one.n_levels == 1 else 's'})"
-            for one in result.lines
-        ),
+        made.value,
+        made.printed,
+        made.word,
+        made.percent,
+        _likely(made.low, made.high),
+        made.because,
+        tuple(_line(line, found.names, by_criterion) for line in made.lines),
+        made.left_out,
+        made.n_levels,
+        made.n_works,
+        flags,
     )
 
 
-def _cell(check: PlayingCheck, found: Standing, work: Work) -> MarkCell:
+def _seat_note(seat: SeatRow, today: datetime.date) -> str:
+    """Who left stays explained."""
+    if seat.left_on is not None and seat.left_on <= today:
+        return f"left on {date_format(seat.left_on, 'j F')}; work due before that counts"
+    return ""
+
+
+def _cell(column: Column, one: OneWork) -> MarkCell:
+    levels = ()
+    if one.work.state == RATED:
+        levels = tuple(
+            _level(name, one.work.levels.get(key, ""))
+            for key, name in zip(column.criteria, column.names, strict=True)
+        )
     return MarkCell(
-        check.pk,
-        check.title,
-        _state_words(found, work),
-        tuple(_level(key, work.levels.get(key, "")) for key in check.criteria)
-        if work.state == marking.RATED
-        else (),
-        found.state in OPEN,
-        found.state == EXCUSED,
+        column.key,
+        column.pk if column.is_check else 0,
+        column.title,
+        one.words,
+        levels,
+        one.can_excuse and column.is_check,
+        one.is_excused,
     )
 
 
-def _level(criterion: str, given: str) -> MarkedLevel:
+def _level(name: str, given: str) -> MarkedLevel:
     return MarkedLevel(
-        CRITERIA[criterion].name,
-        given if given.isdigit() else "",
-        level_name(given) if given else "no level yet",
+        name, given if given.isdigit() else "", level_name(given) if given else "no level yet"
     )
 
 
-def _state_words(found: Standing, work: Work) -> str:
-    """Missing, excused, heard live, a newer try waiting: told apart in words."""
-    if work.state != marking.RATED:
-        return WORDS[found.state]
-    words = ["answered" if found.state == ANSWERED else "rated"]
-    if found.heard_live:
-        words.append("heard live")
-    if work.attempt > 1:
-        words.append(f"try {work.attempt}")
-    if found.state in SENT and found.state not in (ANSWERED, RATED):
-        words.append("a newer try waits")
-    return ", ".join(words)
+def _line(line: MarkLine, names: dict[str, str], by_criterion: bool) -> ShownLine:
+    shown = [f"{level:g}" if by_criterion else f"{rounded(level):.2f}" for level in line.levels]
+    counted = [shown[place] for place in line.counted]
+    likely = _likely(line.low, line.high)
+    return ShownLine(
+        names.get(line.key, "All checks"),
+        ", ".join(shown),
+        "all" if len(counted) == len(shown) else ", ".join(counted),
+        f"{rounded(line.value):.2f} ({likely})" if likely else f"{rounded(line.value):.2f}",
+    )
 
 
-def marks_csv(page: PeriodPage) -> bytes:
-    """The period as a file in roster order: UTF-8 with a mark, lines ended by CR LF (RFC 4180).
+def _likely(low: float | None, high: float | None) -> str:
+    return "" if low is None or high is None else f"likely {low:.1f} to {high:.1f}"
 
-    A cell that a spreadsheet would take for a formula carries a leading apostrophe.
-    """
-    out = io.StringIO()
-    writer = csv.writer(out)
-    header = ["roster_id", "family_name", "given_name", "section"]
-    for check in page.checks:
-        header += [f"{check.title}: {name}" for name in check.criteria]
-        header.append(f"{check.title}: state")
-    writer.writerow([guarded(cell) for cell in (*header, "mark", "mark_word", "because")])
-    for row in page.rows:
-        cells = [row.roster_id, row.family_name, row.given_name, row.section]
-        for check, cell in zip(page.checks, row.cells, strict=True):
-            levels = [level.figure or level.word for level in cell.levels]
-            cells += levels or [""] * len(check.criteria)
-            cells.append(cell.state)
-        cells += [row.printed, row.mark.word, " ".join(row.mark.because)]
-        writer.writerow([guarded(cell) for cell in cells])
-    return out.getvalue().encode("utf-8-sig")
+
+def _told(row: MarkRow) -> list[tuple[str, str]]:
+    """The levels of a row by column, as they are compared; work without one is not told."""
+    return [(cell.key, cell.figures) for cell in row.cells if cell.levels]
+
+
+def _closed(marks: PeriodMarks, live: PeriodPage) -> PeriodPage:
+    """The frozen copy with its changes, and what came in later."""
+    posted = list(marks.posted.all())
+    changes = list(
+        MarkChange.objects.filter(posted__marks=marks).select_related(
+            "changed_by", "posted__musician"
+        )
+    )
+    changed = {change.posted_id for change in changes}
+    now = {row.musician_pk: row for row in live.rows}
+    rows = [posted_row(one, one.pk in changed, now.get(one.musician_id)) for one in posted]
+    known = {row.musician_pk for row in rows}
+    new = [row for row in live.rows if row.musician_pk not in known and row.value is not None]
+    late = tuple((row.musician_pk, row.name, row.since) for row in rows if row.since)
+    missed = tuple(
+        (row.musician_pk, row.name, f"By the policy the mark would be {_in_words(row)}.")
+        for row in new
+    )
+    since = [ToLook(heading, found) for heading, found in ((CAME_LATE, late), (NOT_POSTED, missed))]
+    return replace(
+        live,
+        columns=tuple(column_of(data) for data in marks.columns),
+        rows=tuple(rows),
+        policy=tuple(marks.sentences),
+        caution="",
+        to_look=(),
+        closed_at=marks.closed_at,
+        closed_by=str(marks.closed_by or ""),
+        since=tuple(one for one in since if one.rows),
+        changes=tuple(_change(change) for change in changes),
+        files=files_of(marks, rows),
+    )
+
+
+def posted_row(posted: PostedMark, changed: bool, now: MarkRow | None) -> MarkRow:
+    """The frozen row with the mark as it stands, and how its work differs ``now``."""
+    row = row_of(posted.body)
+    since = ""
+    if now is not None and _told(now) != _told(row):
+        same = (now.printed, now.word) == (row.printed, row.word)
+        now_words = "stay the same" if same else f"be {_in_words(now)}"
+        since = f"By the policy the mark would now {now_words}. Posted: {_in_words(row)}."
+    return replace(
+        row,
+        value=posted.value,
+        printed="" if posted.value is None else f"{rounded(posted.value):.2f}",
+        word=posted.word,
+        percent=posted.percent,
+        flags=(),
+        changed=changed,
+        since=since,
+        note=now.note if now is not None and now.note else row.note,
+        likely="" if changed else row.likely,
+    )
+
+
+def _in_words(row: MarkRow) -> str:
+    return f"{row.printed} {row.word}".strip()
+
+
+def _change(change: MarkChange) -> ShownChange:
+    return ShownChange(
+        change.posted.musician_id,
+        str(change.posted.musician),
+        change.changed_at,
+        str(change.changed_by),
+        change.from_words,
+        change.to_words,
+        change.why,
+    )
+
