@@ -133,6 +133,14 @@ def test_no_section_and_no_level_gets_more_than_its_share():
         assert max(counts.values()) <= np.ceil(BALANCE * 48 / len(set(of_take.values())))
 
 
+def test_the_order_of_rows_changes_no_pick_and_the_last_level_counts():
+    _, given = joined_school(7)
+    earlier = [replace(row, level=1 + row.level % 4, given_day=row.given_day - 1) for row in given]
+    rows = earlier + given
+    shuffled = [rows[n] for n in np.random.default_rng(1).permutation(len(rows))]
+    assert worth_hearing_twice(shuffled, 12, 1) == worth_hearing_twice(given, 12, 1)
+
+
 def test_raters_that_nothing_joins_have_no_error_before_and_one_after():
     plan = worth_hearing_twice(School(5).nested(), 10, 1)
     assert plan.error_before is None

@@ -106,6 +106,18 @@ def expected_levels(school):
     return np.array(means)
 
 
+def test_an_ensemble_that_nothing_joins_to_the_other_blurs_no_hardness():
+    given = School(9, own_tasks=True, n_students=30).nested()
+    both = by_task(given)
+    for ensemble in ("e0", "e1"):
+        alone = by_task([row for row in given if row.ensemble == ensemble])
+        for task, each in alone.items():
+            # The steps are shared by both in the one fit, so the two are near and not equal.
+            assert abs(both[task].hardness_points - each.hardness_points) < 0.06
+            ratio = (both[task].high - both[task].low) / (each.high - each.low)
+            assert 0.8 < ratio < 1.25
+
+
 def test_a_shared_day_widens_the_interval_of_hardness():
     wide = np.mean([e.high - e.low for e in by_task(School(5, n_students=60, day=1.2).nested())
                     .values()])  # fmt: skip

@@ -71,15 +71,18 @@ class RatingInformation:
 
 
 def directors_rows(given: Sequence[GivenRating]) -> tuple[GivenRating, ...]:
-    """Ratings by directors only, the last level for a take, criterion and rater."""
+    """Ratings by directors only, the last level for a take, criterion and rater, sorted."""
     last: dict[tuple[str, str, str], GivenRating] = {}
     for row in given:
         key = (row.take, row.criterion, row.rater)
-        if row.rater_class == DIRECTOR and (
-            key not in last or last[key].given_day <= row.given_day
-        ):
+        if row.rater_class == DIRECTOR and (key not in last or _when(last[key]) < _when(row)):
             last[key] = row
-    return tuple(last.values())
+    return tuple(last[key] for key in sorted(last))
+
+
+def _when(row: GivenRating) -> tuple[float, int]:
+    """Which of two levels is the last; at one time the higher, whatever the order of rows."""
+    return row.given_day, row.level
 
 
 def table_of_given(rows: Sequence[GivenRating]) -> Ratings:

@@ -196,35 +196,48 @@ def _added_a_minute(
 
 
 def _hardness(told: RatingInformation) -> dict[str, _Hardness]:
-    """Each task against the mean of the others in its class, for the musicians there are.
-
-    The error is the model's, widened for levels of one take that share its day.
-    """
-    estimate = told.estimate
-    names = estimate.design.ratings.names[0]
+    """Each task against the mean of the others in its class, for the class's own musicians."""
+    names = told.estimate.design.ratings.names[0]
     number = {name: place for place, name in enumerate(names)}
-    centre = estimate.posterior @ estimate.nodes
-    places = estimate.parameters[: len(names)]
-    expected, information = level_moments(estimate, centre[None, :] - places[:, None])
-    step = np.ptp(estimate.design.ratings.levels) / (len(estimate.design.ratings.levels) - 1)
-    level, slope = step * expected.mean(axis=1), step * information.mean(axis=1)
     widened = _design_effects(told, len(names))
     found = {}
-    for group in comparable_classes(estimate.design.ratings).facets["task"]:
-        for task in group:
-            others = [number[name] for name in group if name != task]
-            if not others:
-                found[task] = _Hardness(alone=True)
-                continue
-            own = number[task]
-            lean = np.zeros(len(names))
-            lean[own], lean[others] = slope[own], -slope[others] / len(others)
-            covariance = estimate.covariance[: len(names), : len(names)]
-            spread = np.sqrt(widened)[:, None] * covariance * np.sqrt(widened)[None, :]
-            reach = NORMAL_95 * float(max(lean @ spread @ lean, 0.0)) ** 0.5
-            points = float(level[others].mean() - level[own])
-            found[task] = _Hardness(points, points - reach, points + reach, len(others))
+    for group in comparable_classes(told.estimate.design.ratings).facets["task"]:
+        tasks = np.array([number[name] for name in group])
+        if len(tasks) == 1:
+            found[group[0]] = _Hardness(alone=True)
+            continue
+        level, slope = _class_levels(told, tasks)
+        for place, task in enumerate(tasks):
+            points = float(np.delete(level, place).mean() - level[place])
+            reach = NORMAL_95 * slope * _contrast_error(told, task, tasks, widened[task])
+            found[names[task]] = _Hardness(points, points - reach, points + reach, len(tasks) - 1)
     return found
+
+
+def _class_levels(told: RatingInformation, tasks: np.ndarray) -> tuple[np.ndarray, float]:
+    """(tasks,) mean expected level of the musicians who played any of them; points a logit."""
+    estimate = told.estimate
+    played = np.unique(told.student[np.isin(told.elements[:, 0], tasks)])
+    centre = (estimate.posterior @ estimate.nodes)[played]
+    places = estimate.parameters[tasks]
+    expected, information = level_moments(estimate, centre[None, :] - places[:, None])
+    levels = estimate.design.ratings.levels
+    step = np.ptp(levels) / (len(levels) - 1)
+    return step * expected.mean(axis=1), float(step * information.mean())
+
+
+def _contrast_error(
+    told: RatingInformation, task: int, tasks: np.ndarray, widened: float
+) -> float:
+    """Standard error (logits) of a task against the mean of the others of its class.
+
+    The weights sum to zero, so that what nothing fixes (the whole class against another)
+    falls out. ``widened``: how much less the task's levels tell when they share a day.
+    """
+    lean = np.zeros(len(told.estimate.parameters))
+    lean[tasks] = -1 / (len(tasks) - 1)
+    lean[task] = 1.0
+    return float(max(lean @ told.estimate.covariance @ lean, 0.0) * widened) ** 0.5
 
 
 def _design_effects(told: RatingInformation, n_tasks: int) -> np.ndarray:
