@@ -75,7 +75,6 @@ def test_a_level_becomes_a_row_that_says_who_what_when_and_by_whom(cast, scene):
     assert 0 <= row.day < 1
     assert row.given_day - row.day == pytest.approx(10, abs=0.01)
     assert row.day == day_of(turn.sent_at, found.first_day)
-    assert found.ensemble_of[row.task] == row.ensemble
 
 
 def test_what_was_not_shown_or_not_heard_is_no_rating(cast, scene):

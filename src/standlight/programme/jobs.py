@@ -30,8 +30,12 @@ STUDY = "standlight.programme.jobs.study_ratings"
 STUDY_ALL = "standlight.programme.jobs.study_all_ratings"
 """The daily errand that asks for every programme's study."""
 
-STUDY_EVERY = timedelta(minutes=3)
+STUDY_EVERY = timedelta(minutes=5)
 """Levels given within this time are studied together; our choice."""
+
+STUDY_SECONDS = 600
+"""A study may take this long before its worker is ended: the demo's 5,500 levels took half a
+minute of one core, and a slow laptop with three times as many needs several."""
 
 
 def ask_to_listen(take: Take) -> None:
@@ -77,12 +81,16 @@ def study_all_ratings() -> str:
         StudyErrand.objects.filter(programme=pk, asked_at__isnull=True).update(
             asked_at=timezone.now()
         )
-        async_task(STUDY, pk, task_name=f"study {pk}")
+        async_task(STUDY, pk, task_name=f"study {pk}", timeout=STUDY_SECONDS)
     return f"asked for {len(programmes)}"
 
 
 def study_ratings(programme_pk: int) -> str:
-    """Study a programme's levels and keep what was found; what was done, in a word."""
+    """Study a programme's levels and keep what was found; what was done, in a word.
+
+    The engine hands out again what takes longer than its lease: whoever comes second looks
+    again later, so that the errand is not lost with the first.
+    """
     # The review brings numpy and scipy: only a worker pays for that.
     from standlight.programme.actions.studies import drop_study, keep_study
     from standlight.programme.queries.given_ratings import given_levels
@@ -90,6 +98,9 @@ def study_ratings(programme_pk: int) -> str:
 
     asked_at = claim_study(programme_pk)
     if asked_at is None:
+        if not StudyErrand.objects.filter(programme=programme_pk, asked_at=None).exists():
+            _study_soon(programme_pk)
+            return "held"
         return "not waiting"
     levels = given_levels(programme_pk)
     known = RatingsStudy.objects.filter(programme=programme_pk, method=METHOD, state=levels.state)
@@ -106,7 +117,7 @@ def study_ratings(programme_pk: int) -> str:
 def claim_study(programme_pk: int) -> datetime | None:
     """When this worker now holds the study, the change it was asked for; else ``None``."""
     now = timezone.now()
-    waiting = StudyErrand.objects.filter(_free(now), programme=programme_pk)
+    waiting = StudyErrand.objects.filter(_free(now, STUDY_SECONDS), programme=programme_pk)
     if not waiting.filter(asked_at__isnull=False).update(claimed_at=now):
         return None
     return StudyErrand.objects.get(programme=programme_pk).asked_at
@@ -122,29 +133,33 @@ def _end_study(programme_pk: int, asked_at: datetime) -> None:
 
 
 def _study_soon(programme_pk: int) -> None:
-    """Queue the study for a few minutes from now: a row, so that it lasts and comes with commit."""
+    """Queue the study for a few minutes from now, once: a row, so that it comes with the commit."""
+    args = str(programme_pk)
+    if Schedule.objects.filter(func=STUDY, args=args).exists():
+        return
     Schedule.objects.create(
         name=f"study {programme_pk}",
         func=STUDY,
-        args=str(programme_pk),
+        args=args,
+        kwargs=str({"q_options": {"timeout": STUDY_SECONDS}}),
         schedule_type=Schedule.ONCE,
         next_run=timezone.now() + STUDY_EVERY,
     )
 
 
-def _free(now: datetime) -> Q:
-    """The rows that no living worker holds."""
-    # The engine ends a worker at "timeout" and hands the errand out again at "retry",
-    # which is later: by then the claim must have lapsed, or the errand would be lost.
-    lease_ended = now - timedelta(seconds=settings.Q_CLUSTER["timeout"])
+def _free(now: datetime, seconds: int) -> Q:
+    """The rows that no living worker holds, if one may live for ``seconds`` on an errand."""
+    lease_ended = now - timedelta(seconds=seconds)
     return Q(claimed_at__isnull=True) | Q(claimed_at__lt=lease_ended)
 
 
 def claim(key: UUID | str) -> bool:
     """True when this worker now holds the take; a lease of a dead worker runs out by itself."""
     now = timezone.now()
-    free = Take.objects.filter(_free(now), key=key, state=Take.WHOLE)
-    return bool(free.update(claimed_at=now))
+    # The engine ends a worker at "timeout" and hands the errand out again at "retry",
+    # which is later: by then the claim must have lapsed, or the errand would be lost.
+    free = _free(now, settings.Q_CLUSTER["timeout"])
+    return bool(Take.objects.filter(free, key=key, state=Take.WHOLE).update(claimed_at=now))
 
 
 def listen_to_take(key: str) -> str:

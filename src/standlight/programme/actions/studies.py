@@ -20,8 +20,8 @@ Json = dict[str, Any]
 def keep_study(programme_pk: int, levels: GivenLevels, review: object, method: str) -> RatingsStudy:
     """Store a review of ``levels`` as the programme's study; the one before goes.
 
-    A musician's own lines become a row for each ensemble they have points in, so that a
-    director of one group does not read the other's. Safe to repeat.
+    A musician's own lines become a row for each ensemble, so that a director of one group
+    does not read the other's. Safe to repeat.
     """
     body = review_as_json(review)
     lines = body["growth"].pop("lines")
@@ -79,12 +79,7 @@ def _keep_growth(
     for student, ensemble in seen:
         ensembles[student].append(ensemble)
     for line in lines:
-        for ensemble in ensembles[line["student"]]:
-            points = [
-                one for one in line["points"] if levels.ensemble_of.get(one["task"]) == ensemble
-            ]
-            if points:
-                seen[line["student"], ensemble]["lines"].append({**line, "points": points})
+        seen[line["student"], line["ensemble"]]["lines"].append(line)
     for view in own:
         for ensemble in ensembles[view["student"]]:
             seen[view["student"], ensemble]["self_views"].append(view)

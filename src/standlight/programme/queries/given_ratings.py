@@ -33,14 +33,12 @@ DAY_S = 86_400.0
 class GivenLevels:
     """The rows and the day their days count from, ``None`` without rows.
 
-    ``ensemble_of`` says for every task whose it is. ``state`` is one text for one set of rows:
-    while it is the same, nothing has changed.
+    ``state`` is one text for one set of rows: while it is the same, nothing has changed.
     """
 
     given: tuple[GivenRating, ...]
     again: tuple[HeardAgain, ...]
     first_day: datetime.date | None
-    ensemble_of: Mapping[str, str]
     state: str
 
 
@@ -98,7 +96,6 @@ def given_levels(programme_pk: int, ensembles: Collection[int] | None = None) ->
     scope = _within(programme_pk, ensembles, "")
     checks, firsts = tasks_of(scope)
     tasks = {pk: f"{TASK}{first}" for pk, first in firsts.items()}
-    ensemble_of = {tasks[check.pk]: f"{ENSEMBLE}{check.ensemble_pk}" for check in checks}
     first_day = _first_day(levels, turns.values(), second)
     rows = _Rows(
         turns,
@@ -110,7 +107,7 @@ def given_levels(programme_pk: int, ensembles: Collection[int] | None = None) ->
     )
     given = (*rows.of_directors(levels), *rows.of_musicians())
     again = tuple(row for hearing in second for row in rows.heard_again(hearing))
-    return GivenLevels(given, again, first_day, ensemble_of, _state(given, again))
+    return GivenLevels(given, again, first_day, _state(given, again))
 
 
 def day_of(moment: datetime.datetime, first_day: datetime.date) -> float:
