@@ -8,8 +8,8 @@ TASK_ROWS = (
         "task_hardness",
         "How hard a task was",
         "How much lower the same musicians are rated on this task than on the others.",
-        "Mean expected level on the other tasks of the same comparable class minus that on this one,"
-        " of all musicians who played any of them, in rating points; criteria and raters in the"
+        "Mean expected level on the other tasks of the same comparable class minus that on this"
+        " one, of all who played any of them, in rating points; criteria and raters in the"
         " middle. The 95 percent interval is widened because levels of one take share its day."
         " Growth between two weeks counts into it: a later task looks easier.",
         "Linacre 1989, Many-Facet Rasch Measurement; from memory.",
