@@ -107,5 +107,6 @@ def test_the_small_mark_rises_with_growth_and_thickens_with_knowledge():
     assert more.y2 < up.y2 < up.y1 < more.y1 and down.y2 > down.y1
     assert (down.y1, down.y2) == (up.y2, up.y1)
     assert slope_mark(9, 8, 10, "").line == slope_mark(2, 1, 3, "").line
-    thick = [slope_mark(0.5, 0.5 - wide, 0.5 + wide, "").thickness for wide in (0.2, 0.4, 0.9)]
-    assert thick == [3, 2, 1]
+    sure = {(0.2, 1.9): 3, (-1.9, -0.2): 3, (-0.2, 0.2): 3, (-0.2, 0.7): 2, (-0.3, 1.7): 2}
+    for (low, high), thickness in {**sure, (-0.9, 1.3): 1, (-1.4, 0.8): 1}.items():
+        assert slope_mark((low + high) / 2, low, high, "").thickness == thickness

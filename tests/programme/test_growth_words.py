@@ -1,35 +1,69 @@
-"""Growth in words: every state has its sentence, and a musician can read theirs at grade 6."""
+"""Growth in words: every code has its sentence, and a musician can read theirs at grade 6."""
 
 import datetime
 
 import pytest
 
 from standlight.kinds import reading_grade
+from standlight.programme.queries.growth_lines import MARK_WORDS
 from standlight.programme.queries.growth_words import (
+    DIRECTOR_REASONS,
     DIRECTOR_STATES,
+    MUSICIAN_REASONS,
     MUSICIAN_STATES,
+    OWN_VIEW_TRENDS,
+    OWN_VIEWS,
     Moved,
     own_view_words,
 )
+from standlight.ratings.growth_values import (
+    AHEAD,
+    BEHIND,
+    COULD_BE_CHANCE,
+    FALLING,
+    GROWTH_REASONS,
+    GROWTH_STATES,
+    RISING,
+)
+from standlight.ratings.self_view import SELF_STATES, TREND_STATES
 
 FIRST, LAST = datetime.date(2026, 9, 3), datetime.date(2026, 11, 20)
-CLEAR = {
-    "rising": Moved(FIRST, LAST, 0.5, 0.2, 0.9),
-    "falling": Moved(FIRST, LAST, -0.3, -0.6, -0.05),
-    "could_be_chance": Moved(FIRST, LAST, 0.3, -0.2, 0.8),
-    "too_few": None,
-}
+UP = Moved(FIRST, LAST, 0.5, 0.2, 0.9)
+DOWN = Moved(FIRST, LAST, -0.3, -0.6, -0.05)
+UNSURE = Moved(FIRST, LAST, 0.3, -0.2, 0.8)
+CLEAR = {RISING: UP, AHEAD: UP, FALLING: DOWN, BEHIND: DOWN}
+JARGON = ("logit", "slope", "theta", "p-value", "significan", "standard error", "model", "facet")
 
 
-@pytest.mark.parametrize("state", CLEAR)
-def test_both_people_get_a_sentence_for_every_state(state):
+def said_of(table, state):
+    return table[state](CLEAR.get(state, UNSURE))
+
+
+@pytest.mark.parametrize("state", GROWTH_STATES)
+def test_both_people_get_a_sentence_for_every_state_that_the_study_knows(state):
     for table in (DIRECTOR_STATES, MUSICIAN_STATES):
-        said = table[state](CLEAR[state])
-        assert said[0].isupper() and said.endswith(".") and "None" not in said
+        assert set(table) == set(GROWTH_STATES)
+        said = said_of(table, state)
+        assert said[0].isupper() and said.endswith(".")
+        assert not any(word in said.lower() for word in JARGON)
+
+
+def test_every_reason_that_the_study_knows_has_words_or_is_known_to_need_none():
+    assert set(DIRECTOR_REASONS) == set(MUSICIAN_REASONS) == set(GROWTH_REASONS)
+    assert set(MARK_WORDS) == set(GROWTH_STATES)
+    assert all(words for code, words in DIRECTOR_REASONS.items() if code)
+    for words in (*DIRECTOR_REASONS.values(), *MUSICIAN_REASONS.values()):
+        assert not any(word in words.lower() for word in JARGON)
+
+
+def test_every_state_of_an_own_view_has_words_for_both():
+    assert set(OWN_VIEWS) == set(SELF_STATES)
+    assert set(OWN_VIEW_TRENDS) == set(TREND_STATES)
+    assert all(words[0] for words in OWN_VIEWS.values())
 
 
 def test_size_direction_days_and_interval_are_told_to_the_director():
-    said = DIRECTOR_STATES["falling"](CLEAR["falling"])
+    said = DIRECTOR_STATES[FALLING](DOWN)
     assert "about a third of a level down" in said
     assert "from Sep 3 to Nov 20" in said
     assert "likely between a tenth and two thirds of a level" in said
@@ -37,13 +71,21 @@ def test_size_direction_days_and_interval_are_told_to_the_director():
 
 def test_what_could_be_chance_is_never_called_rising_or_falling():
     for table in (DIRECTOR_STATES, MUSICIAN_STATES):
-        said = table["could_be_chance"](CLEAR["could_be_chance"])
+        said = table[COULD_BE_CHANCE](UNSURE)
         assert "could be chance" in said
         assert not any(word in said.lower() for word in ("rising", "falling", "you are going"))
 
 
+def test_a_musician_is_never_set_beside_the_group():
+    told = [said_of(MUSICIAN_STATES, state) for state in GROWTH_STATES]
+    for said in (*told, *MUSICIAN_REASONS.values()):
+        assert not any(word in said.lower() for word in ("group", "others", "than the", "section"))
+
+
 def test_a_musician_of_twelve_can_read_every_sentence_of_theirs():
-    texts = [MUSICIAN_STATES[state](moved) for state, moved in CLEAR.items()]
+    texts = [said_of(MUSICIAN_STATES, state) for state in GROWTH_STATES]
+    texts += [words for words in MUSICIAN_REASONS.values() if words]
+    texts += [words[0] for words in (*OWN_VIEWS.values(), *OWN_VIEW_TRENDS.values()) if words[0]]
     texts += [own_view_words(6, kinder, 1, you=True) for kinder in (0, 1, 4)]
     for text in texts:
         assert reading_grade(text).grade <= 6.0, text

@@ -28,6 +28,7 @@ DIRECTOR_PLACES = (
     Place("folder", "Folder", "folder"),
     Place("desk", "Desk", "desk"),
     Place("marks", "Marks", "marks", on_phone=False),
+    Place("raters", "Raters", "raters", on_phone=False),
 )
 """The spine; on a phone the bar holds the four marked ``on_phone``."""
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot, sqrt
 
+from standlight.programme.queries.study_days import day_words
 from standlight.ratings import LEVEL_NAMES
 
 WIDTH, HEIGHT = 360.0, 196.0
@@ -30,7 +31,7 @@ STEEPEST_POINTS = 1.5
 """Growth a year, in levels, at which the small mark is as steep as it gets (our choice: more
 than a level and a half a year is rare; the mark is for telling apart, not for reading off)."""
 
-SURE_WIDTHS = (0.5, 1.0)
+NARROW, MIDDLING = 0.5, 1.0
 """Widths of the interval of growth a year, in levels, below which the mark is thick or middling
 (our choice: half a level tells rising from falling; over one level tells next to nothing)."""
 
@@ -167,8 +168,8 @@ def growth_picture(spans: Sequence[PlayedSpan], said: str) -> GrowthPicture | No
             for before, after in pairwise(spans)
         ),
         axis=tuple(AxisWord(name, height_of(level)) for level, name in LEVEL_NAMES.items()),
-        first_day=_day_words(first),
-        last_day=_day_words(last) if last != first else "",
+        first_day=day_words(first, last),
+        last_day=day_words(last, last) if last != first else "",
         said=said,
     )
 
@@ -248,13 +249,19 @@ def slope_mark(points_a_year: float, low: float, high: float, words: str) -> Slo
     rise = min(max(points_a_year / STEEPEST_POINTS, -1.0), 1.0) * (MARK_HEIGHT / 2 - 3)
     middle = MARK_HEIGHT / 2
     line = Stroke(3.0, round(middle + rise, 1), MARK_WIDTH - 3, round(middle - rise, 1))
-    return SlopeMark(line, 1 + sum(high - low <= width for width in SURE_WIDTHS), words)
+    return SlopeMark(line, _thickness(low, high), words)
 
 
-def _day_words(day: datetime.date) -> str:
-    """A day as the axis says it.
+def _thickness(low: float, high: float) -> int:
+    """How sure a growth is: 3 when its direction is sure or its interval narrow, 1 when neither
+    is near.
 
-    >>> _day_words(datetime.date(2026, 11, 3))
-    'Nov 3'
+    >>> _thickness(0.1, 2.0), _thickness(-0.2, 0.2), _thickness(-0.2, 1.5), _thickness(-1, 1.5)
+    (3, 3, 2, 1)
     """
-    return f"{day:%b} {day.day}"
+    width = high - low
+    if low > 0 or high < 0 or width <= NARROW:
+        return 3
+    # Off zero but for a quarter of the interval: more likely than not a direction.
+    leans = min(-low, high) <= width / 4
+    return 2 if leans or width <= MIDDLING else 1

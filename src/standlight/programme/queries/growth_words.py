@@ -11,6 +11,32 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from standlight.programme.queries.level_amounts import about_words, likely_words
+from standlight.programme.queries.study_days import day_words, since_words
+from standlight.ratings.growth_values import (
+    AHEAD,
+    ALL_HIGHEST,
+    ALL_LOWEST,
+    ALONE,
+    BEHIND,
+    COULD_BE_CHANCE,
+    FALLING,
+    FEW_OCCASIONS,
+    LEAST_OCCASIONS,
+    NO_ANCHOR,
+    POOLED_ONLY,
+    RISING,
+    TOO_FEW,
+)
+from standlight.ratings.self_view import (
+    ALIKE,
+    FURTHER,
+    HARDER,
+    KINDER,
+    NEARER,
+    UNCLEAR,
+)
+from standlight.ratings.self_view import COULD_BE_CHANCE as CHANCE_TREND
+from standlight.ratings.self_view import TOO_FEW as SELF_TOO_FEW
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,65 +55,107 @@ class Moved:
         return likely_words(self.low, self.high)
 
     @property
+    def start(self) -> str:
+        """The first day."""
+        return day_words(self.first, self.last)
+
+    @property
+    def span(self) -> str:
+        """From the first day to the last."""
+        return since_words(self.first, self.last)
+
+    @property
     def about(self) -> str:
         """The size in words."""
         return about_words(self.levels)
 
 
-def since_words(first: datetime.date, last: datetime.date) -> str:
-    """From when to when, as one says it; the year only where it changes.
-
-    >>> since_words(datetime.date(2026, 9, 3), datetime.date(2026, 11, 20))
-    'from Sep 3 to Nov 20'
-    """
-    return f"from {day_words(first)} to {day_words(last)}"
-
-
-def day_words(day: datetime.date) -> str:
-    """A day of this school year.
-
-    >>> day_words(datetime.date(2026, 9, 3))
-    'Sep 3'
-    """
-    return f"{day:%b} {day.day}"
-
-
-DIRECTOR_STATES: Mapping[str, Callable[[Moved | None], str]] = MappingProxyType(
+DIRECTOR_STATES: Mapping[str, Callable[[Moved], str]] = MappingProxyType(
     {
-        "rising": lambda moved: (
-            f"Rising: {moved.about} up {since_words(moved.first, moved.last)} "
+        RISING: lambda moved: (
+            f"Rising: {moved.about} up {moved.span} ({moved.likely})."
+        ),
+        FALLING: lambda moved: (
+            f"Falling: {moved.about} down {moved.span} "
             f"({moved.likely})."
         ),
-        "falling": lambda moved: (
-            f"Falling: {moved.about} down {since_words(moved.first, moved.last)} "
-            f"({moved.likely})."
+        AHEAD: lambda moved: (
+            f"Growing more than the group: by {moved.about} "
+            f"{moved.span} ({moved.likely})."
         ),
-        "could_be_chance": lambda moved: (
-            f"No clear change {since_words(moved.first, moved.last)}: "
+        BEHIND: lambda moved: (
+            f"Growing less than the group: by {moved.about} "
+            f"{moved.span} ({moved.likely})."
+        ),
+        COULD_BE_CHANCE: lambda moved: (
+            f"No clear change {moved.span}: "
             f"{_way(moved)}, which could be chance."
         ),
-        "too_few": lambda moved: "Too few to say.",
+        TOO_FEW: lambda moved: "Too few to say.",
     }
 )
 """State of a line of growth to the director's sentence."""
 
-MUSICIAN_STATES: Mapping[str, Callable[[Moved | None], str]] = MappingProxyType(
+MUSICIAN_STATES: Mapping[str, Callable[[Moved], str]] = MappingProxyType(
     {
-        "rising": lambda moved: (
-            f"You are going up. Since {day_words(moved.first)} you moved up {moved.about}."
+        RISING: lambda moved: (
+            f"You are going up. Since {moved.start} you moved up {moved.about}."
         ),
-        "falling": lambda moved: (
-            f"You are going down. Since {day_words(moved.first)} you moved down {moved.about}. "
+        FALLING: lambda moved: (
+            f"You are going down. Since {moved.start} you moved down {moved.about}. "
             "Ask your director what to try next."
         ),
-        "could_be_chance": lambda moved: (
-            f"No clear change since {day_words(moved.first)}. "
+        AHEAD: lambda moved: NOT_TWICE,
+        BEHIND: lambda moved: NOT_TWICE,
+        COULD_BE_CHANCE: lambda moved: (
+            f"No clear change since {moved.start}. "
             "You may have moved a bit, but that could be chance."
         ),
-        "too_few": lambda moved: "Too few takes to say. Each new take helps.",
+        TOO_FEW: lambda moved: "Too few takes to say. Each new take helps.",
     }
 )
-"""State of a line of growth to the musician's sentences."""
+"""State of a line of growth to the musician's sentences: theirs alone, never beside others."""
+
+NOT_TWICE = (
+    "We cannot say yet how far you moved. For that, the same music must be played twice, "
+    "some weeks apart."
+)
+"""What a musician reads while no passage was asked again."""
+
+DIRECTOR_REASONS: Mapping[str, str] = MappingProxyType(
+    {
+        "": "",
+        NO_ANCHOR: (
+            "No passage was asked again far enough apart, so harder music and growth cannot be "
+            "told apart. The lines stand beside the group's, which is drawn flat. Ask a passage "
+            "again and the group's own growth can be told."
+        ),
+        FEW_OCCASIONS: (
+            f"A line needs takes from at least {LEAST_OCCASIONS} different times on one instrument."
+        ),
+        ALONE: "Fewer than three musicians and no passage asked again: nothing to compare with.",
+        POOLED_ONLY: (
+            "Sure only when leaning on how the whole group grows; their own takes alone do not "
+            "show it."
+        ),
+        ALL_HIGHEST: "Every level was Extending: growth above that cannot be seen.",
+        ALL_LOWEST: "Every level was Beginning: a harder or easier passage would tell more.",
+    }
+)
+"""Why a line says what it says, for the director; empty where there is nothing to add."""
+
+MUSICIAN_REASONS: Mapping[str, str] = MappingProxyType(
+    {
+        "": "",
+        NO_ANCHOR: "",
+        FEW_OCCASIONS: f"It takes {LEAST_OCCASIONS} takes from different weeks.",
+        ALONE: "",
+        POOLED_ONLY: "",
+        ALL_HIGHEST: "All your levels are at the top. More than that we cannot see.",
+        ALL_LOWEST: "",
+    }
+)
+"""The same for the musician: only what they can use."""
 
 
 def _way(moved: Moved) -> str:
@@ -95,6 +163,42 @@ def _way(moved: Moved) -> str:
     if moved.about == about_words(0):
         return "hardly any difference"
     return f"{moved.about} {'up' if moved.levels > 0 else 'down'}"
+
+
+OWN_VIEWS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        ALIKE: (
+            "You hear yourself much as your director does.",
+            "Rates themselves much as you do.",
+        ),
+        KINDER: (
+            "On the whole you are kinder to yourself than your director is.",
+            "On the whole kinder to themselves than you are.",
+        ),
+        HARDER: (
+            "On the whole you are harder on yourself than your director is.",
+            "On the whole harder on themselves than you are.",
+        ),
+        UNCLEAR: (
+            "Your view and your director's differ at times. That could be chance.",
+            "Their view and yours differ at times, which could be chance.",
+        ),
+        SELF_TOO_FEW: (
+            "Rate yourself on a few more takes to see how your view and your director's compare.",
+            "",
+        ),
+    }
+)
+"""State of a self-view to the musician's sentence and the director's."""
+
+OWN_VIEW_TRENDS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        NEARER: ("The two views come nearer.", "The two views come nearer."),
+        FURTHER: ("The two views move apart.", "The two views move apart."),
+        CHANCE_TREND: ("", ""),
+    }
+)
+"""How the distance of the two views changed, in the same order; empty where that is chance."""
 
 
 def own_view_words(n: int, kinder: int, stricter: int, *, you: bool) -> str:

@@ -112,9 +112,7 @@ class TwicePick:
 class TwicePage:
     """Which takes to hear twice in ``minutes``; ``said`` is what that would bring."""
 
-    as_of: str
     minutes: int
-    choices: tuple[int, ...]
     picks: tuple[TwicePick, ...]
     said: str
 
@@ -126,6 +124,7 @@ class GrowthFinding:
     ``mark`` is the small mark; ``None`` where there is too little to draw a line.
     """
 
+    criterion: str
     name: str
     sentence: str
     why: tuple[str, ...]
@@ -137,10 +136,27 @@ class GrowthFinding:
 
 
 @dataclass(frozen=True, slots=True)
+class GrowthGroup:
+    """A musician's growth in one ensemble; ``changes`` says that the instrument changed.
+
+    ``own_view`` is how they see themselves over all criteria.
+    """
+
+    ensemble: str
+    findings: tuple[GrowthFinding, ...]
+    changes: str = ""
+    own_view: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class GrowthPart:
     """A musician's growth as a page shows it; ``none_yet`` says why there is none."""
 
     as_of: str
     none_yet: str
-    findings: tuple[GrowthFinding, ...]
-    changes: str = ""
+    groups: tuple[GrowthGroup, ...]
+
+    @property
+    def names_groups(self) -> bool:
+        """True when the musician is in more than one ensemble."""
+        return len(self.groups) > 1

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q
 from standlight import score
 from standlight.programme.accommodations import ACCOMMODATIONS
 from standlight.programme.models import Account, Ensemble, Musician, Seat, Section, Turn
+from standlight.programme.queries.growth_picture import SlopeMark
 from standlight.programme.roster_file import RosterRow, RowRemark, read_roster
 
 
@@ -25,6 +26,7 @@ class MusicianLine:
     way_words: str
     has_instruction: bool
     has_card: bool
+    mark: SlopeMark | None = None
 
     @property
     def card_choice(self) -> str:
@@ -66,9 +68,10 @@ class EnsembleLines:
 
 @dataclass(frozen=True, slots=True)
 class MusiciansPage:
-    """The Musicians place for one director."""
+    """The Musicians place for one director; ``growth_as_of`` is empty where no growth is shown."""
 
     ensembles: tuple[EnsembleLines, ...]
+    growth_as_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from standlight.errors import StandlightError
 from standlight.programme.actions import cards, roster
 from standlight.programme.models import Ensemble, Musician, Seat, Section
 from standlight.programme.queries import roster as queries
+from standlight.programme.queries.musician_growth import growth_part, with_growth
 from standlight.programme.queries.second_adult import may_read_all
 from standlight.programme.queries.tables import grade_choices
 from standlight.programme.roster_file import LARGEST_ROSTER_BYTES, roster_csv
@@ -41,7 +42,7 @@ OWN_MACHINE = ("127.0.0.1", "localhost", "[::1]")
 def musicians(request: HttpRequest) -> HttpResponse:
     """Every ensemble by section; ``?names=hidden`` for the projector."""
     context = {
-        "page": queries.musicians_page(request.user),
+        "page": with_growth(request.user, queries.musicians_page(request.user)),
         "names_hidden": request.GET.get("names") == "hidden",
         "leads": request.user.is_lead,
         "reads_all": may_read_all(request.user),
@@ -157,6 +158,7 @@ def musician(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("musician", pk)
     context = {
         "page": queries.musician_page(request.user, row),
+        "growth": growth_part(request.user, row),
         "slip": slip,
         "sections": _sections(request),
         "ways": Musician.WAYS,

@@ -1,0 +1,122 @@
+"""What each task told us: how hard, how telling, which levels it used, what it added."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from standlight.programme.models import Account
+from standlight.programme.queries.level_amounts import about_words, crosses_zero, likely_words
+from standlight.programme.queries.rater_figures import linked
+from standlight.programme.queries.rater_names import Names, names_for
+from standlight.programme.queries.raters_values import TaskBar, TaskFinding, TasksPage
+from standlight.programme.queries.studies import study_for
+from standlight.programme.queries.study_days import NONE_YET, as_of_words
+from standlight.ratings import LEVEL_NAMES
+from standlight.ratings.task_review import TASK_REMARKS
+
+Json = dict[str, Any]
+
+BAR_LEFT, BAR_ROW, LONGEST_BAR = 84.0, 22.0, 190.0
+"""The small picture in its own units: where bars begin, the height of a row, the longest bar."""
+
+TELLS_SENTENCES: Mapping[str, str] = {
+    "well": "It told musicians apart well: who did well elsewhere did well here.",
+    "somewhat": "It told musicians apart somewhat.",
+    "hardly": "It may hardly tell musicians apart, or the takes were too few to see it.",
+    "backwards": "",
+}
+"""How well a task told musicians apart; what surely told nothing has a remark instead."""
+
+SAID_ELSEWHERE = frozenset({"no_minutes", "one_task", "not_comparable"})
+"""Remarks that the page says otherwise: minutes are nowhere noted; no hardness is shown."""
+
+
+def tasks_page(account: Account) -> TasksPage:
+    """Every task that ``account`` may read, group by group, the most telling first."""
+    study = study_for(account)
+    if study is None:
+        return TasksPage("", NONE_YET, ())
+    rows = study.body.get("tasks") or []
+    names = names_for(account)
+    ordered = sorted(
+        rows, key=lambda row: (names.task(row["task"]).ensemble, -(row.get("added") or 0.0))
+    )
+    return TasksPage(
+        as_of_words(study.made_at, study.changed_since),
+        "" if rows else "No task has levels yet.",
+        tuple(_finding(row, names, len(rows)) for row in ordered),
+    )
+
+
+def _finding(row: Json, names: Names, n_tasks: int) -> TaskFinding:
+    """One task in words and bars."""
+    name = names.task(row["task"])
+    return TaskFinding(
+        name=name.title,
+        where=name.ensemble,
+        sentences=tuple(_sentences(row, n_tasks)),
+        bars=_bars(row["level_counts"]),
+        figures=linked("task_hardness", "telling_apart", "level_use", "task_added"),
+    )
+
+
+def _sentences(row: Json, n_tasks: int) -> Iterator[str]:
+    """What a task told, a sentence each."""
+    yield f"{_count(row['n_takes'], 'take')} by {_count(row['n_musicians'], 'musician')}."
+    if row["hardness_points"] is not None:
+        yield _hardness(row["hardness_points"], row["low"], row["high"])
+    remarks = [TASK_REMARKS[code] for code in row["remarks"] if code not in SAID_ELSEWHERE]
+    tells = TELLS_SENTENCES.get(row["tells"], "")
+    if tells and "told_nothing" not in row["remarks"]:
+        yield tells
+    yield from remarks
+    unused = [LEVEL_NAMES[level] for level in row["unused"]]
+    if unused:
+        yield f"Nobody got {' or '.join(unused)}."
+    if row["added"] is not None and n_tasks > 1:
+        yield (
+            f"Of all that the tasks told about musicians, {100 * row['added']:.0f} in 100 came "
+            f"from this one; an even share would be {100 / n_tasks:.0f}."
+        )
+
+
+def _hardness(points: float, low: float, high: float) -> str:
+    """How hard a task was beside the others.
+
+    >>> _hardness(0.34, 0.1, 0.6)
+    'Harder than the others: the same musicians get about a third of a level less here (...).'
+    """
+    if crosses_zero(low, high):
+        return "About as hard as the others; what differs could be chance."
+    word, less = ("Harder", "less") if points > 0 else ("Easier", "more")
+    return (
+        f"{word} than the others: the same musicians get {about_words(points)} {less} here "
+        f"({likely_words(low, high)})."
+    )
+
+
+def _bars(counts: Sequence[Sequence[int]]) -> tuple[TaskBar, ...]:
+    """A bar for each level, as long as its count; none where nothing was given."""
+    most = max((count for _, count in counts), default=0)
+    if not most:
+        return ()
+    bars = []
+    for place, (level, count) in enumerate(counts):
+        length = LONGEST_BAR * count / most
+        bars.append(
+            TaskBar(
+                LEVEL_NAMES.get(level, str(level)), count, 2 + BAR_ROW * place, length,
+                BAR_LEFT + length + 6,
+            )
+        )  # fmt: skip
+    return tuple(bars)
+
+
+def _count(number: int, word: str) -> str:
+    """A count of things.
+
+    >>> _count(1, "take"), _count(12, "take")
+    ('1 take', '12 takes')
+    """
+    return f"{number} {word}{'' if number == 1 else 's'}"
