@@ -7,7 +7,7 @@ more for raters. Halo: a day effect of SD .7 on each recording; asked scale with
 with the recording as object. The peer is the same table with the plain choice (one
 population; the student as object).
 
-Usage: python benchmarks/ratings_recovery.py [RUNS]
+Usage: python benchmarks/ratings_recovery.py [RUNS [A PART OF THE SETTING'S NAME]]
 """
 
 from __future__ import annotations
@@ -22,8 +22,11 @@ import numpy as np
 from benchmarks.machine import machine
 from standlight.ratings.facet_design import RATING_SCALE
 from standlight.ratings.facets import FacetEstimate, estimate_facets
+from standlight.ratings.given import GivenRating
 from standlight.ratings.ratings_table import Ratings, gather_ratings
 from standlight.ratings.students import student_measures
+from standlight.ratings.take_effects import hearings_of
+from standlight.ratings.take_students import student_places
 
 STUDENTS, TASKS, CRITERIA, RATERS = 150, 12, 3, 3
 THRESHOLDS = np.array([-1.5, 0.0, 1.5])
@@ -71,13 +74,14 @@ def tables(columns: list) -> dict[str, Ratings]:
         "one": gather_ratings(student, *rest),
         "ensembles": gather_ratings(student, *rest, ensemble),
         "recordings": gather_ratings(recording, *rest),
+        "nested recordings": gather_ratings(recording, *rest, ensemble),
     }
 
 
 def compare(found: FacetEstimate, truth: dict) -> dict[str, tuple[np.ndarray, ...]]:
     """(true, found, error) of each facet, and of the students where they are the objects."""
     errors = np.sqrt(np.diag(found.covariance))
-    pairs, start = {}, 0
+    pairs, start = {"threshold": thresholds(found)}, 0
     for name in ("task", "criterion", "rater"):
         stop = start + len(truth[name])
         pairs[name] = (truth[name], found.parameters[start:stop], errors[start:stop])
@@ -89,13 +93,38 @@ def compare(found: FacetEstimate, truth: dict) -> dict[str, tuple[np.ndarray, ..
     return pairs
 
 
+def thresholds(found: FacetEstimate) -> tuple[np.ndarray, ...]:
+    """(true, found, error) of the thresholds; all levels are always used here."""
+    own = slice(found.design.n_elements, found.design.n_structural)
+    steps = np.diff(np.eye(LEVELS)[:, 1:-1], axis=0)
+    errors = np.sqrt(np.diag(steps @ found.covariance[own, own] @ steps.T))
+    return THRESHOLDS, steps @ found.parameters[own], errors
+
+
+def widened(columns: list, truth: dict) -> dict[str, tuple[np.ndarray, ...]]:
+    """(true, found, error) of students whose errors the pooled design effect widens."""
+    student, task, criterion, rater, level, ensemble, recording = columns
+    given = [
+        GivenRating(who, "", "", "", what, take, 0.0, 0.0, which, by, score)
+        for who, what, which, by, score, take in zip(
+            student, task, criterion, rater, level, recording, strict=True)
+    ]  # fmt: skip
+    found = student_places(hearings_of(given))
+    return {"student": (truth["student"], found.logits, found.errors)}
+
+
 SETTINGS = (
-    ("crossed, 20 % twice", 0.20, 0.0, False, "one", ("student", "task", "rater")),
+    ("crossed, 20 % twice", 0.20, 0.0, False, "one", ("student", "task", "rater", "threshold")),
     ("nested, 5 % twice, ensembles", 0.05, 0.0, True, "ensembles", ("rater",)),
     ("   peer: one population", 0.05, 0.0, True, "one", ("rater",)),
-    ("halo .7, recordings", 0.20, 0.7, False, "recordings", ("task", "criterion", "rater")),
-    ("   peer: students", 0.20, 0.7, False, "one", ("criterion", "rater")),
-)
+    ("halo .7, recordings", 0.20, 0.7, False, "recordings",
+     ("task", "criterion", "rater", "threshold")),
+    ("   peer: students", 0.20, 0.7, False, "one", ("criterion", "rater", "threshold")),
+    ("halo .7, design effect", 0.20, 0.7, False, "widened", ("student",)),
+    ("   peer: students in halo", 0.20, 0.7, False, "one", ("student",)),
+    ("no halo, design effect", 0.20, 0.0, False, "widened", ("student",)),
+    ("nested halo .7, recordings", 0.05, 0.7, True, "nested recordings", ("rater",)),
+)  # fmt: skip
 
 
 def main() -> int:
@@ -103,11 +132,17 @@ def main() -> int:
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     print(f"machine: {machine()}; {runs} runs")
     print(f"{'setting':32}{'facet':12}slope  cover")
+    wanted = sys.argv[2] if len(sys.argv) > 2 else ""
     for title, twice, halo, nested, kind, facets in SETTINGS:
+        if wanted not in title:
+            continue
         gathered: dict[str, list] = {name: [] for name in facets}
         for seed in range(runs):
             columns, truth = planted(seed, twice, halo, nested)
-            found = compare(estimate_facets(tables(columns)[kind], RATING_SCALE), truth)
+            if kind == "widened":
+                found = widened(columns, truth)
+            else:
+                found = compare(estimate_facets(tables(columns)[kind], RATING_SCALE), truth)
             for name in facets:
                 gathered[name].append(np.array(found[name]))
         for name, each in gathered.items():

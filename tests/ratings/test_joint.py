@@ -13,6 +13,7 @@ from standlight.ratings.fit_statistics import (
     real_errors,
     residuals,
     separation_of,
+    standardised_fit,
 )
 from standlight.ratings.joint import estimate_joint
 from tests.ratings.facet_tables import AUTHORITIES, matrix_rows, planted_rows, table_of
@@ -27,6 +28,7 @@ def test_liking_for_science_is_the_published_table():
         "s001"]
     found = residuals(ours.design, ours.parameters, ours.places[~ours.extreme])
     infit, outfit = infit_outfit(found, ours.design.ratings.elements[:, 0], 25)
+    infit_z, outfit_z = standardised_fit(found, ours.design.ratings.elements[:, 0], 25)
     measures = ours.facet("task")
     names = list(measures)
     path = AUTHORITIES / "liking_science_published_items.csv"
@@ -40,6 +42,9 @@ def test_liking_for_science_is_the_published_table():
         assert error == pytest.approx(float(row["se"]), abs=0.0055)
         assert infit[names.index(name)] == pytest.approx(float(row["infit"]), abs=0.0125)
         assert outfit[names.index(name)] == pytest.approx(float(row["outfit"]), abs=0.0245)
+        # Printed to .1; our largest differences are .054 and .059.
+        assert infit_z[names.index(name)] == pytest.approx(float(row["infit_z"]), abs=0.06)
+        assert outfit_z[names.index(name)] == pytest.approx(float(row["outfit_z"]), abs=0.06)
 
 
 def test_knox_cubes_students_are_the_published_ones_to_printed_precision():

@@ -74,6 +74,9 @@ def as_json(fit: FacetFit) -> dict[str, object]:
                 "infit": element.infit,
                 "outfit": element.outfit,
                 "n_ratings": element.n_ratings,
+                "infit_z": element.infit_z,
+                "outfit_z": element.outfit_z,
+                "real_se": element.real_se,
             }
             for element in fit.elements
         ],

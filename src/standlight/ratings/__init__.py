@@ -29,6 +29,7 @@ from standlight.ratings.growth_values import (
     SectionGrowth,
     Slope,
 )
+from standlight.ratings.halo import SharedImpression, shared_impressions
 from standlight.ratings.intraclass import intraclass_correlation, intraclass_correlations
 from standlight.ratings.joining import JOINS_BECAUSE, Join, JoinPlan, join_plan, joins
 from standlight.ratings.levels import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_HEARD, NOT_SHOWN, level_name
@@ -59,6 +60,14 @@ from standlight.ratings.marking_values import (
 from standlight.ratings.measures import ElementMeasure, FacetFit, Threshold, measure_facets
 from standlight.ratings.ratings_table import FACETS, Ratings, gather_ratings
 from standlight.ratings.self_view import SELF_STATES, TREND_STATES, SelfTrend, SelfView, self_view
+from standlight.ratings.severity import RaterContrast, rater_contrasts
+from standlight.ratings.steadiness import (
+    CommonDrift,
+    Drift,
+    Steadiness,
+    drift_against_others,
+    steadiness,
+)
 from standlight.ratings.students import StudentMeasure
 from standlight.ratings.task_review import TASK_REMARKS, TaskReview, task_review
 
@@ -95,10 +104,12 @@ __all__ = [
     "Agreement",
     "AgreementFigure",
     "ChanceTest",
+    "CommonDrift",
     "Comparable",
     "Conversion",
     "Dated",
     "DoublePlan",
+    "Drift",
     "ElementMeasure",
     "FacetFit",
     "Figure",
@@ -119,12 +130,15 @@ __all__ = [
     "PairAgreement",
     "Pick",
     "RatedGrid",
+    "RaterContrast",
     "Ratings",
     "ReliableChange",
     "SectionGrowth",
     "SelfTrend",
     "SelfView",
+    "SharedImpression",
     "Slope",
+    "Steadiness",
     "StudentMeasure",
     "TaskReview",
     "Threshold",
@@ -133,6 +147,7 @@ __all__ = [
     "agree",
     "cohens_kappa",
     "comparable_classes",
+    "drift_against_others",
     "flags_of",
     "fleiss_kappa",
     "fleiss_of_counts",
@@ -152,9 +167,12 @@ __all__ = [
     "measure_growth",
     "own_trend",
     "percent_agreement",
+    "rater_contrasts",
     "read_fit_table",
     "read_rating_table",
     "self_view",
+    "shared_impressions",
+    "steadiness",
     "task_review",
     "typed_number",
     "typed_percents",

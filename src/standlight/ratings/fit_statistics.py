@@ -86,6 +86,34 @@ def infit_outfit(
     return infit, outfit
 
 
+def standardised_fit(
+    found: Residuals, element: np.ndarray, n_elements: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Infit and outfit as z values (n_elements,), about standard normal where the model holds.
+
+    Wilson and Hilferty's cube root with the model's spread of the mean squares (Wright &
+    Masters 1982, chapter 5); nan where the model leaves the squares no spread.
+    """
+
+    def summed(values: np.ndarray) -> np.ndarray:
+        return np.bincount(element, weights=values, minlength=n_elements)
+
+    fourth = (found.chances * found.by_category**2).sum(axis=1)
+    excess = np.maximum(fourth - found.variance**2, 0.0)
+    spreads = (
+        summed(excess) / summed(found.variance) ** 2,
+        summed(excess / found.variance**2) / summed(np.ones(len(element))) ** 2,
+    )
+    squares = infit_outfit(found, element, n_elements)
+    return tuple(map(_cube_root_z, squares, spreads))
+
+
+def _cube_root_z(square: np.ndarray, spread: np.ndarray) -> np.ndarray:
+    """The z value of a mean square whose variance is ``spread``; nan without any."""
+    root = np.sqrt(np.where(spread > LEAST_VARIANCE, spread, np.nan))
+    return (np.cbrt(square) - 1) * 3 / root + root / 3
+
+
 def level_use(
     design: FacetDesign, found: Residuals, places: np.ndarray
 ) -> tuple[LevelUse, ...]:

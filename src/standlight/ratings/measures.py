@@ -18,9 +18,11 @@ from standlight.ratings.fit_statistics import (
     Separation,
     infit_outfit,
     level_use,
+    real_errors,
     residuals,
     separation_of,
     shrunken_reliability,
+    standardised_fit,
 )
 from standlight.ratings.ratings_table import FACETS, Ratings
 from standlight.ratings.students import StudentMeasure, student_measures
@@ -30,7 +32,9 @@ from standlight.ratings.students import StudentMeasure, student_measures
 class ElementMeasure:
     """One task, criterion or rater: ``logits`` (more is harder or stricter), ``se``, fit.
 
-    Measures of a facet sum to zero; ``se`` is the model's, not widened by misfit.
+    Measures of a facet sum to zero; ``se`` is the model's, ``real_se`` is widened by misfit.
+    ``infit_z`` and ``outfit_z`` are about standard normal where the model holds; ``None``
+    where it leaves them no spread.
     """
 
     facet: str
@@ -40,6 +44,9 @@ class ElementMeasure:
     infit: float
     outfit: float
     n_ratings: int
+    infit_z: float | None = None
+    outfit_z: float | None = None
+    real_se: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +138,8 @@ def _elements(estimate: FacetEstimate, found: Residuals) -> tuple[ElementMeasure
     for place, facet in enumerate(FACETS):
         names, own = ratings.names[place], ratings.elements[:, place]
         infit, outfit = infit_outfit(found, own, len(names))
+        infit_z, outfit_z = standardised_fit(found, own, len(names))
+        wide = real_errors(errors[start : start + len(names)], infit)
         n_ratings = np.bincount(own, minlength=len(names))
         rows += [
             ElementMeasure(
@@ -141,11 +150,19 @@ def _elements(estimate: FacetEstimate, found: Residuals) -> tuple[ElementMeasure
                 infit=float(infit[number]),
                 outfit=float(outfit[number]),
                 n_ratings=int(n_ratings[number]),
+                infit_z=_known(infit_z[number]),
+                outfit_z=_known(outfit_z[number]),
+                real_se=float(wide[number]),
             )
             for number, name in enumerate(names)
         ]
         start += len(names)
     return tuple(rows)
+
+
+def _known(value: float) -> float | None:
+    """``None`` for what is no number."""
+    return float(value) if np.isfinite(value) else None
 
 
 def _thresholds(estimate: FacetEstimate) -> tuple[Threshold, ...]:
