@@ -7,7 +7,7 @@ import pytest
 from benchmarks.growth_recovery import covered, planted
 from scipy import stats
 
-from standlight.ratings import growth_values
+from standlight.ratings import growth_gather, growth_values
 from standlight.ratings.given import PEER, SELF
 from standlight.ratings.growth import _drawn, _lines, measure_growth, points_a_year
 from standlight.ratings.growth_gather import gather_given
@@ -303,3 +303,17 @@ def test_who_comes_two_weeks_late_sat_with_the_others():
     table, _ = gather_given(late)
     assert len(table.sittings) == 12
     assert len(gather_given(small_year())[0].sittings) == 12
+
+
+def test_of_very_many_takes_some_place_the_scale_and_no_rater_is_lost(monkeypatch):
+    given = changed(small_year(), rater=lambda row: f"r{row.section}")
+    # One take in twelve of the first section is heard by a second rater.
+    twice = [dataclasses.replace(row, rater="rs2") for row in given
+             if row.section == "s0" and row.task == "e0t1"]
+    full, _ = gather_given([*given, *twice])
+    monkeypatch.setattr(growth_gather, "MOST_SCALED_TAKES", 120)
+    some, _ = gather_given([*given, *twice])
+    assert some.scale.raters.keys() == full.scale.raters.keys()
+    assert some.scale.cumulated != pytest.approx(full.scale.cumulated)
+    assert some.scale.cumulated == pytest.approx(full.scale.cumulated, abs=0.6)
+    assert len(some.line) == len(full.line)
