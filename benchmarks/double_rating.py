@@ -4,7 +4,8 @@ Seeded schools: four directors with an ensemble each (60, 40, 25 and 15 musician
 ability), 8 tasks, 3 criteria, a day effect on each take; few doubled takes join them before.
 In the same minutes takes are rated again: as `worth_hearing_twice` picks, or random takes by a
 random other director (the peer). Then the whole school is fitted, and the error is that of
-every two directors' difference, in rating points. Also the time of the choice for about 6,500
+every two directors' difference, in rating points; beside it what the model foretells, which
+needs no luck of the draw and so fewer schools. Also the time of the choice for about 6,500
 ratings (processor seconds; nobody else's load counts).
 
 Usage: python benchmarks/double_rating.py [SCHOOLS]
@@ -23,6 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import numpy as np
 
 from benchmarks.machine import machine
+from standlight.ratings.double_choice import DoubleChoice
 from standlight.ratings.double_rating import worth_hearing_twice
 from standlight.ratings.given import GivenRating
 from standlight.ratings.rating_information import rating_information
@@ -31,6 +33,8 @@ SIZES, TASKS, CRITERIA = (60, 40, 25, 15), 8, ("tone", "rhythm", "dynamics")
 STEEP, THRESHOLDS = np.array([-0.4, 0.0, 0.4]), np.array([-1.5, 0.0, 1.5])
 DAY_SD, MEANS, SECTIONS = 0.5, (1.8, 0.8, 0.0, -0.5), 5
 MINUTES, MINUTES_A_TAKE, JOINED_BEFORE = (12, 24, 60), 1.0, 6
+MEAN_OF_NORMAL = 0.798
+"""Mean absolute value of a normal error, in its standard deviations: root of 2 over pi."""
 
 
 class School:
@@ -74,36 +78,42 @@ class School:
         return rows
 
 
-def contrasts(school: School, rows: list[GivenRating]) -> tuple[np.ndarray, float]:
-    """Errors of the differences between directors, and points a logit."""
+def contrasts(school: School, rows: list[GivenRating]) -> np.ndarray:
+    """Errors of the differences between directors (rating points)."""
     told = rating_information(rows)
     found = told.estimate.facet("rater")
-    return np.array([
+    return told.points_per_logit * np.array([
         found[f"r{a}"] - found[f"r{b}"] - (school.severity[a] - school.severity[b])
         for a, b in combinations(range(len(SIZES)), 2)
-    ]) * told.points_per_logit, told.points_per_logit  # fmt: skip
+    ])
 
 
-def picked(school: School, rows: list[GivenRating], minutes: float) -> tuple[list, float, float]:
-    """Rows with the picks rated, and the errors that the plan said."""
+def picked(
+    school: School, rows: list[GivenRating], minutes: float
+) -> tuple[list[GivenRating], float]:
+    """Rows with the picks rated, and the error that the plan foretells."""
     plan = worth_hearing_twice(rows, minutes, MINUTES_A_TAKE)
     more = [row for pick in plan.picks
             for row in school.rated(int(pick.student[1:]), int(pick.task[1:]),
                                     int(pick.second_rater[1:]))]  # fmt: skip
-    return rows + more, plan.error_before, plan.error_after
+    return rows + more, plan.error_after
 
 
-def at_random(school: School, rows: list[GivenRating], minutes: float) -> list[GivenRating]:
-    """Rows with as many takes, each by another director, drawn without looking."""
+def at_random(
+    school: School, rows: list[GivenRating], minutes: float
+) -> tuple[list[GivenRating], float]:
+    """Rows with as many takes, each by another director, drawn without looking; error foretold."""
     random = np.random.default_rng((school.seed, 2))
-    rated = {(row.take, row.rater) for row in rows}
-    once = sorted({row.take for row in rows})
-    more = []
-    for take in random.choice(once, int(minutes / MINUTES_A_TAKE), replace=False):
-        student, task = (int(part) for part in take.split("/"))
-        others = [n for n in range(len(SIZES)) if (take, f"r{n}") not in rated]
-        more += school.rated(student, task, int(random.choice(others)))
-    return rows + more
+    told = rating_information(rows)
+    choice = DoubleChoice(told)
+    more: list[GivenRating] = []
+    for take in random.choice(len(told.takes), int(minutes / MINUTES_A_TAKE), replace=False):
+        candidate = int(random.choice(np.flatnonzero(choice.takes == take)))
+        choice.choose(candidate)
+        student, task = (int(part) for part in told.takes[take].take.split("/"))
+        rater = told.estimate.design.ratings.names[2][choice.raters[candidate]]
+        more += school.rated(student, task, int(rater[1:]))
+    return rows + more, choice.mean_variance() ** 0.5 * told.points_per_logit
 
 
 def main() -> int:
@@ -111,21 +121,24 @@ def main() -> int:
     n_schools = int(sys.argv[1]) if len(sys.argv) > 1 else 40
     print(f"machine: {machine()}; {n_schools} schools of {sum(SIZES)} musicians, 4 directors")
     print("mean error of a difference between two directors, rating points")
-    print(" minutes   before   random   picked  plan says  better in")
+    print(f"{'':17}found{'':21}foretold")
+    print(" minutes   before   random   picked   random   picked  better in (found, foretold)")
     schools = [School(seed) for seed in range(n_schools)]
     tables = [school.nested() for school in schools]
     pairs = list(zip(schools, tables, strict=True))
-    before = [np.abs(contrasts(*each)[0]).mean() for each in pairs]
+    before = [np.abs(contrasts(*each)).mean() for each in pairs]
     for minutes in MINUTES:
-        random = [np.abs(contrasts(s, at_random(s, rows, minutes))[0]).mean() for s, rows in pairs]
-        plans = [picked(s, rows, minutes) for s, rows in pairs]
-        mine = [np.abs(contrasts(s, plan[0])[0]).mean()
-                for s, plan in zip(schools, plans, strict=True)]  # fmt: skip
-        # A mean absolute normal error is .798 of its standard deviation.
-        said = 0.798 * np.mean([plan[2] for plan in plans])
-        better = np.mean(np.array(mine) < np.array(random))
-        print(f"{minutes:8}{np.mean(before):9.3f}{np.mean(random):9.3f}{np.mean(mine):9.3f}"
-              f"{said:11.3f}{100 * better:9.0f} %", flush=True)  # fmt: skip
+        others = [at_random(*each, minutes) for each in pairs]
+        plans = [picked(*each, minutes) for each in pairs]
+        random, mine = (
+            np.array([np.abs(contrasts(school, plan[0])).mean()
+                      for school, plan in zip(schools, made, strict=True)])
+            for made in (others, plans)
+        )  # fmt: skip
+        told = [MEAN_OF_NORMAL * np.array([plan[1] for plan in made]) for made in (others, plans)]
+        print(f"{minutes:8}{np.mean(before):9.3f}{random.mean():9.3f}{mine.mean():9.3f}"
+              f"{told[0].mean():9.3f}{told[1].mean():9.3f}{100 * np.mean(mine < random):9.0f} %"
+              f"{100 * np.mean(told[1] < told[0]):6.0f} %", flush=True)  # fmt: skip
     rows = tables[0] + [replace(row, student=f"{row.student}x", take=f"{row.take}x")
                         for row in tables[0]]  # fmt: skip
     begun = time.process_time()

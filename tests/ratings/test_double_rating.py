@@ -104,6 +104,21 @@ def test_picks_lessen_the_error_and_more_minutes_lessen_it_more():
     assert len({pick.take for pick in plans[2].picks}) == 30
 
 
+def test_picks_beat_takes_drawn_without_looking_in_every_school():
+    # Directors of unequal groups, many of them at the highest level.
+    for seed in range(4):
+        school, _ = joined_school(seed, n_students=16)
+        school.place[:16] += 2.0
+        given = school.nested() + school.rated(0, 0, 1) + school.rated(24, 1, 2)
+        told = rating_information(given)
+        random = np.random.default_rng(seed)
+        choice = DoubleChoice(told)
+        for take in random.choice(len(told.takes), 15, replace=False):
+            choice.choose(int(random.choice(np.flatnonzero(choice.takes == take))))
+        error = choice.mean_variance() ** 0.5 * told.points_per_logit
+        assert worth_hearing_twice(given, 15, 1).error_after < error
+
+
 def test_the_error_after_is_near_what_the_school_shows_when_the_picks_are_rated():
     # The director's interval must hold: errors of contrasts over schools drawn anew.
     school, given = joined_school(3, day=0.4)
