@@ -35,7 +35,7 @@ def reference_points(error=0.0):
 
 
 def test_the_variances_are_the_mixed_model_librarys():
-    spread = fit_spread(reference_points())
+    spread = fit_spread(reference_points(), twist=np.inf)
     assert spread.level == pytest.approx(REFERENCE["level_sd"], abs=1e-3)
     assert spread.slope == pytest.approx(REFERENCE["slope_sd"], abs=1e-3)
     assert spread.occasion == pytest.approx(REFERENCE["occasion_sd"], abs=1e-3)
@@ -44,7 +44,7 @@ def test_the_variances_are_the_mixed_model_librarys():
 
 def test_sittings_their_errors_and_pooled_lines_are_the_mixed_model_librarys():
     points = reference_points()
-    fit = fit_lines(points, fit_spread(points))
+    fit = fit_lines(points, fit_spread(points, twist=np.inf))
     assert fit.sittings == pytest.approx(np.array(REFERENCE["sittings"]), abs=1e-4)
     errors = np.sqrt(np.diag(fit.covariance))
     assert errors == pytest.approx(np.array(REFERENCE["sitting_errors"]), abs=1e-3)
@@ -52,8 +52,8 @@ def test_sittings_their_errors_and_pooled_lines_are_the_mixed_model_librarys():
 
 
 def test_a_known_error_takes_the_place_of_as_much_occasion_noise():
-    spread = fit_spread(reference_points())
-    known = fit_spread(reference_points(0.1))
+    spread = fit_spread(reference_points(), twist=np.inf)
+    known = fit_spread(reference_points(0.1), twist=np.inf)
     assert known.occasion**2 + 0.1 == pytest.approx(spread.occasion**2, abs=1e-3)
     assert known.slope == pytest.approx(spread.slope, abs=1e-3)
 
@@ -96,9 +96,18 @@ def test_with_known_errors_the_likelihood_and_the_errors_are_those_of_the_whole_
             assert cross[number] == pytest.approx(with_sittings[here])
 
 
+def test_the_correlation_of_few_lines_is_held_near_none():
+    points = reference_points()
+    few = points.line < 4
+    points = Points(points.line[few], points.sitting[few], points.time[few],
+                    points.place[few], points.error[few], 4, 8)
+    free, held = fit_spread(points, twist=np.inf), fit_spread(points)
+    assert abs(held.correlation) < 0.5 * abs(free.correlation)
+
+
 def test_an_own_line_is_the_plain_straight_line_through_what_the_sittings_leave():
     points = reference_points()
-    fit = fit_lines(points, fit_spread(points))
+    fit = fit_lines(points, fit_spread(points, twist=np.inf))
     for number in (0, 11, 29):
         own = points.line == number
         rest = points.place[own] - fit.sittings[points.sitting[own]]
