@@ -52,7 +52,7 @@ class Terms:
     def sentences(self) -> tuple[str, ...]:
         """The terms in words."""
         writing = (
-            "Written work counts too, where the director gave levels.",
+            "Written work counts too, where the director gave levels, as a check does.",
             "Only playing and singing checks count.",
         )[not self.with_writing]
         return (*self.policy.sentences(), writing)

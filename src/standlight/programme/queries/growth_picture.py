@@ -252,6 +252,43 @@ def slope_mark(points_a_year: float, low: float, high: float, words: str) -> Slo
     return SlopeMark(line, _thickness(low, high), words)
 
 
+INTERVAL_WIDTH, INTERVAL_HEIGHT, WIDEST_LEVELS = 300.0, 22.0, 1.5
+"""The picture of a difference in its own units, and the levels its ends stand for."""
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalPicture:
+    """A difference on a line whose middle is alike: a mark and how far it may be off."""
+
+    at: float
+    low: float
+    high: float
+    sure: bool
+    said: str
+    middle: float = INTERVAL_WIDTH / 2
+    width: float = INTERVAL_WIDTH
+    height: float = INTERVAL_HEIGHT
+
+
+def interval_picture(
+    levels: float, low: float, high: float, sure: bool, said: str
+) -> IntervalPicture:
+    """Stricter stands to the right; what lies further out stands at the edge.
+
+    >>> interval_picture(0.0, -9, 9, False, "").at, interval_picture(0.0, -9, 9, False, "").low
+    (150.0, 4.0)
+    """
+    places = [
+        round(
+            INTERVAL_WIDTH / 2
+            + (INTERVAL_WIDTH / 2 - 4) * min(max(one / WIDEST_LEVELS, -1.0), 1.0),
+            1,
+        )
+        for one in (levels, low, high)
+    ]
+    return IntervalPicture(*places, sure, said)
+
+
 def _thickness(low: float, high: float) -> int:
     """How sure a growth is: 3 when its direction is sure or its interval narrow, 1 when neither
     is near.

@@ -36,6 +36,7 @@ from standlight.programme.queries.marks_values import (
     ShownLine,
     ToLook,
     column_of,
+    look_part,
     row_of,
 )
 from standlight.programme.queries.marks_works import Column, Gathered, OneWork, gather
@@ -166,18 +167,19 @@ def marks_before(ensemble: Ensemble, period: MarkingPeriod) -> tuple[dict[int, f
 
 def to_look_at(rows: Sequence[MarkRow]) -> tuple[ToLook, ...]:
     """Questions grouped by kind, the gravest kind first."""
-    return tuple(
-        ToLook(heading, found)
-        for kind, heading in FLAGS.items()
-        if (
-            found := tuple(
+    parts = [
+        look_part(
+            heading,
+            (
                 (row.musician_pk, row.name, flag.sentence)
                 for row in rows
                 for flag in row.flags
                 if flag.kind == kind
-            )
+            ),
         )
-    )
+        for kind, heading in FLAGS.items()
+    ]
+    return tuple(part for part in parts if part.lines)
 
 
 def state_of(rows: Sequence[MarkRow], terms: Terms) -> str:
@@ -286,12 +288,18 @@ def _closed(marks: PeriodMarks, live: PeriodPage) -> PeriodPage:
     rows = [posted_row(one, one.pk in changed, now.get(one.musician_id)) for one in posted]
     known = {row.musician_pk for row in rows}
     new = [row for row in live.rows if row.musician_pk not in known and row.value is not None]
-    late = tuple((row.musician_pk, row.name, row.since) for row in rows if row.since)
-    missed = tuple(
-        (row.musician_pk, row.name, f"By the policy the mark would be {_in_words(row)}.")
-        for row in new
-    )
-    since = [ToLook(heading, found) for heading, found in ((CAME_LATE, late), (NOT_POSTED, missed))]
+    since = [
+        look_part(
+            CAME_LATE, ((row.musician_pk, row.name, row.since) for row in rows if row.since)
+        ),
+        look_part(
+            NOT_POSTED,
+            (
+                (row.musician_pk, row.name, f"By the policy the mark would be {_in_words(row)}.")
+                for row in new
+            ),
+        ),
+    ]
     return replace(
         live,
         columns=tuple(column_of(data) for data in marks.columns),
@@ -301,7 +309,7 @@ def _closed(marks: PeriodMarks, live: PeriodPage) -> PeriodPage:
         to_look=(),
         closed_at=marks.closed_at,
         closed_by=str(marks.closed_by or ""),
-        since=tuple(one for one in since if one.rows),
+        since=tuple(part for part in since if part.lines),
         changes=tuple(_change(change) for change in changes),
         files=files_of(marks, rows),
     )

@@ -27,6 +27,7 @@ from standlight.programme.queries.marks_values import (
     PeriodPage,
 )
 from standlight.programme.roster_file import guarded
+from standlight.ratings.marking_values import count_of
 
 PLAIN, SYSTEM = "plain", "oneroster"
 
@@ -193,7 +194,8 @@ def _comment(row: MarkRow) -> str:
     if row.value is None:
         return row.because[0] if row.because else "No mark."
     changed = " Changed after closing." if row.changed else ""
-    return f"{row.printed} on levels 1 to 4; {row.n_levels} levels in {row.n_works} works.{changed}"
+    rests = f"{count_of(row.n_levels, 'level')} in {count_of(row.n_works, 'check')}"
+    return f"{row.printed} on levels 1 to 4, from {rests}.{changed}"
 
 
 def _table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

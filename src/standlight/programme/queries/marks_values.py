@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -109,11 +109,24 @@ class MarkedColumn:
 
 
 @dataclass(frozen=True, slots=True)
+class LookLine:
+    """One sentence, and the musicians (number, name) of whom it is true."""
+
+    sentence: str
+    people: tuple[tuple[int, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ToLook:
-    """Musicians with the same kind of question: the heading, and (number, name, sentence) each."""
+    """One kind of question: its heading, its sentences, and how many musicians it is about."""
 
     heading: str
-    rows: tuple[tuple[int, str, str], ...]
+    lines: tuple[LookLine, ...]
+
+    @property
+    def n_people(self) -> int:
+        """Musicians named, one that is named twice counted once."""
+        return len({pk for line in self.lines for pk, _ in line.people})
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +194,15 @@ class PeriodPage:
     def n_asked_about(self) -> int:
         """Musicians with a question."""
         return sum(bool(row.flags) for row in self.rows)
+
+
+def look_part(heading: str, found: Iterable[tuple[int, str, str]]) -> ToLook:
+    """A part of (number, name, sentence): who has the same sentence stands in one line."""
+    people: dict[str, list[tuple[int, str]]] = {}
+    for pk, name, sentence in found:
+        people.setdefault(sentence, []).append((pk, name))
+    lines = sorted(people.items(), key=lambda line: -len(line[1]))
+    return ToLook(heading, tuple(LookLine(sentence, tuple(who)) for sentence, who in lines))
 
 
 def row_data(row: MarkRow) -> dict[str, Any]:

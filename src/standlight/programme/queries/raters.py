@@ -2,32 +2,148 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from standlight.programme.models import Account
+from standlight.programme.models import Account, Turn
+from standlight.programme.queries.given_ratings import TAKE, TASK
+from standlight.programme.queries.growth_picture import interval_picture
+from standlight.programme.queries.level_amounts import about_words
+from standlight.programme.queries.rater_figures import linked
+from standlight.programme.queries.rater_names import Names, names_for
+from standlight.programme.queries.rater_words import (
+    NEED_WORDS,
+    REFUSAL_BECAUSE,
+    REFUSAL_CLAIMS,
+    REFUSAL_FIGURES,
+    REMARK_WORDS,
+    STATEMENT_FIGURES,
+    STATEMENT_WHY,
+    STATEMENT_WORDS,
+    begun,
+    contrast_words,
+    figures_of,
+    from_the_reader,
+    group_growth_words,
+)
 from standlight.programme.queries.raters_twice import second_rater_exists
-from standlight.programme.queries.raters_values import RatersPage
-from standlight.programme.queries.studies import study_for
+from standlight.programme.queries.raters_values import Act, Finding, Pair, RatersPage, Refused
+from standlight.programme.queries.steady_words import NOT_HEARD_AGAIN, steady_sentences
+from standlight.programme.queries.studies import StudySeen, study_for
 from standlight.programme.queries.study_days import NONE_YET, as_of_words
 
 Json = dict[str, Any]
+
+MOST_ACTS = 3
+"""Takes offered at once beside a refused claim; the rest follow at the Desk (our choice)."""
 
 
 def raters_page(account: Account) -> RatersPage:
     """The page for ``account``: own findings and those that involve them; for the lead all."""
     study = study_for(account)
     if study is None:
-        return RatersPage("", "", NONE_YET, (), (), (), "", None, (), 0, account.is_lead)
+        return RatersPage(
+            "", "", NONE_YET, (), (), (), (), "", None, n_tasks=0, leads=account.is_lead
+        )
+    names = names_for(account)
+    body = study.body
+    steadiness = body["steadiness"]
+    heard_own = any(row["rater"] == names.me for row in steadiness)
     return RatersPage(
         as_of=as_of_words(study.made_at, study.changed_since),
         rests_on=f"It rests on {study.n_levels} levels.",
         none_yet="",
-        says=(),
-        cannot=(),
-        steady=(),
-        steady_yet="",
-        alike=() if second_rater_exists(account) else None,
-        joins=(),
-        n_tasks=len(study.body.get("tasks") or []),
+        says=tuple(_says(study, names)),
+        cannot=tuple(_cannot(account, body["refusals"], names)),
+        remarks=tuple(words for code in body["remarks"] if (words := REMARK_WORDS[code])),
+        steady=tuple(_steady(steadiness, names)),
+        steady_yet="" if heard_own else NOT_HEARD_AGAIN,
+        pairs=_pairs(body["contrasts"], names) if second_rater_exists(account) else None,
+        n_tasks=len(body["tasks"]),
         leads=account.is_lead,
+    )
+
+
+def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
+    """Every statement, then how whole groups grew where that can be told."""
+    for row in study.body["statements"]:
+        yield Finding(
+            STATEMENT_WORDS[row["code"]](row, names),
+            (STATEMENT_WHY[row["code"]], *figures_of(row["points"], row["low"], row["high"])),
+            linked(*STATEMENT_FIGURES[row["code"]]),
+        )
+    for row in study.body["growth"]["groups"]:
+        if not row["criterion"] and row["points_a_year"] is not None:
+            yield Finding(
+                group_growth_words(row, names),
+                figures_of(row["points_a_year"], row["low"], row["high"]),
+                linked("group_growth", "anchors"),
+            )
+
+
+def _cannot(account: Account, rows: Iterable[Json], names: Names) -> Iterator[Refused]:
+    """Claims that the averages invite, with the act that would answer each."""
+    for row in rows:
+        if about_words(row["averages_say"]) == about_words(0):
+            continue
+        yield Refused(
+            REFUSAL_CLAIMS[row["code"]](row, names),
+            REFUSAL_BECAUSE[row["code"]],
+            NEED_WORDS[row["need"]](row, names),
+            tuple(_acts(account, row)),
+            linked(*REFUSAL_FIGURES[row["code"]]),
+        )
+
+
+def _acts(account: Account, row: Json) -> Iterator[Act]:
+    """What the reader can do about a refused claim: ask a passage again, hear some takes."""
+    if row["task"]:
+        yield Act("Ask this passage again", int(row["task"].removeprefix(TASK)))
+    if row["takes"]:
+        numbers = [int(take.removeprefix(TAKE)) for take in row["takes"]]
+        turns = (
+            Turn.objects.visible_to(account)
+            .filter(pk__in=numbers)
+            .exclude(levels__rater=account)
+            .select_related("musician", "check_row")
+        )
+        for turn in turns[:MOST_ACTS]:
+            yield Act(
+                f"Hear {turn.musician.name}, {turn.check_row.title}", turn.check_row_id, turn.pk
+            )
+
+
+def _steady(rows: Sequence[Json], names: Names) -> Iterator[Finding]:
+    """Own steadiness first, then others' for the lead."""
+    for row in sorted(rows, key=lambda row: row["rater"] != names.me):
+        first, *more = steady_sentences(row, names.rater(row["rater"]))
+        yield Finding(
+            first,
+            figures_of(row["stricter_by"], row["low"], row["high"]),
+            linked("steadiness", "drift"),
+            more=tuple(more),
+        )
+
+
+def _pairs(rows: Sequence[Json], names: Names) -> tuple[Pair, ...]:
+    """Two and two: over all criteria, then one by one."""
+    found: dict[tuple[str, str], list[Finding]] = {}
+    for row in (from_the_reader(one, names) for one in rows):
+        found.setdefault((row["rater"], row["other"]), []).append(_contrast(row, names))
+    return tuple(
+        Pair(f"{begun(names.rater(one))} and {names.rater(other)}", tuple(findings))
+        for (one, other), findings in found.items()
+    )
+
+
+def _contrast(row: Json, names: Names) -> Finding:
+    """One comparison, with its picture where there is a figure."""
+    words = contrast_words(row, names)
+    points = (row["stricter_by"], row["low"], row["high"])
+    told = points[0] is not None
+    return Finding(
+        words,
+        figures_of(*points),
+        linked("severity", "comparable"),
+        interval_picture(*points, row["sure"], words) if told else None,
     )

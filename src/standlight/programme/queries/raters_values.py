@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from standlight.programme.queries.growth_picture import GrowthPicture, SlopeMark
+from standlight.programme.queries.growth_picture import GrowthPicture, IntervalPicture, SlopeMark
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,11 +17,13 @@ class FigureLink:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One sentence, how it is known (sentences, opened on request), and its figures."""
+    """One sentence, what follows it, how it is known (opened on request), and its figures."""
 
     sentence: str
     why: tuple[str, ...] = ()
     figures: tuple[FigureLink, ...] = ()
+    picture: IntervalPicture | None = None
+    more: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +47,18 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True)
+class Pair:
+    """Two people who rate: their names, and how they compare, criterion by criterion."""
+
+    names: str
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class RatersPage:
     """The Raters place; ``none_yet`` is empty once levels were studied.
 
-    ``alike`` is ``None`` where no second person rates: nothing of it is then shown.
+    ``pairs`` is ``None`` where no second person rates: nothing of it is then shown.
     """
 
     as_of: str
@@ -56,10 +66,10 @@ class RatersPage:
     none_yet: str
     says: tuple[Finding, ...]
     cannot: tuple[Refused, ...]
+    remarks: tuple[str, ...]
     steady: tuple[Finding, ...]
     steady_yet: str
-    alike: tuple[Finding, ...] | None
-    joins: tuple[Refused, ...]
+    pairs: tuple[Pair, ...] | None
     n_tasks: int
     leads: bool
 

@@ -18,6 +18,9 @@ A_DAY = 2
 FEWEST_HOURS = 4
 """Hours since the own levels, so that the take is not simply remembered; our choice."""
 
+MOST_DAYS = 60
+"""Days since then at most: the own standard of last year is another question; our choice."""
+
 
 def second_hearings_due(
     account: Account,
@@ -27,10 +30,10 @@ def second_hearings_due(
 ) -> tuple[int, ...]:
     """Turns (keys) that ``account`` hears again today, at most ``A_DAY`` with those done today.
 
-    Drawn by the day from takes with sound that they rated whole, some hours ago and without
+    Drawn by the day from takes with sound that they rated whole, some hours to weeks ago, without
     the readings in view unless that is how they always rate; each once. With ``like`` only
     takes of checks with its criteria, so that they do not stand out among its takes. The same
-    day and the same takes give the same choice. Three queries.
+    day and the same takes give the same choice. Two queries.
     """
     now = now or timezone.now()
     today = timezone.localtime(now).date()
@@ -40,31 +43,40 @@ def second_hearings_due(
     done = sum(at is not None and timezone.localtime(at).date() == today for _, at in before)
     heard = {turn for turn, at in before if at is not None}
     criteria = like and set(like.criteria)
+    since = now - datetime.timedelta(days=MOST_DAYS)
     fitting = [
         turn
-        for turn, asked in _rated(account, now - datetime.timedelta(hours=FEWEST_HOURS))
-        if turn not in heard and (criteria is None or set(asked) == criteria)
+        for turn, asked in _rated(
+            account, since, now - datetime.timedelta(hours=FEWEST_HOURS)
+        ).items()
+        if turn not in heard and (criteria is None or asked == criteria)
     ]
     return _drawn(fitting, f"{today} {account.pk}")[: max(0, A_DAY - done)]
 
 
-def _rated(account: Account, before: datetime.datetime) -> list[tuple[int, list[str]]]:
-    """Turns with sound whose every criterion ``account`` rated before then; with the criteria."""
+def _rated(
+    account: Account, since: datetime.datetime, before: datetime.datetime
+) -> dict[int, set[str]]:
+    """Turns with sound whose every criterion ``account`` rated in that time; with the criteria."""
     sound = Take.objects.filter(turn=OuterRef("pk"), chosen=True).exclude(
         state__in=(Take.ARRIVING, *Take.SOUNDLESS)
     )
     seen = Turn.objects.visible_to(account).filter(Exists(sound), sent_at__isnull=False)
-    asked = dict(seen.order_by("pk").values_list("pk", "check_row__criteria"))
     rows = GivenLevel.objects.filter(
-        rater=account, retired_at__isnull=True, turn__in=seen.order_by().values("pk")
+        rater=account,
+        retired_at__isnull=True,
+        given_at__range=(since, before),
+        turn__in=seen.order_by().values("pk"),
     )
+    asked: dict[int, set[str]] = {}
     given: dict[int, set[str]] = defaultdict(set)
-    for turn, criterion, given_at, with_readings in rows.values_list(
-        "turn_id", "criterion", "given_at", "after_readings"
+    for turn, criterion, with_readings, criteria in rows.values_list(
+        "turn_id", "criterion", "after_readings", "turn__check_row__criteria"
     ):
-        if given_at <= before and (account.readings_before_rating or not with_readings):
+        asked[turn] = set(criteria)
+        if account.readings_before_rating or not with_readings:
             given[turn].add(criterion)
-    return [(turn, criteria) for turn, criteria in asked.items() if set(criteria) <= given[turn]]
+    return {turn: criteria for turn, criteria in asked.items() if criteria <= given[turn]}
 
 
 def _drawn(turns: Iterable[int], seed: str) -> tuple[int, ...]:

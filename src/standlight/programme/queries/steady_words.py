@@ -1,0 +1,65 @@
+"""How steady an ear is, in words: takes heard again without knowing, an evening, a year."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from standlight.programme.queries.level_amounts import about_words, likely_words
+from standlight.programme.queries.rater_words import begun
+from standlight.ratings.steadiness import FEWEST_FOR_DRIFT, FEWEST_TAKES, NO_SPREAD, TOO_FEW
+
+Json = dict[str, Any]
+
+NOT_HEARD_AGAIN = (
+    "Takes you have rated come back to you now and then at the Desk, among the others and "
+    f"without a sign. When {FEWEST_TAKES} have come back, this says how alike you heard them."
+)
+"""What a rater reads who has no take heard again yet."""
+
+BECAUSE_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "": "",
+        TOO_FEW: "too few takes were heard again",
+        NO_SPREAD: "the times between the two hearings are too much alike",
+    }
+)
+"""Why nothing is said of a shift or a drift."""
+
+
+def steady_sentences(row: Json, name: str) -> Iterator[str]:
+    """A rater's steadiness, a sentence each; ``name`` is "you" for the reader."""
+    you = name == "you"
+    yield (
+        f"{begun(name)} heard {row['n_takes']} take{'' if row['n_takes'] == 1 else 's'} again "
+        f"without knowing: {row['n_same']} of {row['n_levels']} levels came out the same, "
+        f"{row['n_within_one']} no more than one apart."
+    )
+    if row["because"]:
+        yield f"More cannot be said: {BECAUSE_WORDS[row['because']]}; it takes {FEWEST_TAKES}."
+        return
+    if row["sure"]:
+        word = "stricter" if row["stricter_by"] > 0 else "milder"
+        yield (
+            f"The second time {'you' if you else 'they'} were "
+            f"{about_words(row['stricter_by'])} {word} ({likely_words(row['low'], row['high'])})."
+        )
+    else:
+        yield "Neither stricter nor milder the second time, beyond chance."
+    yield _drift(row["in_session"], "Within an evening", "in half an hour")
+    yield _drift(row["over_year"], "Over the year", "a month")
+
+
+def _drift(drift: Json, when: str, each: str) -> str:
+    """One drift as a sentence."""
+    if drift["because"]:
+        wanted = f"; it takes {FEWEST_FOR_DRIFT}" if drift["because"] == TOO_FEW else ""
+        return f"{when}: cannot be said yet, {BECAUSE_WORDS[drift['because']]}{wanted}."
+    if not drift["sure"]:
+        return f"{when}: no moving beyond chance."
+    word = "stricter" if drift["stricter_by"] > 0 else "milder"
+    return (
+        f"{when}: {about_words(drift['stricter_by'])} {word} {each} "
+        f"({likely_words(drift['low'], drift['high'])})."
+    )
