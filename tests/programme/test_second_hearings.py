@@ -9,7 +9,7 @@ from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.desk import rate
 from standlight.programme.actions.second_hearings import hear_again
 from standlight.programme.models import GivenLevel, SecondHearing, StudyErrand, Take
-from standlight.programme.queries.second_hearings import A_DAY, second_hearings_due
+from standlight.programme.queries.second_hearings import A_DAY, MOST_DAYS, second_hearings_due
 from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
 
 pytestmark = pytest.mark.django_db
@@ -49,7 +49,7 @@ def test_two_of_the_own_rated_takes_are_chosen_and_the_same_all_day(cast, turns)
 
 
 def test_over_days_every_take_has_its_turn(cast, turns):
-    days = [NOON + datetime.timedelta(days=number) for number in range(60)]
+    days = [NOON + datetime.timedelta(days=number) for number in range(50)]
     chosen = {pk for day in days for pk in due(cast.director, now=day)}
     assert chosen == {turn.pk for turn in turns}
 
@@ -103,8 +103,13 @@ def test_an_ensemble_that_is_not_directed_any_more_is_left_alone(cast, scene):
     assert due(cast.second_director) == ()
 
 
-def test_choosing_takes_three_queries(cast, turns, django_assert_num_queries):
-    with django_assert_num_queries(3):
+def test_a_take_of_long_ago_is_not_chosen(cast, turns):
+    assert due(cast.director, now=NOON + datetime.timedelta(days=MOST_DAYS - 2)) != ()
+    assert due(cast.director, now=NOON + datetime.timedelta(days=MOST_DAYS)) == ()
+
+
+def test_choosing_takes_two_queries(cast, turns, django_assert_num_queries):
+    with django_assert_num_queries(2):
         due(cast.director)
 
 
