@@ -32,7 +32,7 @@ def test_too_few_levels_come_first_and_say_how_many():
     works = [Work("A", MISSING), Work("B", RATED, {"a": "3"}, newer_waits=True)]
     found = flags_of(mark(works), works)
     assert [flag.kind for flag in found] == [NOT_ENOUGH, NEWER_WAITS]
-    assert "1 level in 1 check" in found[0].sentence
+    assert found[0].sentence == "Only 1 level in 1 check: 1 missing."
     assert list(FLAGS)[0] == NOT_ENOUGH
 
 

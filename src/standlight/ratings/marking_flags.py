@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from standlight.ratings.levels import LEVEL_NAMES
-from standlight.ratings.marking_values import Mark, Work, count_of
+from standlight.ratings.marking_values import RATED, WORK_STATES, Mark, Work, count_of
 
 NOT_ENOUGH, ODD_LEVEL, ODD_CHECK, ODD_CHANGE, NEWER_WAITS = (
     "not_enough",
@@ -68,7 +68,7 @@ def flags_of(
     """
     found: list[Flag] = []
     if mark.value is None:
-        found += [Flag(NOT_ENOUGH, sentence) for sentence in mark.because[:1]]
+        found.append(Flag(NOT_ENOUGH, _what_there_is(mark, works)))
     elif before is not None and abs(mark.value - before) >= FAR_CHANGE - 1e-9:
         way = "higher" if mark.value > before else "lower"
         found.append(
@@ -83,6 +83,18 @@ def flags_of(
     if waiting:
         found.append(Flag(NEWER_WAITS, f"A newer try is not rated yet: {', '.join(waiting)}."))
     return tuple(found)
+
+
+def _what_there_is(mark: Mark, works: Sequence[Work]) -> str:
+    """How many levels there are, and where the rest of the work stands."""
+    levels = f"Only {count_of(mark.n_levels, 'level')} in {count_of(mark.n_works, 'check')}"
+    counts = {
+        words: sum(work.state == state for work in works)
+        for state, words in WORK_STATES.items()
+        if state != RATED
+    }
+    rest = [f"{count} {words}" for words, count in counts.items() if count]
+    return f"{levels if mark.n_levels else 'No level'}{': ' if rest else ''}{'; '.join(rest)}."
 
 
 def _odd_checks(works: Sequence[Work]) -> list[Flag]:
