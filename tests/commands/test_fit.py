@@ -49,7 +49,9 @@ def test_the_answer_is_the_contracts_and_agrees_with_the_reference_program(capsy
     named = {"task": "taskt{}", "criterion": "{}", "rater": "raterr{}"}
     for facet, pattern in named.items():
         own = [row for row in told["parameters"] if row["facet"] == facet]
-        assert set(own[0]) >= {"facet", "element", "logits", "se", "infit", "outfit"}
+        assert set(own[0]) >= {"facet", "element", "logits", "se", "infit", "outfit",
+                               "infit_z", "outfit_z", "real_se"}
+        assert own[0]["real_se"] >= own[0]["se"]
         theirs = np.array([parts[pattern.format(row["element"])] for row in own])
         assert [row["logits"] for row in own] == pytest.approx(
             list(theirs - theirs.mean()), abs=1e-3)
