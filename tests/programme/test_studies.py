@@ -1,5 +1,6 @@
 """The study of a programme's levels: asked for, made by an errand, kept, and who reads what."""
 
+import dataclasses
 import datetime
 import json
 from dataclasses import dataclass
@@ -389,3 +390,23 @@ def test_everyone_s_growth_in_an_ensemble_is_read_in_two_queries(
     assert {one.musician_pk for one in seen} == {cast.musician.pk, cast.second_musician.pk}
     assert growth_in(cast.second_director, cast.choir) == ()
     assert growth_in(cast.musician.account, cast.band) == ()
+
+
+def test_the_real_review_of_a_small_school_is_kept_whole_and_read(cast, scene):
+    room = pytest.importorskip("standlight.ratings.review")
+    for attempt, level in enumerate("1234", start=1):
+        turn = send(scene, cast.musician, attempt=attempt, ago=100 - 20 * attempt,
+                    self_levels={"rhythm": 2}, answered_at=timezone.now())  # fmt: skip
+        rate(cast.director, turn, {"rhythm": level, "notes": "3"})
+        rate(cast.second_director, turn, {"rhythm": level})
+    assert jobs.study_ratings(cast.programme.pk) == "studied"
+    body = study_for(cast.director).body
+    names = {field.name for field in dataclasses.fields(room.RatingsReview)}
+    assert set(body) == names - {"self_views"}
+    json.dumps(body, allow_nan=False)
+    (own,) = growth_of(cast.musician.account, cast.musician)
+    assert {line["criterion"] for line in own.lines} >= {"rhythm", "notes"}
+    (rhythm,) = (line for line in own.lines if line["criterion"] == "rhythm")
+    assert [one["level"] for one in rhythm["points"]] == [1.0, 2.0, 3.0, 4.0]
+    assert rhythm["ensemble"] == f"e{cast.band.pk}"
+    json.dumps(rhythm, allow_nan=False)
