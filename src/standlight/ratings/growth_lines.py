@@ -6,9 +6,8 @@ sit in the middle, .63 near the top; from one level .65 and .56) and tells too l
 so pooled intervals covered .66. Therefore each take is then placed anew by one scoring step from
 where its line foretells it, which is right in expectation even for one level, and the lines
 are drawn again: own slopes .95 of the true (one level .95, near the top .89), own intervals
-cover .94 to .96, pooled .91 to .92 (.86 from one level near the top, where hardly anything is
-told). That is penalised quasi-likelihood (Breslow & Clayton 1993); the spread of slopes that it
-finds is a tenth low, which the averaging of `growth_fit.pooled_slopes` makes up for.
+cover .94 to .96, pooled .92 to .95. That is penalised quasi-likelihood (Breslow & Clayton 1993);
+slopes, the group's too, come out about a twentieth too flat.
 """
 
 from __future__ import annotations
