@@ -67,9 +67,9 @@ def of_takes(count: int) -> str:
     """How many takes two have heard.
 
     >>> of_takes(1), of_takes(9)
-    ('1 take both have heard', '9 takes both have heard')
+    ('1 take heard by both', '9 takes heard by both')
     """
-    return f"{count} take{'' if count == 1 else 's'} both have heard"
+    return f"{count} take{'' if count == 1 else 's'} heard by both"
 
 
 def on_criterion(key: str) -> str:
@@ -82,8 +82,8 @@ def _stricter(row: Json, names: Names) -> str:
     rater, other = (names.rater(key) for key in row["subjects"])
     return (
         f"{begun(on_criterion(row['criterion']))}, {rater_is(rater)} "
-        f"{about_words(row['points'])} stricter than {other}: {of_takes(row['n'])} "
-        f"({_likely(row)})."
+        f"{about_words(row['points'])} stricter than {other} ({of_takes(row['n'])}; "
+        f"{_likely(row)})."
     )
 
 
@@ -257,8 +257,8 @@ def contrast_words(row: Json, names: Names) -> str:
     >>> names = Names("a2", {"a1": "A.", "a2": "B."}, {}, {}, {})
     >>> row = {"rater": "a1", "other": "a2", "criterion": "rhythm", "stricter_by": -0.34,
     ...        "low": -0.9, "high": 0.2, "n_common_takes": 9, "sure": False, "because": ""}
-    >>> contrast_words(row, names).partition(";")[::2]
-    ('On rhythm you are about a third of a level stricter than A.', ' 9 takes ...could be chance.')
+    >>> contrast_words(row, names)
+    'On rhythm you are about a third of a level stricter than A. (9 takes ...; could be chance).'
     """
     row = from_the_reader(row, names)
     rater, other = names.rater(row["rater"]), names.rater(row["other"])
@@ -272,8 +272,8 @@ def contrast_words(row: Json, names: Names) -> str:
     sure = CONTRAST_BECAUSE[row["because"]] or (
         _likely_of(row["low"], row["high"]) if row["sure"] else "could be chance"
     )
-    takes = "" if row["because"] else f"; {of_takes(row['n_common_takes'])}"
-    return f"{where} {rater_is(rater)} {how} {other}{takes}; {sure}."
+    takes = "" if row["because"] else f"{of_takes(row['n_common_takes'])}; "
+    return f"{where} {rater_is(rater)} {how} {other} ({takes}{sure})."
 
 
 def from_the_reader(row: Json, names: Names) -> Json:

@@ -31,6 +31,7 @@ from standlight.programme.queries.raters_values import Act, Finding, Pair, Rater
 from standlight.programme.queries.steady_words import NOT_HEARD_AGAIN, steady_sentences
 from standlight.programme.queries.studies import StudySeen, study_for
 from standlight.programme.queries.study_days import NONE_YET, as_of_words
+from standlight.ratings.statements import SAME_PASSAGE
 
 Json = dict[str, Any]
 
@@ -51,11 +52,11 @@ def raters_page(account: Account) -> RatersPage:
     heard_own = any(row["rater"] == names.me for row in steadiness)
     return RatersPage(
         as_of=as_of_words(study.made_at, study.changed_since),
-        rests_on=f"It rests on {study.n_levels} levels.",
+        rests_on=f"It rests on {study.n_levels:,} levels, musicians' own among them.",
         none_yet="",
         says=tuple(_says(study, names)),
         cannot=tuple(_cannot(account, body["refusals"], names)),
-        remarks=tuple(words for code in body["remarks"] if (words := REMARK_WORDS[code])),
+        remarks=tuple(words for code in body["remarks"] if (words := REMARK_WORDS.get(code))),
         steady=tuple(_steady(steadiness, names)),
         steady_yet="" if heard_own else NOT_HEARD_AGAIN,
         pairs=_pairs(body["contrasts"], names) if second_rater_exists(account) else None,
@@ -67,6 +68,8 @@ def raters_page(account: Account) -> RatersPage:
 def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
     """Every statement, then how whole groups grew where that can be told."""
     for row in study.body["statements"]:
+        if row["code"] not in STATEMENT_WORDS:
+            continue  # of an edition to come; the next errand makes the study again
         yield Finding(
             STATEMENT_WORDS[row["code"]](row, names),
             (STATEMENT_WHY[row["code"]], *figures_of(row["points"], row["low"], row["high"])),
@@ -84,7 +87,8 @@ def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
 def _cannot(account: Account, rows: Iterable[Json], names: Names) -> Iterator[Refused]:
     """Claims that the averages invite, with the act that would answer each."""
     for row in rows:
-        if about_words(row["averages_say"]) == about_words(0):
+        known = row["code"] in REFUSAL_CLAIMS and row["need"] in NEED_WORDS
+        if not known or about_words(row["averages_say"]) == about_words(0):
             continue
         yield Refused(
             REFUSAL_CLAIMS[row["code"]](row, names),
@@ -99,6 +103,8 @@ def _acts(account: Account, row: Json) -> Iterator[Act]:
     """What the reader can do about a refused claim: ask a passage again, hear some takes."""
     if row["task"]:
         yield Act("Ask this passage again", int(row["task"].removeprefix(TASK)))
+    if row["need"] == SAME_PASSAGE:
+        yield Act("Choose a passage in the Folder")
     if row["takes"]:
         numbers = [int(take.removeprefix(TAKE)) for take in row["takes"]]
         turns = (
@@ -127,12 +133,14 @@ def _steady(rows: Sequence[Json], names: Names) -> Iterator[Finding]:
 
 def _pairs(rows: Sequence[Json], names: Names) -> tuple[Pair, ...]:
     """Two and two: over all criteria, then one by one."""
-    found: dict[tuple[str, str], list[Finding]] = {}
+    found: dict[tuple[str, str], tuple[list[Finding], list[Finding]]] = {}
     for row in (from_the_reader(one, names) for one in rows):
-        found.setdefault((row["rater"], row["other"]), []).append(_contrast(row, names))
+        first, others = found.setdefault((row["rater"], row["other"]), ([], []))
+        told = first if row["sure"] or not row["criterion"] else others
+        told.append(_contrast(row, names))
     return tuple(
-        Pair(f"{begun(names.rater(one))} and {names.rater(other)}", tuple(findings))
-        for (one, other), findings in found.items()
+        Pair(f"{begun(names.rater(one))} and {names.rater(other)}", tuple(first), tuple(others))
+        for (one, other), (first, others) in found.items()
     )
 
 

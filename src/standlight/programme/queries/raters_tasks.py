@@ -46,6 +46,7 @@ def tasks_page(account: Account) -> TasksPage:
         as_of_words(study.made_at, study.changed_since),
         "" if rows else "No task has levels yet.",
         tuple(_finding(row, names, len(rows)) for row in ordered),
+        linked("task_hardness", "telling_apart", "level_use", "task_added"),
     )
 
 
@@ -54,16 +55,14 @@ def _finding(row: Json, names: Names, n_tasks: int) -> TaskFinding:
     name = names.task(row["task"])
     return TaskFinding(
         name=name.title,
-        where=name.ensemble,
+        where=f"{name.ensemble}, {_count(row['n_takes'], 'take')}",
         sentences=tuple(_sentences(row, n_tasks)),
         bars=_bars(row["level_counts"]),
-        figures=linked("task_hardness", "telling_apart", "level_use", "task_added"),
     )
 
 
 def _sentences(row: Json, n_tasks: int) -> Iterator[str]:
     """What a task told, a sentence each."""
-    yield f"{_count(row['n_takes'], 'take')} by {_count(row['n_musicians'], 'musician')}."
     if row["hardness_points"] is not None:
         yield _hardness(row["hardness_points"], row["low"], row["high"])
     remarks = [TASK_REMARKS[code] for code in row["remarks"] if code not in SAID_ELSEWHERE]
@@ -76,8 +75,8 @@ def _sentences(row: Json, n_tasks: int) -> Iterator[str]:
         yield f"Nobody got {' or '.join(unused)}."
     if row["added"] is not None and n_tasks > 1:
         yield (
-            f"Of all that the tasks told about musicians, {100 * row['added']:.0f} in 100 came "
-            f"from this one; an even share would be {100 / n_tasks:.0f}."
+            f"It brought {100 * row['added']:.0f} in 100 of all that the tasks told; an even "
+            f"share would be {100 / n_tasks:.0f}."
         )
 
 

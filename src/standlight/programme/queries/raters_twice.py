@@ -6,10 +6,10 @@ from collections.abc import Iterable
 
 from standlight.programme.models import Account, Ensemble, GivenLevel, Turn
 from standlight.programme.queries.desk_queue import seconds_a_take
-from standlight.programme.queries.given_ratings import TAKE, given_levels
+from standlight.programme.queries.given_ratings import RATER, TAKE, given_levels
 from standlight.programme.queries.level_amounts import about_words
 from standlight.programme.queries.rater_names import Names, names_for
-from standlight.programme.queries.raters_values import TwicePage, TwicePick
+from standlight.programme.queries.raters_values import TwiceList, TwicePage, TwicePick
 from standlight.ratings.double_rating import (
     DOUBLES_BECAUSE,
     DoublePlan,
@@ -19,6 +19,9 @@ from standlight.ratings.double_rating import (
 
 USUAL_MINUTES, MOST_MINUTES = 20, 240
 """Minutes the page begins with (one evening's patience: our choice) and takes at most."""
+
+NORMAL_95 = 1.96
+"""Standard errors to each side that hold a normal truth 95 times of 100."""
 
 
 def second_rater_exists(account: Account) -> bool:
@@ -42,36 +45,49 @@ def twice_page(account: Account, minutes: int | None) -> TwicePage | None:
         ensembles = list(Ensemble.objects.visible_to(account).values_list("pk", flat=True))
     levels = given_levels(account.programme_id, ensembles)
     plan = worth_hearing_twice(levels.given, chosen, seconds_a_take(account) / 60)
-    names = names_for(account)
-    return TwicePage(
-        minutes=chosen,
-        picks=tuple(_picks(account, plan.picks, names)),
-        said=_said(plan),
-    )
+    lists = _lists(account, plan.picks, names_for(account))
+    return TwicePage(chosen, lists, _said(plan))
 
 
-def _picks(account: Account, picks: Iterable[Pick], names: Names) -> Iterable[TwicePick]:
-    """The takes by name, as far as the reader sees them."""
-    picks = list(picks)
-    numbers = [int(pick.take.removeprefix(TAKE)) for pick in picks]
+def _lists(account: Account, picks: Iterable[Pick], names: Names) -> tuple[TwiceList, ...]:
+    """The takes by who should hear them, the reader's own first."""
+    by_person: dict[str, list[int]] = {}
+    for pick in picks:
+        by_person.setdefault(pick.second_rater, []).append(int(pick.take.removeprefix(TAKE)))
     turns = {
         turn.pk: turn
         for turn in Turn.objects.visible_to(account)
-        .filter(pk__in=numbers)
-        .select_related("musician", "check_row")
+        .filter(pk__in=[number for numbers in by_person.values() for number in numbers])
+        .select_related("musician", "check_row__ensemble")
     }
-    for number, pick in zip(numbers, picks, strict=True):
-        turn = turns.get(number)
-        if turn is not None:
-            yield TwicePick(
-                musician=turn.musician.name,
-                check=turn.check_row.title,
-                first=names.rater(pick.first_rater),
-                second=names.rater(pick.second_rater),
-                check_pk=turn.check_row_id,
-                turn_pk=turn.pk,
-                yours=pick.second_rater == names.me,
+    found = []
+    for person in sorted(by_person, key=lambda key: (key != names.me, key)):
+        opened = _opened(person, by_person[person])
+        here = [turns[number] for number in by_person[person] if number in turns]
+        if here:
+            found.append(
+                TwiceList(
+                    names.rater(person),
+                    person == names.me,
+                    tuple(_pick(turn, turn.pk in opened) for turn in here),
+                )
             )
+    return tuple(found)
+
+
+def _opened(person: str, numbers: Iterable[int]) -> set[int]:
+    """The turns that the Desk opens for a person."""
+    account = Account.objects.filter(pk=int(person.removeprefix(RATER))).first()
+    seen = Turn.objects.visible_to(account).filter(pk__in=list(numbers))
+    return set(seen.order_by().values_list("pk", flat=True))
+
+
+def _pick(turn: Turn, opens: bool) -> TwicePick:
+    """One take by name."""
+    check = turn.check_row
+    return TwicePick(
+        turn.musician.name, check.title, check.ensemble.name, check.pk, turn.pk, opens
+    )
 
 
 def _said(plan: DoublePlan) -> str:
@@ -80,13 +96,16 @@ def _said(plan: DoublePlan) -> str:
         return DOUBLES_BECAUSE[plan.because]
     if plan.error_after is None:
         return "Even after these takes your levels could not all be compared; they are a start."
-    after = about_words(1.96 * plan.error_after)
+    after = about_words(NORMAL_95 * plan.error_after)
     if plan.error_before is None:
         return (
             "Now your levels cannot be compared at all. After these takes the differences between "
             f"you would be known to within {after}."
         )
-    return (
-        "Now the differences between you are known to within "
-        f"{about_words(1.96 * plan.error_before)}; after these takes to within {after}."
-    )
+    before = about_words(NORMAL_95 * plan.error_before)
+    if before == after:
+        return (
+            f"How you differ is known to within {before} already. More takes heard twice "
+            "would change little."
+        )
+    return f"How you differ is known to within {before}; after these takes to within {after}."

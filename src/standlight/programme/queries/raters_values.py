@@ -28,10 +28,13 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """What a person can do about it: words, and where (a check, or one turn of it at the Desk)."""
+    """What a person can do about it: words, and where.
+
+    A turn at the Desk, a check, or with neither the Folder.
+    """
 
     words: str
-    check_pk: int
+    check_pk: int | None = None
     turn_pk: int | None = None
 
 
@@ -48,10 +51,11 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two people who rate: their names, and how they compare, criterion by criterion."""
+    """Two people who rate: how they compare over all and where it is sure, and ``others``."""
 
     names: str
     findings: tuple[Finding, ...]
+    others: tuple[Finding, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +97,6 @@ class TaskFinding:
     where: str
     sentences: tuple[str, ...]
     bars: tuple[TaskBar, ...]
-    figures: tuple[FigureLink, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,19 +106,33 @@ class TasksPage:
     as_of: str
     none_yet: str
     tasks: tuple[TaskFinding, ...]
+    figures: tuple[FigureLink, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class TwicePick:
-    """One take to hear by a second person."""
+    """One take to hear by a second person; ``opens`` is true where the Desk opens it for them."""
 
     musician: str
     check: str
-    first: str
-    second: str
+    ensemble: str
     check_pk: int
     turn_pk: int
+    opens: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TwiceList:
+    """What one person should hear; ``yours`` is true for the reader."""
+
+    name: str
     yours: bool
+    picks: tuple[TwicePick, ...]
+
+    @property
+    def n_closed(self) -> int:
+        """How many of them are of groups that this person does not direct."""
+        return sum(not pick.opens for pick in self.picks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +140,7 @@ class TwicePage:
     """Which takes to hear twice in ``minutes``; ``said`` is what that would bring."""
 
     minutes: int
-    picks: tuple[TwicePick, ...]
+    lists: tuple[TwiceList, ...]
     said: str
 
 

@@ -34,7 +34,7 @@ def steady_sentences(row: Json, name: str) -> Iterator[str]:
     yield (
         f"{begun(name)} heard {row['n_takes']} take{'' if row['n_takes'] == 1 else 's'} again "
         f"without knowing: {row['n_same']} of {row['n_levels']} levels came out the same, "
-        f"{row['n_within_one']} no more than one apart."
+        f"{row['n_within_one']} at most one apart."
     )
     if row["because"]:
         yield f"More cannot be said: {BECAUSE_WORDS[row['because']]}; it takes {FEWEST_TAKES}."

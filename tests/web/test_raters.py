@@ -1,0 +1,207 @@
+"""Raters: own findings and those that involve the reader, in words, with what would answer them."""
+
+import html as markup
+import re
+
+import pytest
+from django.urls import reverse
+
+from standlight.programme.models import GivenLevel
+from standlight.ratings.figures import FIGURES
+from standlight.ratings.severity import RaterContrast
+from standlight.ratings.statements import Refusal, Statement
+from standlight.ratings.steadiness import Drift, Steadiness
+from tests.programme.desk_scene import make_scene, more_clarinets, send
+from tests.programme.study_scene import make_study, task
+from tests.web.scene import sign_in
+
+pytestmark = pytest.mark.django_db
+
+PAGES = ("raters", "raters-tasks", "raters-twice")
+JARGON = re.compile(r"logit|theta|[α-ω]|p-value|\bnan\b|\bNone\b(?! of)|standard error", re.I)
+
+
+@pytest.fixture
+def scene(cast):
+    return make_scene(cast)
+
+
+def rate_all(scene, *raters, levels=(2, 3, 4, 3, 2, 3)):
+    """Clarinettists with takes that these people gave levels for, turn about where several."""
+    turns = []
+    for number, (person, level) in enumerate(zip(more_clarinets(scene, 6), levels, strict=True)):
+        turn = send(scene, person)
+        for criterion in ("rhythm", "intonation"):
+            GivenLevel.objects.create(
+                turn=turn, criterion=criterion, value=str(level),
+                rater=raters[number % len(raters)],
+            )  # fmt: skip
+        turns.append(turn)
+    return turns
+
+
+def said_on(client, account, name):
+    answer = sign_in(client, account).get(reverse(name))
+    assert answer.status_code == 200
+    html = answer.content.decode()
+    assert "style=" not in html and "<style" not in html
+    place = html.split('id="place">')[1]
+    words = re.sub(r"\s+", " ", markup.unescape(re.sub(r"<[^>]+>", " ", place)))
+    assert not JARGON.search(words)
+    return html, words
+
+
+def key(account):
+    return f"a{account.pk}"
+
+
+def steady(account, n_same=20):
+    drift = Drift(9, because="too_few")
+    return Steadiness(
+        key(account), 27, 9, n_same, 26, 0.1, -0.1, 0.3, False, "", drift, drift
+    )  # fmt: skip
+
+
+def whole_study(cast, scene):
+    pair = (key(cast.director), key(cast.second_director))
+    return make_study(
+        cast.programme,
+        statements=(
+            Statement("stricter", pair, "rhythm", 0.34, 0.1, 0.6, 9),
+            Statement("one_impression", (key(cast.second_director),), "", 0.5, 0.2, 0.8, 66),
+            Statement(
+                "grew_less", (f"s{cast.clarinets.pk}", f"e{cast.band.pk}"), "", -0.5, -0.8, -0.2, 12
+            ),
+            Statement(
+                "grew_less", (f"s{cast.sopranos.pk}", f"e{cast.choir.pk}"), "", -0.3, -0.6, -0.1, 9
+            ),
+        ),
+        refusals=(
+            Refusal("no_anchor", (f"e{cast.band.pk}",), 0.4, "ask_again", f"c{scene.check.pk}"),
+            Refusal(
+                "groups_not_comparable", (f"e{cast.band.pk}", f"e{cast.choir.pk}"), 0.5,
+                "same_passage",
+            ),
+        ),
+        contrasts=(
+            RaterContrast(*pair, "", 9, 0.05, -0.2, 0.3),
+            RaterContrast(*pair, "rhythm", 9, 0.34, 0.1, 0.6, sure=True),
+        ),
+        steadiness=(steady(cast.director), steady(cast.second_director, 11)),
+        tasks=(task(scene.check),),
+    )  # fmt: skip
+
+
+def test_the_pages_are_for_directors_and_nobody_else(client, cast, scene):
+    rate_all(scene, cast.director, cast.second_director)
+    whole_study(cast, scene)
+    for name in PAGES:
+        for account in (cast.musician.account, cast.singer.account):
+            assert sign_in(client, account).get(reverse(name)).status_code == 404
+        for account in (cast.director, cast.second_director):
+            assert sign_in(client, account).get(reverse(name)).status_code == 200
+        client.logout()
+        assert client.get(reverse(name)).status_code == 302
+
+
+def test_another_school_sees_nothing_of_it(client, cast, scene):
+    rate_all(scene, cast.director, cast.second_director)
+    whole_study(cast, scene)
+    for name in PAGES[:2]:
+        html, words = said_on(client, cast.outsider_director, name)
+        assert "Nothing has been worked out yet" in words and "Lamp Tune" not in html
+    sign_in(client, cast.outsider_director)
+    assert client.get(reverse("raters-twice")).status_code == 404
+
+
+def test_before_any_study_it_says_what_makes_one(client, cast):
+    _, words = said_on(client, cast.director, "raters")
+    assert "Give levels at the Desk" in words and "How alike are we" not in words
+
+
+def test_the_lead_reads_all_and_a_director_what_involves_them(client, cast, scene):
+    rate_all(scene, cast.director, cast.second_director)
+    whole_study(cast, scene)
+    _, words = said_on(client, cast.director, "raters")
+    assert "On rhythm, you are about a third of a level stricter than Ruben Asher" in words
+    assert "Ruben Asher's levels for the criteria" in words
+    assert "Clarinet, Concert Band: grew less" in words and "Soprano, Mixed Choir" in words
+    assert "You heard 9 takes again" in words and "Ruben Asher heard 9 takes again" in words
+    assert "Concert Band plays or sings about half a level better than Mixed Choir" in words
+    _, words = said_on(client, cast.second_director, "raters")
+    assert "On rhythm, Dana Whitlock is about a third of a level stricter than you" in words
+    assert "Your levels for the criteria" in words
+    assert "Clarinet, Concert Band: grew less" in words and "Mixed Choir" not in words
+    assert "11 of 27" in words and "20 of 27" not in words
+
+
+def test_a_refused_claim_has_the_act_that_answers_it_and_its_definition(client, cast, scene):
+    rate_all(scene, cast.director)
+    whole_study(cast, scene)
+    html, words = said_on(client, cast.director, "raters")
+    assert "Concert Band got better by about a third of a level." in words
+    assert reverse("check", args=[scene.check.pk]) in html and "Ask this passage again" in words
+    for name in re.findall(r"/figures/#(\w+)", html):
+        assert name in FIGURES
+
+
+def test_one_adult_alone_reads_nothing_about_a_second_one(client, cast, scene):
+    rate_all(scene, cast.director)
+    make_study(
+        cast.programme, steadiness=(steady(cast.director),), tasks=(task(scene.check),),
+        remarks=("one_rater",),
+    )  # fmt: skip
+    html, words = said_on(client, cast.director, "raters")
+    assert "How alike are we" not in words and reverse("raters-twice") not in html
+    assert "How steady is my ear" in words and "20 of 27" in words
+    assert "if your own standard moves" in words
+    assert client.get(reverse("raters-twice")).status_code == 404
+
+
+def test_who_was_heard_twice_by_nobody_reads_how_it_will_be_known(client, cast, scene):
+    rate_all(scene, cast.director)
+    make_study(cast.programme)
+    _, words = said_on(client, cast.director, "raters")
+    assert "come back to you now and then" in words
+
+
+def test_each_task_tells_what_it_was_worth(client, cast, scene):
+    make_study(
+        cast.programme,
+        tasks=(task(scene.check), task(scene.check, tells="", remarks=("few_takes", "no_minutes"),
+                                       hardness_points=None, low=None, high=None, added=None)),
+    )  # fmt: skip
+    html, words = said_on(client, cast.director, "raters-tasks")
+    assert "Harder than the others: the same musicians get about a third of a level less" in words
+    assert "Nobody got Beginning." in words and "12 in 100 of all that the tasks told" in words
+    assert "Too few takes" in words and "minutes" not in words
+    assert html.count("<rect") == 8 and "Lamp Tune check: Beginning 0, Developing 6" in html
+
+
+def test_takes_to_hear_twice_are_told_to_who_should_hear_them(client, cast, scene):
+    turns = rate_all(scene, cast.director, cast.second_director)
+    rate_all(scene, cast.second_director, cast.director)
+    html, words = said_on(client, cast.director, "raters-twice")
+    mine = html.split("For you to hear")[1].split("</section>")[0]
+    own = {turn.pk for turn in turns if turn.levels.first().rater == cast.director}
+    linked = {int(pk) for pk in re.findall(rf"/desk/{scene.check.pk}/(\d+)/", mine)}
+    assert linked and not linked & own
+    assert "For Ruben Asher to hear" in words
+    few = sign_in(client, cast.director).get(reverse("raters-twice"), {"minutes": "1"})
+    assert few.content.decode().count("<li>") < html.count("<li>")
+    for odd in ("abc", "-3", "99999999999999999999", ""):
+        answer = client.get(reverse("raters-twice"), {"minutes": odd})
+        assert answer.status_code == 200
+
+
+def test_every_figure_is_defined_on_its_page_for_whoever_is_signed_in(client, cast):
+    page = reverse("figures")
+    assert client.get(page).status_code == 302
+    for account in (cast.director, cast.musician.account):
+        html = sign_in(client, account).get(page).content.decode()
+        assert all(f'id="{name}"' in html for name in FIGURES)
+
+
+def test_raters_stands_in_the_spine_and_on_a_phone_is_reached_from_musicians(client, cast):
+    html = sign_in(client, cast.director).get(reverse("musicians")).content.decode()
+    assert html.count(f'href="{reverse("raters")}"') == 2
