@@ -88,6 +88,13 @@ def test_the_band_is_that_of_a_regression_line_whose_mean_and_slope_err_independ
     assert tall[0] == pytest.approx(tall[-1], abs=0.2)
 
 
+def test_a_late_instruments_name_ends_at_the_edge_and_an_early_ones_begins_at_its_marks():
+    spans = [PlayedSpan("Flute", given(2, 2, 3)), PlayedSpan("Tuba", given(1, 2, start=300))]
+    flute, tuba = growth_picture(spans, "said").spans
+    assert (flute.name_ends, flute.x) == (False, flute.dots[0].x)
+    assert (tuba.name_ends, tuba.x) == (True, RIGHT)
+
+
 def test_nothing_is_drawn_from_one_day_or_of_nothing():
     ends = LineEnds(2.0, 3.0, 0.2, 1.4)
     alone = growth_picture([PlayedSpan("Flute", given(3), own=ends, leaning=ends)], "said")

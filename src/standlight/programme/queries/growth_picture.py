@@ -21,6 +21,9 @@ WIDTH, HEIGHT = 360.0, 196.0
 LEFT, RIGHT, TOP, BOTTOM = 82.0, 350.0, 30.0, 164.0
 """Where the levels' words end, the last day stands, level 4 and level 1 (our choice)."""
 
+NAME_FITS = 225.0
+"""From here on the longest name of an instrument would run out at the right."""
+
 BAND_STEPS = 8
 """Places along a line where its band is drawn; more cannot be seen at this size."""
 
@@ -95,10 +98,14 @@ class AxisWord:
 
 @dataclass(frozen=True, slots=True)
 class DrawnSpan:
-    """One span: its marks, lines and band (the points of a polygon), and where its name stands."""
+    """One span: its marks, lines and band (the points of a polygon), and where its name stands.
+
+    ``name_ends`` is true where the name must end at ``x``, or it would run out of the picture.
+    """
 
     instrument: str
     x: float
+    name_ends: bool
     dots: tuple[Dot, ...]
     own: Stroke | None
     leaning: Stroke | None
@@ -189,9 +196,11 @@ class _Across:
 def _drawn(span: PlayedSpan, across: _Across) -> DrawnSpan:
     """One span in place."""
     first, last = span.given[0].day, span.given[-1].day
+    late = across.x(first) > NAME_FITS
     return DrawnSpan(
         instrument=span.instrument,
-        x=across.x(first),
+        x=RIGHT if late else across.x(first),
+        name_ends=late,
         dots=tuple(
             Dot(across.x(mark.day), height_of(mark.level), mark.words) for mark in span.given
         ),
