@@ -32,6 +32,9 @@ LARGEST_VARIANCE = float((HIGHEST - LOWEST) ** 2)
 SMALLEST_SPREAD = 1e-4
 """Where a spread counts as none; only keeps the search finite."""
 
+CLOSE_ENOUGH = 1e-9
+"""Change of twice the log likelihood at which the search stops: far under what a mark shows."""
+
 INTERVAL_Z = 1.959964
 """Standard errors to either side of a 95 percent interval."""
 
@@ -74,12 +77,30 @@ class OwnTrend:
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """Sums over each musician's levels: counts (n,), X'X (n, 2, 2), X'y (n, 2), y'y (n,)."""
+    """Sums over each musician's levels, each of shape (n,), by time x from -1 to 0 and level y."""
 
-    counts: np.ndarray
-    crosses: np.ndarray
-    products: np.ndarray
-    squares: np.ndarray
+    ones: np.ndarray
+    x: np.ndarray
+    xx: np.ndarray
+    y: np.ndarray
+    xy: np.ndarray
+    yy: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    """M = v + SA of each musician, entry by entry (n,), and its determinant.
+
+    A holds the sums of ones, x and xx, S is the spread of lines and v the variance of levels. By
+    Woodbury's identity X'V⁻¹ = (v + AS)⁻¹X', so that no matrix is larger than 2 by 2 and a spread
+    of none is no fault.
+    """
+
+    m00: np.ndarray
+    m01: np.ndarray
+    m10: np.ndarray
+    m11: np.ndarray
+    det: np.ndarray
 
 
 def group_trend(series: Sequence[Sequence[Dated]], span_days: float) -> GroupTrend | None:
@@ -101,9 +122,11 @@ def group_trend(series: Sequence[Sequence[Dated]], span_days: float) -> GroupTre
         (floor, top),
         (0.5 * np.log(ROUNDING_VARIANCE), top),
     ]
-    found = minimize(_cost, start, args=(sums,), method="L-BFGS-B", bounds=bounds)
+    found = minimize(
+        _cost, start, args=(sums,), method="SLSQP", bounds=bounds, options={"ftol": CLOSE_ENOUGH}
+    )
     spread, var_level = _unpacked(found.x)
-    line, errors, _ = _line_of(spread, var_level, sums)
+    line, errors = _line_of(_solved(spread, var_level, sums), sums)
     return GroupTrend(
         float(line[0]),
         float(line[1]),
@@ -127,33 +150,32 @@ def own_trend(levels: Sequence[Dated], group: GroupTrend) -> OwnTrend:
     True
     """
     sums = _sums([levels], group.span_days)
-    line = np.array([group.end_level, group.change])
     spread, var_level = group.spread, group.var_level
-    cross, product = sums.crosses[0], sums.products[0]
-    inner = var_level * np.eye(2) + cross @ spread
-    drawn = spread @ np.linalg.solve(inner, product - cross @ line)
-    left = var_level * np.linalg.solve(var_level * np.eye(2) + spread @ cross, spread)
-    kept = np.eye(2) - spread @ np.linalg.solve(inner, cross)
+    solved = _solved(spread, var_level, sums)
+    drawn = _drawn(spread, solved, *_off(sums, group.end_level, group.change))
+    # What is left unsure of the musician's own line, and what the group's line itself is unsure of.
+    left = var_level * _under(solved, spread)
+    own = np.array([[sums.ones[0], sums.x[0]], [sums.x[0], sums.xx[0]]])
+    kept = np.eye(2) - _under(solved, spread) @ own
     end_var, both, change_var = group.line_errors
     unsure = kept @ np.array([[end_var, both], [both, change_var]]) @ kept.T
     reach = INTERVAL_Z * float(np.sqrt(max(left[0, 0] + unsure[0, 0], 0.0)))
-    end = float(line[0] + drawn[0])
-    return OwnTrend(end, end - reach, end + reach, float(line[1] + drawn[1]))
+    end = group.end_level + float(drawn[0][0])
+    return OwnTrend(end, end - reach, end + reach, group.change + float(drawn[1][0]))
 
 
 def _sums(series: Sequence[Sequence[Dated]], span_days: float) -> _Sums:
-    """The sums that the likelihood needs; days run from -1 (first) to 0 (last)."""
-    counts = np.array([len(one) for one in series], dtype=float)
-    crosses, products = np.zeros((len(series), 2, 2)), np.zeros((len(series), 2))
-    squares = np.zeros(len(series))
-    for place, one in enumerate(series):
-        rows = np.array([[1.0, (level.day - span_days) / span_days] for level in one])
-        rows = rows.reshape(-1, 2)
-        values = np.array([level.level for level in one], dtype=float)
-        crosses[place] = rows.T @ rows
-        products[place] = rows.T @ values
-        squares[place] = values @ values
-    return _Sums(counts, crosses, products, squares)
+    """The sums that the likelihood needs."""
+    whose = np.repeat(np.arange(len(series)), [len(one) for one in series])
+    x = np.array([(level.day - span_days) / span_days for one in series for level in one])
+    y = np.array([level.level for one in series for level in one], dtype=float)
+
+    def added(values: np.ndarray) -> np.ndarray:
+        return np.bincount(whose, values, minlength=len(series))
+
+    return _Sums(
+        added(np.ones_like(y)), added(x), added(x * x), added(y), added(x * y), added(y * y)
+    )
 
 
 def _unpacked(packed: np.ndarray) -> tuple[np.ndarray, float]:
@@ -163,29 +185,72 @@ def _unpacked(packed: np.ndarray) -> tuple[np.ndarray, float]:
     return factor @ factor.T, float(np.exp(2.0 * packed[3]))
 
 
-def _line_of(
-    spread: np.ndarray, var_level: float, sums: _Sums
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The group's line by generalised least squares, its errors (2, 2), and the inner (n, 2, 2).
+def _solved(spread: np.ndarray, var_level: float, sums: _Sums) -> _Solved:
+    """M and its determinant for each musician."""
+    (a, c), (_, b) = spread
+    m00 = var_level + a * sums.ones + c * sums.x
+    m01 = a * sums.x + c * sums.xx
+    m10 = c * sums.ones + b * sums.x
+    m11 = var_level + c * sums.x + b * sums.xx
+    return _Solved(m00, m01, m10, m11, m00 * m11 - m01 * m10)
 
-    By Woodbury's identity X'V⁻¹ = (sI + AS)⁻¹X' for A = X'X, spread S and variance s, so that no
-    matrix is larger than 2 by 2 and a spread of none is no fault.
-    """
-    inner = var_level * np.eye(2) + spread @ sums.crosses
-    inverse = np.linalg.inv(inner)
-    errors = np.linalg.inv((sums.crosses @ inverse).sum(axis=0))
-    seen = np.einsum("nji,nj->i", inverse, sums.products)
-    return errors @ seen, errors, inner
+
+def _under(solved: _Solved, matrix: np.ndarray) -> np.ndarray:
+    """M⁻¹ of the first musician times a matrix (2, 2)."""
+    inverse = np.array([[solved.m11[0], -solved.m01[0]], [-solved.m10[0], solved.m00[0]]])
+    return inverse @ matrix / solved.det[0]
+
+
+def _off(sums: _Sums, end_level: float, change: float) -> tuple[np.ndarray, np.ndarray]:
+    """X'(y - line) of each musician: its two entries."""
+    return (
+        sums.y - sums.ones * end_level - sums.x * change,
+        sums.xy - sums.x * end_level - sums.xx * change,
+    )
+
+
+def _drawn(
+    spread: np.ndarray, solved: _Solved, off_end: np.ndarray, off_change: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """M⁻¹S times what is off: how far each musician's line lies from the group's."""
+    (a, c), (_, b) = spread
+    first, second = a * off_end + c * off_change, c * off_end + b * off_change
+    return (
+        (solved.m11 * first - solved.m01 * second) / solved.det,
+        (solved.m00 * second - solved.m10 * first) / solved.det,
+    )
+
+
+def _line_of(solved: _Solved, sums: _Sums) -> tuple[np.ndarray, np.ndarray]:
+    """The group's line by generalised least squares, and its errors (2, 2)."""
+    det = solved.det
+    w00 = ((sums.ones * solved.m11 - sums.x * solved.m10) / det).sum()
+    w01 = ((sums.x * solved.m00 - sums.ones * solved.m01) / det).sum()
+    w11 = ((sums.xx * solved.m00 - sums.x * solved.m01) / det).sum()
+    seen = np.array(
+        [
+            ((solved.m11 * sums.y - solved.m10 * sums.xy) / det).sum(),
+            ((solved.m00 * sums.xy - solved.m01 * sums.y) / det).sum(),
+        ]
+    )
+    errors = np.array([[w11, -w01], [-w01, w00]]) / (w00 * w11 - w01 * w01)
+    return errors @ seen, errors
 
 
 def _cost(packed: np.ndarray, sums: _Sums) -> float:
     """Minus twice the restricted log likelihood, up to a constant, with the line at its best."""
     spread, var_level = _unpacked(packed)
-    line, errors, inner = _line_of(spread, var_level, sums)
-    off = sums.products - sums.crosses @ line
-    squares = sums.squares - 2.0 * sums.products @ line + (sums.crosses @ line) @ line
-    drawn = np.einsum("ni,ni->n", off, np.linalg.solve(inner, (off @ spread)[..., None])[..., 0])
-    fit = float(((squares - drawn) / var_level).sum())
-    logs = np.linalg.slogdet(inner / var_level)[1]
-    size = float((sums.counts * np.log(var_level) + logs).sum())
-    return fit + size - float(np.linalg.slogdet(errors)[1])
+    solved = _solved(spread, var_level, sums)
+    (end, change), errors = _line_of(solved, sums)
+    off_end, off_change = _off(sums, end, change)
+    own_end, own_change = _drawn(spread, solved, off_end, off_change)
+    squares = (
+        sums.yy
+        - 2.0 * (end * sums.y + change * sums.xy)
+        + end * end * sums.ones
+        + 2.0 * end * change * sums.x
+        + change * change * sums.xx
+    )
+    fit = (squares - off_end * own_end - off_change * own_change).sum() / var_level
+    size = (np.log(solved.det) + (sums.ones - 2.0) * np.log(var_level)).sum()
+    return float(fit + size - np.log(errors[0, 0] * errors[1, 1] - errors[0, 1] ** 2))
