@@ -41,7 +41,7 @@ GROUPS_APART = STRICT_LOGITS
 """Logits between the two groups where nobody is strict. Where somebody is, their group is
 better by just as much, so that plain means of what they rate strictly are equal."""
 
-FIRST_PASSAGE, HARDER, PASSAGE_SD = -0.4, 2.9, 0.15
+FIRST_PASSAGE, HARDER, PASSAGE_SD = -0.5, 3.3, 0.15
 """Logits: the first passage, how much harder they get in a year, and how passages differ."""
 
 BACK_AGAIN = {0: 0.0, 1: 0.2}
@@ -281,15 +281,13 @@ def _heard(
     )
     own = _director_of(check.group)
     other = next(director for director in _directors() if director != own)
-    # Half of what the criteria share is the day itself, half the impression of one director.
-    half = plants.together_sd / 2**0.5
-    day = rng.normal(0, 1, len(people)) * half
+    day = rng.normal(0, 1, len(people)) * plants.day_sd
     asked = np.array([CRITERION_LOGITS.get(key, 0.0) for key in check.criteria])
     levels = {}
     logits = {}
     for director in (own, other):
         severity = np.array([plants.severity(director, key) for key in check.criteria])
-        impression = rng.normal(0, 1, len(people)) * half
+        impression = rng.normal(0, 1, len(people)) * plants.impression_sd
         logits[director] = (place + day + impression)[:, None] - hard - asked - severity
         levels[director] = drawn_levels(logits[director], rng)
     again = drawn_levels(logits[own], rng)

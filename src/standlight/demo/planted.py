@@ -1,7 +1,7 @@
 """What is hidden in an invented year, and the levels that follow: the facet model, drawn. Pure.
 
-log P(k)/P(k - 1) = musician on that day + what the criteria of the take share - passage
-- criterion - rater - threshold. A seed chooses what is planted, so that nothing which reads
+log P(k)/P(k - 1) = musician on that day + impression of the take - passage - criterion - rater
+- threshold. A seed chooses what is planted, so that nothing which reads
 the levels can know it.
 """
 
@@ -18,14 +18,19 @@ THRESHOLDS = (-1.5, 0.0, 1.5)
 STRICT_LOGITS = (0.8, 1.1)
 """How much stricter a strict director is: a third of a level to half a level, as drawn."""
 
-TOGETHER_SD = 0.7
-"""Logits by which the criteria of one take rise and fall together (the trial's day effect)."""
+IMPRESSION_SD = 0.7
+"""Logits by which one director's levels of one take rise and fall together, whatever the
+criterion: the spread of the trial."""
 
-STOPPED_AT = 0.36
+DAY_SD = 0.4
+"""Logits by which a musician's days differ, for every director alike, in half of the years: a
+good day is no halo, and looks like one."""
+
+STOPPED_AT = 0.33
 """Share of the year after which a section that stops has grown all it will: the winter concert."""
 
-GROWTH, GROWTH_SD = 2.0, 0.5
-"""Logits a musician grows in a year (about nine tenths of a level), and how musicians differ."""
+GROWTH, GROWTH_SD = 2.3, 0.4
+"""Logits a musician grows in a year (about a level), and how much musicians differ."""
 
 LEAST_IN_SECTION = 11
 """A section that is planted to stop has so many musicians, or nobody could tell."""
@@ -41,7 +46,8 @@ class Plants:
     strict_director: str = ""
     strict_criterion: str = ""
     strict_logits: float = 0.0
-    together_sd: float = 0.0
+    impression_sd: float = 0.0
+    day_sd: float = 0.0
     still_group: str = ""
     still_section: str = ""
 
@@ -56,7 +62,7 @@ class Plants:
         >>> Plants().grown("choir", "Alto", 0.5)
         0.5
         >>> Plants(still_group="choir", still_section="Alto").grown("choir", "Alto", 0.5)
-        0.36
+        0.33
         """
         still = (group, section) == (self.still_group, self.still_section)
         return min(share, STOPPED_AT) if still else share
@@ -69,22 +75,25 @@ def draw_plants(
     sizes: Mapping[tuple[str, str], int],
     planted: tuple[bool, bool, bool] = (True, True, True),
 ) -> Plants:
-    """Plants by chance: a strict director, criteria that move together, a section that stops.
+    """Plants by chance: a strict director, a halo over criteria, a section that stops.
 
     ``planted`` says which of the three there are at all; ``sizes`` are musicians by group and
     section. The same draws are made either way, so that a year differs in what is planted only.
     """
-    strict, together, still = planted
+    strict, halo, still = planted
     director = str(rng.choice(directors))
     criterion = str(rng.choice(("", *criteria)))
     logits = float(rng.uniform(*STRICT_LOGITS))
     large = [place for place, size in sizes.items() if size >= LEAST_IN_SECTION]
+    large = large or [max(sizes, key=lambda place: sizes[place])]
     group, section = large[int(rng.integers(len(large)))]
+    days_differ = bool(rng.random() < 0.5)
     return Plants(
         strict_director=director if strict else "",
         strict_criterion=criterion if strict else "",
         strict_logits=logits if strict else 0.0,
-        together_sd=TOGETHER_SD if together else 0.0,
+        impression_sd=IMPRESSION_SD if halo else 0.0,
+        day_sd=DAY_SD if days_differ else 0.0,
         still_group=group if still else "",
         still_section=section if still else "",
     )
