@@ -69,6 +69,12 @@ def test_size_direction_days_and_interval_are_told_to_the_director():
     assert "likely between a tenth and two thirds of a level" in said
 
 
+def test_the_musician_is_told_the_least_that_a_sure_change_may_be():
+    assert "up about half a level, at least a fifth of a level" in MUSICIAN_STATES[RISING](UP)
+    barely = Moved(FIRST, LAST, -0.3, -0.6, -0.01)
+    assert "at least a little" in MUSICIAN_STATES[FALLING](barely)
+
+
 def test_what_could_be_chance_is_never_called_rising_or_falling():
     for table in (DIRECTOR_STATES, MUSICIAN_STATES):
         said = table[COULD_BE_CHANCE](UNSURE)

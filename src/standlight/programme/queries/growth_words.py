@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from standlight.programme.queries.level_amounts import about_words, likely_words
+from standlight.programme.queries.level_amounts import about_words, amount_words, likely_words
 from standlight.programme.queries.study_days import day_words, since_words
 from standlight.ratings.growth_values import (
     AHEAD,
@@ -65,6 +65,16 @@ class Moved:
         return since_words(self.first, self.last)
 
     @property
+    def least(self) -> str:
+        """The least it may be, where its direction is sure.
+
+        >>> Moved(datetime.date(2026, 9, 3), datetime.date(2026, 11, 3), 0.5, 0.2, 0.9).least
+        'at least a fifth of a level'
+        """
+        smallest = amount_words(min(abs(self.low), abs(self.high)))
+        return "at least a little" if smallest == amount_words(0) else f"at least {smallest}"
+
+    @property
     def about(self) -> str:
         """The size in words."""
         return about_words(self.levels)
@@ -99,11 +109,12 @@ DIRECTOR_STATES: Mapping[str, Callable[[Moved], str]] = MappingProxyType(
 MUSICIAN_STATES: Mapping[str, Callable[[Moved], str]] = MappingProxyType(
     {
         RISING: lambda moved: (
-            f"You are going up. Since {moved.start} you moved up {moved.about}."
+            f"You are going up. Since {moved.start} you moved up {moved.about}, "
+            f"{moved.least}."
         ),
         FALLING: lambda moved: (
-            f"You are going down. Since {moved.start} you moved down {moved.about}. "
-            "Ask your director what to try next."
+            f"You are going down. Since {moved.start} you moved down {moved.about}, "
+            f"{moved.least}. Ask your director what to try next."
         ),
         AHEAD: lambda moved: NOT_TWICE,
         BEHIND: lambda moved: NOT_TWICE,
@@ -169,19 +180,19 @@ OWN_VIEWS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
         ALIKE: (
             "You hear yourself much as your director does.",
-            "Rates themselves much as you do.",
+            "Rates themselves much as the director does.",
         ),
         KINDER: (
             "On the whole you are kinder to yourself than your director is.",
-            "On the whole kinder to themselves than you are.",
+            "On the whole kinder to themselves than the director is.",
         ),
         HARDER: (
             "On the whole you are harder on yourself than your director is.",
-            "On the whole harder on themselves than you are.",
+            "On the whole harder on themselves than the director is.",
         ),
         UNCLEAR: (
             "Your view and your director's differ at times. That could be chance.",
-            "Their view and yours differ at times, which could be chance.",
+            "Their view and the director's differ at times, which could be chance.",
         ),
         SELF_TOO_FEW: (
             "Rate yourself on a few more takes to see how your view and your director's compare.",
@@ -207,11 +218,11 @@ def own_view_words(n: int, kinder: int, stricter: int, *, you: bool) -> str:
     >>> own_view_words(6, 4, 1, you=True)
     'You rated yourself 6 times. You were kinder than your director 4 times, stricter once.'
     >>> own_view_words(2, 0, 0, you=False)
-    'Rated themselves 2 times: the same as you each time.'
+    'Rated themselves 2 times: the same as the director each time.'
     """
     if not n:
         return ""
-    other = "your director" if you else "you"
+    other = "your director" if you else "the director"
     begin = f"You rated yourself {_times(n)}." if you else f"Rated themselves {_times(n)}:"
     same = n - kinder - stricter
     if same == n:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from standlight.programme.models import Account, Ensemble, GivenLevel, Turn
 from standlight.programme.queries.desk_queue import seconds_a_take
@@ -22,6 +23,10 @@ USUAL_MINUTES, MOST_MINUTES = 20, 240
 
 NORMAL_95 = 1.96
 """Standard errors to each side that hold a normal truth 95 times of 100."""
+
+
+_plan = lru_cache(maxsize=4)(worth_hearing_twice)
+"""The same levels and minutes give the same plan, which takes seconds to find for a large year."""
 
 
 def second_rater_exists(account: Account) -> bool:
@@ -44,7 +49,7 @@ def twice_page(account: Account, minutes: int | None) -> TwicePage | None:
     if not account.is_lead:
         ensembles = list(Ensemble.objects.visible_to(account).values_list("pk", flat=True))
     levels = given_levels(account.programme_id, ensembles)
-    plan = worth_hearing_twice(levels.given, chosen, seconds_a_take(account) / 60)
+    plan = _plan(levels.given, chosen, seconds_a_take(account) / 60)
     lists = _lists(account, plan.picks, names_for(account))
     return TwicePage(chosen, lists, _said(plan))
 
