@@ -1,7 +1,14 @@
 """The rows of the programme; every row a page reaches has a sight rule (``sight``)."""
 
+from standlight.programme.models.answering import (
+    EarlierAnswer,
+    KeptAnswer,
+    LineTranslation,
+    MusicianPlan,
+)
 from standlight.programme.models.answers import (
     Answer,
+    AnswerSound,
     CommentLine,
     GivenLevel,
     MarkingPeriod,
@@ -54,20 +61,25 @@ from standlight.programme.models.work import (
 __all__ = [
     "Account",
     "Answer",
+    "AnswerSound",
     "Assignment",
     "Casting",
     "CheckPassage",
     "CommentLine",
     "ConcertCycle",
+    "EarlierAnswer",
     "EditedTable",
     "Ensemble",
     "GivenLevel",
+    "KeptAnswer",
     "KindEdition",
+    "LineTranslation",
     "MarkChange",
     "MarkExport",
     "MarkingPeriod",
     "Musician",
     "MusicianGrowth",
+    "MusicianPlan",
     "OlderAnswer",
     "OwnVersion",
     "Part",

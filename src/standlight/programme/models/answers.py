@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import uuid
+
 from django.db import models
 from django.db.models import Q
 
@@ -44,15 +46,70 @@ class GivenLevel(SeenModel):
         ]
 
 
-class Answer(SeenModel):
-    """What the musician reads: a next step; a strength and a strategy if there was time."""
+class AnswerSound(SeenModel):
+    """A few spoken seconds for one turn, kept by digest; a musician hears it once it is sent."""
 
-    turn = models.OneToOneField(Turn, on_delete=models.CASCADE, related_name="answer")
+    LONGEST_S = 15
+
+    key = models.UUIDField(primary_key=True, default=uuid.uuid4)
+    turn = models.ForeignKey(Turn, on_delete=models.CASCADE, related_name="answer_sounds")
+    digest = models.CharField(max_length=64)
+    seconds = models.FloatField()
+    made_by = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(auto_now_add=True)
+    removed_at = models.DateTimeField(
+        null=True, blank=True, help_text="Removed after the time the school has set."
+    )
+
+    SIGHT = Sight(
+        "turn__check_row__ensemble__programme",
+        "turn__check_row__ensemble",
+        lambda account: Q(
+            answers__turn__musician__account=account, answers__turn__answered_at__isnull=False
+        ),
+    )
+
+
+class AnsweredWords(SeenModel):
+    """What an answer says, sent or not: three lines on their measures, and what was spoken.
+
+    ``first_measure`` and ``last_measure`` belong to the next step; ``places`` holds those of the
+    other two lines.
+    """
+
     strength = models.CharField(max_length=400, blank=True)
-    next_step = models.CharField(max_length=400)
+    next_step = models.CharField(
+        max_length=400, blank=True, help_text="Empty only where it is spoken."
+    )
     strategy = models.CharField(max_length=400, blank=True)
     first_measure = models.PositiveIntegerField(null=True, blank=True, help_text="0-based index.")
     last_measure = models.PositiveIntegerField(null=True, blank=True)
+    places = models.JSONField(
+        default=dict, help_text="strength or strategy to [first, last], 0-based indexes."
+    )
+    caption = models.CharField(
+        max_length=400, blank=True, help_text="What the spoken part says, in writing."
+    )
+
+    class Meta:
+        """Only a base."""
+
+        abstract = True
+
+
+class Answer(AnsweredWords):
+    """What the musician reads: a next step; a strength and a strategy if there was time."""
+
+    turn = models.OneToOneField(Turn, on_delete=models.CASCADE, related_name="answer")
+    language = models.CharField(
+        max_length=12, blank=True, help_text="Of ``translations``: a key of ``LANGUAGES``."
+    )
+    translations = models.JSONField(
+        default=dict, help_text="strength, next_step or strategy to the bank's own translation."
+    )
+    voice = models.ForeignKey(
+        AnswerSound, on_delete=models.SET_NULL, null=True, blank=True, related_name="answers"
+    )
     written_by = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
     written_at = models.DateTimeField(auto_now=True)
     seen_at = models.DateTimeField(null=True, blank=True)

@@ -19,6 +19,9 @@ class PlayingCheck(SeenModel):
     EQUAL, JUST, DRONE = "equal", "just", "drone"
     """What intonation is read against: the kinds of the sound room, which no model loads."""
 
+    LAST, BEST = "last", "best"
+    TRY_COUNTS = {LAST: "The last try counts", BEST: "The best try counts"}
+
     ensemble = models.ForeignKey(Ensemble, on_delete=models.CASCADE, related_name="checks")
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="checks")
     title = models.CharField(max_length=120)
@@ -40,6 +43,12 @@ class PlayingCheck(SeenModel):
         help_text="Concert pitch that just intervals or a drone stand on: a key of TONICS.",
     )
     note = models.CharField(max_length=400, blank=True, help_text="A sentence to the musicians.")
+    try_counts = models.CharField(
+        max_length=6, default=LAST, choices=TRY_COUNTS, help_text="Which of several tries counts."
+    )
+    tries_until = models.DateField(
+        null=True, blank=True, help_text="Last day of a new try; none is any time."
+    )
     model_take_digest = models.CharField(max_length=64, blank=True)
     made_by = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField(auto_now_add=True)

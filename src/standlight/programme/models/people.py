@@ -179,6 +179,9 @@ class Musician(SeenModel):
         default=0, help_text="More days for everything that is due."
     )
     changed_goal = models.CharField(max_length=240, blank=True, help_text="A goal of their own.")
+    first_language = models.CharField(
+        max_length=12, blank=True, help_text="A key of ``languages.LANGUAGES``, where it helps."
+    )
 
     SIGHT = Sight("programme", "seats__section__ensemble", lambda account: Q(account=account))
 
