@@ -14,11 +14,12 @@ KEY = "articulation"
 FEWEST_NOTES = 3
 """Notes of a kind needed for a figure (our choice)."""
 
-_KINDS = {
+KINDS = {
     "short notes (dots)": ("staccato", "Notes with dots"),
     "long notes (lines)": ("tenuto", "Notes with lines"),
     "joined notes (slurs)": ("slurred", "Slurred notes"),
 }
+"""Kind of note to the mark it carries and how it is called at the start of a sentence."""
 
 
 def read(performance: Performance) -> tuple[Reading, ...]:
@@ -27,18 +28,18 @@ def read(performance: Performance) -> tuple[Reading, ...]:
     A room's echo makes notes longer than they were played; the sentence of a reading says
     what was heard, not what was meant.
     """
-    shares: dict[str, list[float]] = {name: [] for name in _KINDS}
+    shares: dict[str, list[float]] = {name: [] for name in KINDS}
     plain: list[float] = []
     for written, heard in zip(performance.passage.notes, performance.notes, strict=True):
         if heard.sounding_share is None:
             continue
-        marked = [name for name, (mark, _) in _KINDS.items() if mark in written.marks]
+        marked = [name for name, (mark, _) in KINDS.items() if mark in written.marks]
         for name in marked:
             shares[name].append(100.0 * heard.sounding_share)
         if not marked:
             plain.append(100.0 * heard.sounding_share)
     readings = [_reading("plain notes", plain, "Plain notes")]
-    for name, (_, words) in _KINDS.items():
+    for name, (_, words) in KINDS.items():
         if shares[name]:
             readings.append(_reading(name, shares[name], words))
     readings += _contrasts(shares, plain)
@@ -46,7 +47,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
     return tuple(readings)
 
 
-_EXPECTED = {
+EXPECTED = {
     "short notes (dots)": ("shorter", -1.0),
     "long notes (lines)": ("longer", 1.0),
     "joined notes (slurs)": ("longer", 1.0),
@@ -60,7 +61,7 @@ CLEAR_PERCENT = 10.0
 def _contrasts(shares: dict[str, list[float]], plain: list[float]) -> list[Reading]:
     """Each marked kind against plain notes, in percent of the written length."""
     readings = []
-    for name, (_, words) in _KINDS.items():
+    for name, (_, words) in KINDS.items():
         if not shares[name]:
             continue
         title = f"{name} against plain notes"
@@ -72,7 +73,7 @@ def _contrasts(shares: dict[str, list[float]], plain: list[float]) -> list[Readi
             )
             continue
         apart, low, high = median_difference(shares[name], plain)
-        way, sign = _EXPECTED[name]
+        way, sign = EXPECTED[name]
         clear = sign * apart >= CLEAR_PERCENT and not low <= 0.0 <= high
         said = f"are clearly {way} than" if clear else "sound about as long as"
         readings.append(
