@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from standlight.programme.models import GivenLevel
 from standlight.ratings.figures import FIGURES
+from standlight.ratings.joining import Join
 from standlight.ratings.severity import RaterContrast
 from standlight.ratings.statements import Refusal, Statement
 from standlight.ratings.steadiness import Drift, Steadiness
@@ -143,6 +144,29 @@ def test_a_refused_claim_has_the_act_that_answers_it_and_its_definition(client, 
     assert reverse("check", args=[scene.check.pk]) in html and "Ask this passage again" in words
     for name in re.findall(r"/figures/#(\w+)", html):
         assert name in FIGURES
+
+
+def test_two_who_cannot_be_compared_read_what_to_hear_of_each_others(client, cast, scene):
+    turns = rate_all(scene, cast.director, cast.second_director)
+    pair = (key(cast.director), key(cast.second_director))
+    own = [f"t{turn.pk}" for turn in turns if turn.levels.first().rater == cast.director]
+    where = (f"e{cast.band.pk}", f"s{cast.clarinets.pk}", "Clarinet in Bb", "")
+    make_study(
+        cast.programme,
+        refusals=(
+            Refusal("raters_not_comparable", pair, -0.4, "rate_common_takes", takes=tuple(own)),
+        ),
+        contrasts=(RaterContrast(*pair, "", 0, comparable=False, because="not_comparable"),),
+        joins=(Join(pair[1], pair[0], *where, 3, tuple(own)),),
+    )  # fmt: skip
+    html, words = said_on(client, cast.second_director, "raters")
+    assert "Dana Whitlock is about a third of a level stricter than you." in words
+    asked = "You hear 3 takes of Clarinet, Concert Band that Dana Whitlock has rated."
+    assert words.count(asked) == 2
+    assert all(f"/desk/{scene.check.pk}/{take[1:]}/" in html for take in own)
+    html, words = said_on(client, cast.director, "raters")
+    assert "Ruben Asher hears 3 takes of Clarinet, Concert Band that you have rated." in words
+    assert "/desk/" not in html.split('id="place">')[1]
 
 
 def test_one_adult_alone_reads_nothing_about_a_second_one(client, cast, scene):

@@ -276,6 +276,27 @@ def contrast_words(row: Json, names: Names) -> str:
     return f"{where} {rater_is(rater)} {how} {other} ({takes}{sure})."
 
 
+def join_words(row: Json, names: Names) -> str:
+    """Which takes of another's one should hear, so that both can be compared.
+
+    >>> names = Names("a2", {"a1": "A."}, {"s1": "Trumpet, Band"}, {"e1": "Band"}, {})
+    >>> row = {"rater": "a2", "other": "a1", "section": "s1", "ensemble": "e1", "n_takes": 6}
+    >>> join_words(row, names)
+    'You hear 6 takes of Trumpet, Band that A. has rated.'
+    >>> join_words({**row, "rater": "a1", "other": "a2", "section": "", "n_takes": 1}, names)
+    'A. hears 1 take of Band that you have rated.'
+    """
+    rater, other = names.rater(row["rater"]), names.rater(row["other"])
+    hears, has = ("hear" if rater == "you" else "hears"), ("have" if other == "you" else "has")
+    group = ""
+    if row["section"]:
+        group = f" of {names.section(row['section'])}"
+    elif row["ensemble"]:
+        group = f" of {names.ensemble(row['ensemble'])}"
+    takes = f"{row['n_takes']} take{'' if row['n_takes'] == 1 else 's'}"
+    return f"{begun(rater)} {hears} {takes}{group} that {other} {has} rated."
+
+
 def from_the_reader(row: Json, names: Names) -> Json:
     """The same contrast seen from the reader's side."""
     if row["other"] != names.me or row["stricter_by"] is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from standlight.programme.models import Account, Turn
@@ -25,6 +25,7 @@ from standlight.programme.queries.rater_words import (
     figures_of,
     from_the_reader,
     group_growth_words,
+    join_words,
 )
 from standlight.programme.queries.raters_twice import second_rater_exists
 from standlight.programme.queries.raters_values import Act, Finding, Pair, RatersPage, Refused
@@ -55,11 +56,11 @@ def raters_page(account: Account) -> RatersPage:
         rests_on=f"It rests on {study.n_levels:,} levels, musicians' own among them.",
         none_yet="",
         says=tuple(_says(study, names)),
-        cannot=tuple(_cannot(account, body["refusals"], names)),
+        cannot=tuple(_cannot(account, body, names)),
         remarks=tuple(words for code in body["remarks"] if (words := REMARK_WORDS.get(code))),
         steady=tuple(_steady(steadiness, names)),
         steady_yet="" if heard_own else NOT_HEARD_AGAIN,
-        pairs=_pairs(body["contrasts"], names) if second_rater_exists(account) else None,
+        pairs=_pairs(body, names) if second_rater_exists(account) else None,
         n_tasks=len(body["tasks"]),
         leads=account.is_lead,
     )
@@ -84,16 +85,16 @@ def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
             )
 
 
-def _cannot(account: Account, rows: Iterable[Json], names: Names) -> Iterator[Refused]:
+def _cannot(account: Account, body: Json, names: Names) -> Iterator[Refused]:
     """Claims that the averages invite, with the act that would answer each."""
-    for row in rows:
+    for row in body["refusals"]:
         known = row["code"] in REFUSAL_CLAIMS and row["need"] in NEED_WORDS
         if not known or about_words(row["averages_say"]) == about_words(0):
             continue
         yield Refused(
             REFUSAL_CLAIMS[row["code"]](row, names),
             REFUSAL_BECAUSE[row["code"]],
-            NEED_WORDS[row["need"]](row, names),
+            " ".join((NEED_WORDS[row["need"]](row, names), *_joins(body, row["subjects"], names))),
             tuple(_acts(account, row)),
             linked(*REFUSAL_FIGURES[row["code"]]),
         )
@@ -119,6 +120,15 @@ def _acts(account: Account, row: Json) -> Iterator[Act]:
             )
 
 
+def _joins(body: Json, people: Sequence[str], names: Names) -> tuple[str, ...]:
+    """What two people should hear of each other's so that they can be compared."""
+    return tuple(
+        join_words(row, names)
+        for row in body["joins"]
+        if {row["rater"], row["other"]} == set(people)
+    )
+
+
 def _steady(rows: Sequence[Json], names: Names) -> Iterator[Finding]:
     """Own steadiness first, then others' for the lead."""
     for row in sorted(rows, key=lambda row: row["rater"] != names.me):
@@ -131,21 +141,22 @@ def _steady(rows: Sequence[Json], names: Names) -> Iterator[Finding]:
         )
 
 
-def _pairs(rows: Sequence[Json], names: Names) -> tuple[Pair, ...]:
+def _pairs(body: Json, names: Names) -> tuple[Pair, ...]:
     """Two and two: over all criteria, then one by one."""
     found: dict[tuple[str, str], tuple[list[Finding], list[Finding]]] = {}
-    for row in (from_the_reader(one, names) for one in rows):
+    for row in (from_the_reader(one, names) for one in body["contrasts"]):
         first, others = found.setdefault((row["rater"], row["other"]), ([], []))
         told = first if row["sure"] or not row["criterion"] else others
-        told.append(_contrast(row, names))
+        joins = () if row["criterion"] else _joins(body, (row["rater"], row["other"]), names)
+        told.append(_contrast(row, names, joins))
     return tuple(
         Pair(f"{begun(names.rater(one))} and {names.rater(other)}", tuple(first), tuple(others))
         for (one, other), (first, others) in found.items()
     )
 
 
-def _contrast(row: Json, names: Names) -> Finding:
-    """One comparison, with its picture where there is a figure."""
+def _contrast(row: Json, names: Names, joins: tuple[str, ...]) -> Finding:
+    """One comparison, with its picture where there is a figure, and what would allow it."""
     words = contrast_words(row, names)
     points = (row["stricter_by"], row["low"], row["high"])
     told = points[0] is not None
@@ -154,4 +165,5 @@ def _contrast(row: Json, names: Names) -> Finding:
         figures_of(*points),
         linked("severity", "comparable"),
         interval_picture(*points, row["sure"], words) if told else None,
+        joins,
     )
