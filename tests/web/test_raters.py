@@ -71,7 +71,8 @@ def whole_study(cast, scene):
             Statement("stricter", pair, "rhythm", 0.34, 0.1, 0.6, 9),
             Statement("one_impression", (key(cast.second_director),), "", 0.5, 0.2, 0.8, 66),
             Statement(
-                "grew_less", (f"s{cast.clarinets.pk}", f"e{cast.band.pk}"), "", -0.5, -0.8, -0.2, 12
+                "grew_less", (f"s{cast.clarinets.pk}", f"e{cast.band.pk}"), "", -0.5, -0.8, -0.2,
+                12, 2.5, 80.5,
             ),
             Statement(
                 "grew_less", (f"s{cast.sopranos.pk}", f"e{cast.choir.pk}"), "", -0.3, -0.6, -0.1, 9
@@ -126,6 +127,7 @@ def test_the_lead_reads_all_and_a_director_what_involves_them(client, cast, scen
     _, words = said_on(client, cast.director, "raters")
     assert "On rhythm, you are about a third of a level stricter than Ruben Asher" in words
     assert "Ruben Asher's levels for the criteria" in words
+    assert "grew less than the rest of the group from Sep 3 to Nov 20, by about half" in words
     assert "Clarinet, Concert Band: grew less" in words and "Soprano, Mixed Choir" in words
     assert "You heard 9 takes again" in words and "Ruben Asher heard 9 takes again" in words
     assert "Concert Band plays or sings about half a level better than Mixed Choir" in words

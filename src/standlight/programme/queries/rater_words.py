@@ -113,9 +113,10 @@ def _stopped(row: Json, names: Names) -> str:
 
 
 def _grew_less(row: Json, names: Names) -> str:
-    """A section that grew less than the rest."""
+    """A section that grew less than the rest; ``span`` says in which school year."""
+    span = f" {row['span']}" if row.get("span") else ""
     return (
-        f"{names.section(row['subjects'][0])}: grew less than the rest of the group, by "
+        f"{names.section(row['subjects'][0])}: grew less than the rest of the group{span}, by "
         f"{about_words(row['points'])} a year ({row['n']} musicians; {_likely(row)})."
     )
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterator, Sequence
 from typing import Any
+
+from django.utils import timezone
 
 from standlight.programme.models import Account, Turn
 from standlight.programme.queries.given_ratings import TAKE, TASK
@@ -31,7 +34,7 @@ from standlight.programme.queries.raters_twice import second_rater_exists
 from standlight.programme.queries.raters_values import Act, Finding, Pair, RatersPage, Refused
 from standlight.programme.queries.steady_words import NOT_HEARD_AGAIN, steady_sentences
 from standlight.programme.queries.studies import StudySeen, study_for
-from standlight.programme.queries.study_days import NONE_YET, as_of_words
+from standlight.programme.queries.study_days import NONE_YET, as_of_words, day_words
 from standlight.ratings.statements import SAME_PASSAGE
 
 Json = dict[str, Any]
@@ -72,7 +75,7 @@ def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
         if row["code"] not in STATEMENT_WORDS:
             continue  # of an edition to come; the next errand makes the study again
         yield Finding(
-            STATEMENT_WORDS[row["code"]](row, names),
+            STATEMENT_WORDS[row["code"]]({**row, "span": _span(study, row)}, names),
             (STATEMENT_WHY[row["code"]], *figures_of(row["points"], row["low"], row["high"])),
             linked(*STATEMENT_FIGURES[row["code"]]),
         )
@@ -83,6 +86,16 @@ def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
                 figures_of(row["points_a_year"], row["low"], row["high"]),
                 linked("group_growth", "anchors"),
             )
+
+
+def _span(study: StudySeen, row: Json) -> str:
+    """The days a statement is about, in words; empty where it is about all."""
+    first, last = row.get("first_day"), row.get("last_day")
+    if study.first_day is None or first is None or last is None:
+        return ""
+    days = [study.first_day + datetime.timedelta(int(day)) for day in (first, last)]
+    made_on = timezone.localtime(study.made_at).date()
+    return f"from {day_words(days[0], made_on)} to {day_words(days[1], made_on)}"
 
 
 def _cannot(account: Account, body: Json, names: Names) -> Iterator[Refused]:
