@@ -20,6 +20,7 @@ from standlight.programme.models import (
     Seat,
     Turn,
 )
+from standlight.programme.queries.which_try import rule_of
 
 NOT_ASKED, EXCUSED, DUE, TO_HEAR, MISSING, WAITING, RATED, ANSWERED = (
     "not_asked",
@@ -96,10 +97,18 @@ class TurnRow:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A musician and a check: the ``state``, and the turns in order of attempt."""
+    """A musician and a check: the ``state``, and the turns in order of attempt.
+
+    ``extra_days`` are the musician's own, for everything that is due.
+    """
 
     state: str
     turns: tuple[TurnRow, ...] = ()
+    extra_days: int = 0
+
+    def counting(self, check: PlayingCheck) -> TurnRow | None:
+        """The rated try that counts by the check's own rule, ``None`` when no try is rated."""
+        return rule_of(check, self.extra_days).counting(self.turns)
 
     @property
     def newest_rated(self) -> TurnRow | None:
@@ -127,8 +136,8 @@ def standing(
     if sent:
         newest = sent[-1]
         if newest.answered_at:
-            return Standing(ANSWERED, rows)
-        return Standing(RATED if newest.levels else WAITING, rows)
+            return Standing(ANSWERED, rows, seat.extra_days)
+        return Standing(RATED if newest.levels else WAITING, rows, seat.extra_days)
     if any(turn.excused for turn in rows):
         return Standing(EXCUSED, rows)
     if seat.way == Musician.NEITHER or not seat.here_on(due_on):
@@ -211,7 +220,10 @@ def turns_of(checks: Collection[PlayingCheck]) -> dict[tuple[int, int], list[Tur
 
 
 def waiting_turns(account: Account) -> QuerySet[Turn]:
-    """Turns ``account`` may see that wait for an answer: of each musician the newest attempt."""
+    """Turns ``account`` may see that wait for an answer: of each musician the newest attempt.
+
+    One whose answer is written and kept to be sent with others waits no more.
+    """
     newer = Turn.objects.filter(
         check_row=OuterRef("check_row"),
         musician=OuterRef("musician"),
@@ -219,5 +231,8 @@ def waiting_turns(account: Account) -> QuerySet[Turn]:
         sent_at__isnull=False,
     )
     return Turn.objects.visible_to(account).filter(
-        ~Exists(newer), sent_at__isnull=False, answered_at__isnull=True
+        ~Exists(newer),
+        sent_at__isnull=False,
+        answered_at__isnull=True,
+        kept_answer__isnull=True,
     )

@@ -265,7 +265,7 @@ def _working(
         if sent:
             turn_of[sent[-1].pk] = (check_pk, musician_pk)
         passage = passages.get((check_pk, musician_pk))
-        rated = found.newest_rated
+        rated = found.counting(by_pk[check_pk])
         if passage is None or rated is None or not LOW_LEVELS & set(rated.levels.values()):
             continue
         piece_pk = by_pk[check_pk].piece_id
