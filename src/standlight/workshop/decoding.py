@@ -71,15 +71,7 @@ def get_ready() -> None:
 
 def _ask(take: bytes, wanted: str) -> tuple[Recording, bytes]:
     """Refuse what needs no decoder to refuse, then run the child and read its answer."""
-    if not take:
-        raise UnreadableTake("the file is empty", slip="was the upload cut off?")
-    if _looks_like_text(take):
-        raise UnreadableTake(
-            "this is a text file, not a recording", slip="renamed, or the wrong file?"
-        )
-    for first, what, advice in OTHER_FILES:
-        if take.startswith(first):
-            raise UnreadableTake(f"this is {what}, not a recording", slip=advice)
+    refuse_what_is_no_sound(take)
     if len(take) > LARGEST_BYTES:
         raise UnreadableTake(
             f"the file has {len(take) / 1e6:.0f} MB, more than {LARGEST_BYTES / 1e6:.0f} MB",
@@ -91,6 +83,19 @@ def _ask(take: bytes, wanted: str) -> tuple[Recording, bytes]:
     facts = json.loads(answer[HEAD.size : start])
     samples = np.frombuffer(answer, dtype="<f4", count=samples_bytes // 4, offset=start)
     return Recording(samples=samples, **facts), answer[start + samples_bytes :]
+
+
+def refuse_what_is_no_sound(take: bytes) -> None:
+    """Raise `UnreadableTake` for an empty file, text, or what people send by mistake."""
+    if not take:
+        raise UnreadableTake("the file is empty", slip="was the upload cut off?")
+    if _looks_like_text(take):
+        raise UnreadableTake(
+            "this is a text file, not a recording", slip="renamed, or the wrong file?"
+        )
+    for first, what, advice in OTHER_FILES:
+        if take.startswith(first):
+            raise UnreadableTake(f"this is {what}, not a recording", slip=advice)
 
 
 def _looks_like_text(take: bytes) -> bool:
