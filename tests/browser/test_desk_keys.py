@@ -62,7 +62,7 @@ def test_a_take_is_heard_rated_answered_and_the_next_one_plays_by_keys_alone(
     page.keyboard.press("a")
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="Theo Lindqvist").wait_for()
-    assert page.url.endswith(f"/{turns[1].pk}/")
+    assert page.url.split("?")[0].endswith(f"/{turns[1].pk}/")
     assert Answer.objects.get().next_step == "Drone"
     until(page, lambda: not sound_of(page)["paused"])
 

@@ -127,7 +127,7 @@ def test_the_whole_way_without_scripts_from_the_desk_to_the_next_take(client, ca
         of_turn("desk-answer", turn),
         {"next_step": "Match the drone", "first_measure": "1", "last_measure": "2"},
     )
-    assert sent.url == of_turn("desk-turn", following)
+    assert sent.url.split("?")[0] == of_turn("desk-turn", following)
     kept = Answer.objects.get()
     assert (kept.first_measure, kept.last_measure, kept.written_by) == (1, 2, cast.director)
 

@@ -23,6 +23,7 @@ urlpatterns = [
     path("live/", include("standlight.web.director.live")),
     path("desk/", include("standlight.web.director.desk")),
     path("desk/", include("standlight.web.director.group")),
+    path("desk/", include("standlight.web.director.desk_sitting")),
     path("desk/reading/", include("standlight.web.director.reading")),
     path("desk/reading/", include("standlight.web.director.reading_bulk")),
     path("desk/reading/", include("standlight.web.director.reading_own")),

@@ -14,6 +14,7 @@ from standlight.programme.models.answers import (
     MarkingPeriod,
     Remark,
 )
+from standlight.programme.models.bringing import Arrival, LongRecording
 from standlight.programme.models.checks import (
     CheckPassage,
     OwnVersion,
@@ -23,7 +24,9 @@ from standlight.programme.models.checks import (
     TakePiece,
     Turn,
 )
+from standlight.programme.models.desk import DeskSitting, TakeStart
 from standlight.programme.models.folder import Casting, ConcertCycle, Part, Piece
+from standlight.programme.models.live import Draw, HeardAgain
 from standlight.programme.models.marking import (
     MarkChange,
     MarkExport,
@@ -62,18 +65,23 @@ __all__ = [
     "Account",
     "Answer",
     "AnswerSound",
+    "Arrival",
     "Assignment",
     "Casting",
     "CheckPassage",
     "CommentLine",
     "ConcertCycle",
+    "DeskSitting",
+    "Draw",
     "EarlierAnswer",
     "EditedTable",
     "Ensemble",
     "GivenLevel",
+    "HeardAgain",
     "KeptAnswer",
     "KindEdition",
     "LineTranslation",
+    "LongRecording",
     "MarkChange",
     "MarkExport",
     "MarkingPeriod",
@@ -105,6 +113,7 @@ __all__ = [
     "StudyErrand",
     "Take",
     "TakePiece",
+    "TakeStart",
     "Turn",
     "WorkExcuse",
 ]

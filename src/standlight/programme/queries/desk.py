@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from django.utils import timezone
 from django.utils.safestring import mark_safe
@@ -12,9 +13,7 @@ from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.models import (
     Account,
-    Answer,
     CheckPassage,
-    CommentLine,
     GivenLevel,
     OwnVersion,
     PlayingCheck,
@@ -25,16 +24,18 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.notation import PHONE_MM, WIDE_MM, svg_of
+from standlight.programme.queries.answer_values import AnswerDraft
+from standlight.programme.queries.answers import answering
 from standlight.programme.queries.checks import tuned_to
+from standlight.programme.queries.desk_questions import DeskPanel, OfTake, desk_panel
 from standlight.programme.queries.desk_queue import desk_take, foot
+from standlight.programme.queries.desk_sitting import AGAIN, AtDesk, at_desk
 from standlight.programme.queries.desk_values import (
-    AnswerDraft,
     CriterionRow,
     DeskPage,
     DeskTake,
     LevelChoice,
     MeasureChoice,
-    Offer,
     SaidRemark,
 )
 from standlight.programme.queries.hearing import (
@@ -44,13 +45,12 @@ from standlight.programme.queries.hearing import (
     seat_in,
 )
 from standlight.programme.queries.lines import version_words
+from standlight.programme.queries.measure_times import measure_times, written_times_of
+from standlight.programme.queries.offers import facts_of, numbered, offered_for, offers_for
 from standlight.programme.queries.passages import where_printed
 from standlight.programme.queries.reading_marks import Readings, readings_of
 from standlight.ratings import LEVEL_NAMES, NO_LEVEL_NAMES, NOT_SHOWN, level_name
 from standlight.score import INSTRUMENTS, Passage, draw_readings, read_passage
-
-OFFERS_A_PLACE = 3
-"""Comment lines offered for one place of the answer: what fits beside it."""
 
 LEVEL_KEYS = {
     **{str(level): str(level) for level in LEVEL_NAMES},
@@ -60,14 +60,20 @@ LEVEL_KEYS = {
 """The key that gives each answer; shown small beside it."""
 
 
-def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) -> DeskPage:
+def desk_page(
+    account: Account, turn: Turn, draft: AnswerDraft | None = None, at: AtDesk | None = None
+) -> DeskPage:
     """The Desk for one turn, as ``account`` sees it; ``draft`` replaces what stands in the answer.
+
+    ``at`` says on what terms the turn is heard (the sitting of its check). A take that is heard
+    a second time is shown as if it had no levels yet.
 
     ``turn`` comes with its check, ensemble, piece and musician selected. Readings, the
     musician's own words and rating, and other raters' levels are there only once this
     rater's levels are whole (readings sooner by the rater's preference).
     """
     check = turn.check_row
+    at = at or at_desk(account, turn)
     seat = seat_in(turn)
     passage = passage_of(turn)
     own = own_version_of(passage, turn.musician_id)
@@ -76,13 +82,16 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
     take = next((row for row in takes if row.turn_id == turn.pk and row.chosen), None)
     take = take or next((row for row in reversed(takes) if row.turn_id == turn.pk), None)
     on_its_way = take is None and turn.takes.filter(state=Take.ARRIVING).exists()
-    given = _own_levels(account, turn)
+    given = {} if at.slipped == AGAIN else _own_levels(account, turn)
     saved = set(check.criteria) <= set(given)
-    rows = _criterion_rows(check, seat, given, turn.self_levels if saved else {})
+    rows = _criterion_rows(at.criteria, seat, given, turn.self_levels if saved else {})
     show_readings = saved or account.readings_before_rating
     readings = _readings(check, notation, take, turn) if show_readings else None
     music, narrow, no_music = music_with_readings(passage, notation, readings)
-    offers, offered_for = _offers(check, given) if saved else ({}, "")
+    facts = facts_of(turn, passage, seat)
+    of = OfTake(check, seat, passage, own)
+    name = at.name(turn)
+    earlier = tuple(_earlier(takes, take))
     return DeskPage(
         check_pk=check.pk,
         turn_pk=turn.pk,
@@ -90,7 +99,7 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
         piece=check.piece.title,
         ensemble=check.ensemble.name,
         singing=check.is_singing,
-        musician=turn.musician.name,
+        musician=name,
         section=seat.section.name if seat else "no section",
         attempt=turn.attempt,
         way=turn.way,
@@ -98,27 +107,31 @@ def desk_page(account: Account, turn: Turn, draft: AnswerDraft | None = None) ->
         music=music,
         music_narrow=narrow,
         no_music=no_music,
-        take=desk_take(take, "Take") if take else None,
+        take=_with_measures(desk_take(take, "Take"), notation) if take else None,
         on_its_way=on_its_way,
         by_ear_only=not _can_be_read(take, notation, on_its_way) or not _any_read(check),
         together=check.together,
         tuned_to=tuned_to(check),
-        earlier=tuple(_earlier(takes, take)),
+        earlier=earlier,
         rows=rows,
         saved=saved,
-        answered=turn.answered_at is not None,
+        answered=turn.answered_at is not None and not at.slipped,
         readings=readings,
         words=turn.words if saved else "",
         own_rating=saved and bool(turn.self_levels),
         accommodation=turn.musician.agreed_labels,
         changed_goal=turn.musician.changed_goal,
         other_raters=_other_raters(account, turn) if saved else (),
-        offers=offers,
-        offered_for=offered_for,
-        draft=draft or _draft(turn),
+        offers=offers_for(check, given, facts) if saved else {},
+        offered_for=offered_for(check, given) if saved else "",
+        answering=answering(turn, passage, seat, draft) if saved else None,
         measures=_measures(check, passage),
-        remarks=_remarks(check, turn) if saved else (),
-        foot=foot(account, turn),
+        remarks=_remarks(check, turn, name) if saved else (),
+        foot=foot(account, turn, at, whole=saved),
+        query=at.query,
+        moves_on=at.moves_on,
+        compared=_compared(earlier, notation),
+        panel=_panel(readings, take, notation, of, given if saved else {}),
     )
 
 
@@ -127,7 +140,7 @@ def _takes(turn: Turn) -> list[Take]:
     return list(
         Take.objects.filter(turn__check_row=turn.check_row_id, turn__musician=turn.musician_id)
         .exclude(state=Take.ARRIVING)
-        .select_related("turn")
+        .select_related("turn", "start_by_hand")
         .order_by("turn__attempt", "number", "started_at")
     )
 
@@ -139,6 +152,26 @@ def _earlier(takes: Iterable[Take], shown: Take | None) -> Iterable[DeskTake]:
             continue
         day = timezone.localdate(take.started_at)
         yield desk_take(take, f"Try {take.turn.attempt}, take {take.number}, {day:%d %b}")
+
+
+def _with_measures(take: DeskTake, notation: str) -> DeskTake:
+    """The take with the seconds of its measures, by its latest report; without one as it is."""
+    if not (notation and take.playable):
+        return take
+    body = (
+        Report.objects.filter(take=take.key)
+        .order_by("-made_at", "-pk")
+        .values_list("body", flat=True)
+        .first()
+    )
+    measures = measure_times(body, written_times_of(notation)) if body else ()
+    return replace(take, measures=measures)
+
+
+def _compared(earlier: Sequence[DeskTake], notation: str) -> DeskTake | None:
+    """The latest other take of this musician that can be played, to be heard against this one."""
+    playable = [take for take in earlier if take.playable]
+    return _with_measures(playable[-1], notation) if playable else None
 
 
 def _own_levels(account: Account, turn: Turn) -> dict[str, str]:
@@ -164,12 +197,12 @@ def _other_raters(account: Account, turn: Turn) -> tuple[str, ...]:
 
 
 def _criterion_rows(
-    check: PlayingCheck, seat: Seat | None, given: Mapping[str, str], own: Mapping[str, int]
+    criteria: Sequence[str], seat: Seat | None, given: Mapping[str, str], own: Mapping[str, int]
 ) -> tuple[CriterionRow, ...]:
-    """The criteria in the check's order; one the instrument cannot show starts at not shown."""
+    """The ``criteria`` in their order; one the instrument cannot show starts at not shown."""
     instrument = INSTRUMENTS.get(seat.section.instrument) if seat else None
     rows = []
-    for key in check.criteria:
+    for key in criteria:
         criterion = CRITERIA[key]
         fits = instrument is None or criterion.applies_to(instrument.family)
         chosen = given.get(key, "" if fits else NOT_SHOWN)
@@ -235,6 +268,15 @@ def _readings(
     return found
 
 
+def _panel(
+    readings: Readings | None, take: Take | None, notation: str, of: OfTake, levels: dict[str, str]
+) -> DeskPanel | None:
+    """The panel beside the music, once readings are shown."""
+    if readings is None:
+        return None
+    return desk_panel(readings, take, written_passage(notation), of, levels)
+
+
 def written_passage(notation: str) -> Passage | None:
     """The passage as written; none on paper only or when the file is gone (that is said)."""
     if not notation:
@@ -281,60 +323,8 @@ def _passage_words(passage: CheckPassage | None, own: OwnVersion | None) -> str:
 
 def bank_place(account: Account, turn: Turn) -> tuple[str, int] | None:
     """Criterion and level that a next step kept from this turn belongs to: the lowest given."""
-    numbered = _numbered(turn.check_row, _own_levels(account, turn))
-    return min(numbered, key=lambda row: row[1]) if numbered else None
-
-
-def _numbered(check: PlayingCheck, given: Mapping[str, str]) -> list[tuple[str, int]]:
-    """Criteria with a level, in the check's order."""
-    return [(key, int(given[key])) for key in check.criteria if given.get(key, "").isdigit()]
-
-
-def _offers(
-    check: PlayingCheck, given: Mapping[str, str]
-) -> tuple[dict[str, tuple[Offer, ...]], str]:
-    """Lines of the bank for the lowest and the highest level given, and what they are for."""
-    numbered = _numbered(check, given)
-    if not numbered:
-        return {}, ""
-    weak, lowest = min(numbered, key=lambda row: row[1])
-    strong, highest = max(numbered, key=lambda row: row[1])
-    wanted = {
-        CommentLine.NEXT_STEP: (weak, lowest, "abc"),
-        CommentLine.STRATEGY: (weak, lowest, "t"),
-        CommentLine.STRENGTH: (strong, highest, "s"),
-    }
-    lines = list(
-        CommentLine.objects.filter(
-            programme=check.ensemble.programme_id, criterion__in={weak, strong}
-        ).order_by("pk")
-    )
-    offers = {}
-    for place, (criterion, level, keys) in wanted.items():
-        fitting = [
-            line
-            for line in lines
-            if line.place == place and line.criterion == criterion and line.level in (level, None)
-        ]
-        fitting.sort(key=lambda line: line.level is None)
-        offers[place] = tuple(
-            Offer(line.pk, place, line.text, keys[n] if n < len(keys) else "")
-            for n, line in enumerate(fitting[:OFFERS_A_PLACE])
-        )
-    return offers, f"{CRITERIA[weak].name}, {LEVEL_NAMES[lowest].lower()}"
-
-
-def _draft(turn: Turn) -> AnswerDraft:
-    answer = Answer.objects.filter(turn=turn).first()
-    if answer is None:
-        return AnswerDraft()
-    return AnswerDraft(
-        answer.strength,
-        answer.next_step,
-        answer.strategy,
-        answer.first_measure,
-        answer.last_measure,
-    )
+    levels = numbered(turn.check_row, _own_levels(account, turn))
+    return min(levels, key=lambda row: row[1]) if levels else None
 
 
 def _measures(check: PlayingCheck, passage: CheckPassage | None) -> tuple[MeasureChoice, ...]:
@@ -359,11 +349,12 @@ def printed_range(measures: Sequence[Mapping[str, object]], first: int, last: in
     return f"measure {start}" if first == last else f"measures {start} to {end}"
 
 
-def _remarks(check: PlayingCheck, turn: Turn) -> tuple[SaidRemark, ...]:
+def _remarks(check: PlayingCheck, turn: Turn, name: str) -> tuple[SaidRemark, ...]:
+    """What was said of measures; the musician's own under the ``name`` that the page gives them."""
     rows = Remark.objects.filter(turn=turn).select_related("author").order_by("made_at")
     return tuple(
         SaidRemark(
-            row.author.shown_name,
+            name if row.author_id == turn.musician.account_id else row.author.shown_name,
             printed_range(check.piece.measures, row.first_measure, row.last_measure),
             row.words,
         )

@@ -9,7 +9,16 @@ from collections.abc import Sequence
 from django.db.models import Count
 from django.utils import timezone
 
+from standlight.criteria import CRITERIA
 from standlight.programme.models import Account, Answer, PlayingCheck, Take, Turn
+from standlight.programme.queries.desk_orders import Queue
+from standlight.programme.queries.desk_sitting import (
+    AtDesk,
+    following,
+    minutes_without_rest,
+    queue_in,
+    sitting_of,
+)
 from standlight.programme.queries.desk_values import (
     CheckList,
     DeskTake,
@@ -38,6 +47,11 @@ UNTIMED_TAKE_S = 45.0
 
 RECENT_CHECKS = 12
 """Checks listed when nothing waits: a few months' worth."""
+
+ONE_HEARING_S = 24.0
+ONE_ANSWER_S = 15.0
+"""Hearing one take for one criterion, and answering it afterwards: the product's budget of 30
+seconds to the saved levels, less two rows of them (our guess), and of 15 more to the answer."""
 
 PACE_ANSWERS = 40
 """How many of the latest answers set the pace."""
@@ -80,30 +94,8 @@ def recent_checks(account: Account) -> tuple[OtherCheck, ...]:
 
 
 def queue_of(account: Account, check: PlayingCheck) -> list[int]:
-    """Turns of the check that wait, as keys in section order (those without a seat last)."""
-    place = {
-        seat.musician_pk: number
-        for number, seat in enumerate(one_seat_each(seats_of(check.ensemble), timezone.localdate()))
-    }
-    waiting = waiting_turns(account).filter(check_row=check).values_list("pk", "musician_id")
-    return [
-        pk
-        for pk, musician in sorted(waiting, key=lambda row: (place.get(row[1], len(place)), row[0]))
-    ]
-
-
-def next_in(queue: Sequence[int], current: int | None) -> int | None:
-    """The turn after ``current``, going round; the first when ``current`` does not wait.
-
-    >>> next_in([4, 7, 9], 7), next_in([4, 7, 9], 9), next_in([4], 4), next_in([], 3)
-    (9, 4, None, None)
-    """
-    if current in queue:
-        place = queue.index(current)
-        rest = [*queue[place + 1 :], *queue[:place]]
-    else:
-        rest = list(queue)
-    return rest[0] if rest else None
+    """Turns of the check that wait, as keys in the order this director chose (by section)."""
+    return list(queue_in(account, check, sitting_of(account, check)).turns)
 
 
 def seconds_a_take(account: Account) -> float:
@@ -132,21 +124,50 @@ def pace(times: Sequence[datetime.datetime]) -> float:
     return statistics.median(kept) if len(kept) >= PACE_FEWEST else UNTIMED_TAKE_S
 
 
-def foot(account: Account, turn: Turn) -> QueueFoot:
-    """What is left of this check, this turn included while it waits."""
-    queue = queue_of(account, turn.check_row)
-    following = next_in(queue, turn.pk)
-    take = None
-    if following is not None:
-        found = (
-            Take.objects.filter(turn=following)
-            .exclude(state__in=(Take.ARRIVING, *Take.SOUNDLESS))
-            .order_by("-chosen", "-number")
-            .first()
-        )
-        take = desk_take(found, "Next") if found else None
-    minutes = max(1, round(len(queue) * seconds_a_take(account) / 60)) if queue else 0
-    return QueueFoot(len(queue), minutes, following, take)
+def foot(account: Account, turn: Turn, at: AtDesk, *, whole: bool) -> QueueFoot:
+    """What is left, ``turn`` included while it waits; ``whole`` when its levels are saved."""
+    sitting = at.sitting
+    check = sitting.check_row if sitting is not None else turn.check_row
+    queue = queue_in(account, check, sitting)
+    # Saved levels count one more take done, and the foot is drawn before they are saved.
+    then = following(account, check, sitting, queue, turn.pk, done_more=0 if whole else 1)
+    return QueueFoot(
+        left=len(queue.turns),
+        minutes=_minutes(account, check, queue),
+        next_pk=then.turn_pk if then else None,
+        next_check_pk=then.check_pk if then else check.pk,
+        next_take=_take_ahead(then.turn_pk) if then else None,
+        check_pk=check.pk,
+        criterion=CRITERIA[queue.criterion].name if queue.criterion else "",
+        order=sitting.get_order_display() if sitting else "",
+        blind=sitting is not None and sitting.blind,
+        minutes_without_rest=minutes_without_rest(sitting),
+    )
+
+
+def _take_ahead(turn_pk: int) -> DeskTake | None:
+    """The take that will be heard next, to be fetched beforehand."""
+    found = (
+        Take.objects.filter(turn=turn_pk)
+        .exclude(state__in=(Take.ARRIVING, *Take.SOUNDLESS))
+        .select_related("start_by_hand")
+        .order_by("-chosen", "-number")
+        .first()
+    )
+    return desk_take(found, "Next") if found else None
+
+
+def _minutes(account: Account, check: PlayingCheck, queue: Queue) -> int:
+    """Minutes that what is left will take at this director's own pace."""
+    if not queue.turns:
+        return 0
+    takes = len(queue.turns)
+    if queue.criterion:
+        after = len(check.criteria) - check.criteria.index(queue.criterion) - 1
+        everyone = waiting_turns(account).filter(check_row=check).count()
+        hearings = takes + after * everyone
+        return max(1, round((hearings * ONE_HEARING_S + everyone * ONE_ANSWER_S) / 60))
+    return max(1, round(takes * seconds_a_take(account) / 60))
 
 
 def desk_take(take: Take, label: str) -> DeskTake:
@@ -154,12 +175,20 @@ def desk_take(take: Take, label: str) -> DeskTake:
     return DeskTake(
         key=str(take.key),
         label=label,
-        start_s=round(max(0.0, (take.first_note_s or 0.0) - LEAD_IN_S), 2),
+        start_s=_start_of(take),
         seconds=take.seconds,
         made_by_machine=take.made_by_machine,
         playable=take.has_sound,
         state_words=Take.STATES[take.state],
     )
+
+
+def _start_of(take: Take) -> float:
+    """Where the sound begins: where a director set it, else a little before the first note."""
+    by_hand = getattr(take, "start_by_hand", None)
+    if by_hand is not None:
+        return by_hand.seconds
+    return round(max(0.0, (take.first_note_s or 0.0) - LEAD_IN_S), 2)
 
 
 def check_list(check: PlayingCheck) -> CheckList:

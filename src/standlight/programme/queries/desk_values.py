@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass, field
 
+from standlight.programme.queries.answer_values import Answering
+from standlight.programme.queries.desk_questions import DeskPanel
+from standlight.programme.queries.measure_times import MeasureTime
 from standlight.programme.queries.reading_marks import Readings
 from standlight.ratings import level_name
 
@@ -50,27 +53,34 @@ class DeskTake:
     made_by_machine: bool
     playable: bool
     state_words: str = ""
+    measures: tuple[MeasureTime, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LoopChoice:
+    """A measure to loop: where it sounds in this take and, if that is known, in the earlier one."""
+
+    index: int
+    printed: str
+    take_from_s: float
+    take_to_s: float
+    earlier_from_s: float | None = None
+    earlier_to_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A line of the comment bank, offered for one place; ``key`` accepts it."""
+    """A line of the comment bank, offered for one place; ``key`` accepts it.
+
+    ``about`` names criterion and level; ``template`` is the text while measures can be chosen.
+    """
 
     pk: int
     place: str
     text: str
     key: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class AnswerDraft:
-    """What stands in the answer's fields; measures are 0-based indexes in the piece."""
-
-    strength: str = ""
-    next_step: str = ""
-    strategy: str = ""
-    first_measure: int | None = None
-    last_measure: int | None = None
+    about: str = ""
+    template: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +102,22 @@ class SaidRemark:
 
 @dataclass(frozen=True, slots=True)
 class QueueFoot:
-    """How much is left, and who is next."""
+    """How much is left, who is next and in which check, in which order; when to rest.
+
+    ``criterion`` is the one that takes are heard for, empty for all at once; ``check_pk`` the
+    check of the sitting, which a take among the others need not be of.
+    """
 
     left: int
     minutes: int
     next_pk: int | None
+    next_check_pk: int
     next_take: DeskTake | None
+    check_pk: int
+    criterion: str = ""
+    order: str = ""
+    blind: bool = False
+    minutes_without_rest: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,10 +165,31 @@ class DeskPage:
     other_raters: tuple[str, ...]
     offers: dict[str, tuple[Offer, ...]]
     offered_for: str
-    draft: AnswerDraft
+    answering: Answering | None
     measures: tuple[MeasureChoice, ...]
     remarks: tuple[SaidRemark, ...]
     foot: QueueFoot
+    query: str = ""
+    moves_on: bool = False
+    compared: DeskTake | None = None
+    panel: DeskPanel | None = None
+
+    @property
+    def loops(self) -> tuple[LoopChoice, ...]:
+        """The measures that can be looped; none where nobody knows when they sound."""
+        here = self.take.measures if self.take else ()
+        there = {row.index: row for row in self.compared.measures} if self.compared else {}
+        return tuple(
+            LoopChoice(
+                row.index,
+                row.printed,
+                row.from_s,
+                row.to_s,
+                there[row.index].from_s if row.index in there else None,
+                there[row.index].to_s if row.index in there else None,
+            )
+            for row in here
+        )
 
 
 @dataclass(frozen=True, slots=True)

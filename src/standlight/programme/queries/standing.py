@@ -9,7 +9,7 @@ import datetime
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Case, Exists, F, OuterRef, Q, QuerySet, When
 
 from standlight.programme.models import (
     Account,
@@ -188,12 +188,18 @@ def one_seat_each(seats: Iterable[SeatRow], today: datetime.date) -> list[SeatRo
 
 
 def turns_of(checks: Collection[PlayingCheck]) -> dict[tuple[int, int], list[TurnRow]]:
-    """Turns by (check, musician) with the levels standing on them. Two queries."""
+    """Turns by (check, musician) with the levels standing on them. Two queries.
+
+    Where several directors rated a turn, the levels of the one who answered stand, else the latest.
+    """
     keys = [check.pk for check in checks]
     levels: dict[int, dict[str, str]] = {}
     given = (
         GivenLevel.objects.filter(turn__check_row__in=keys, retired_at__isnull=True)
-        .order_by("given_at", "pk")
+        .annotate(
+            by_answerer=Case(When(rater=F("turn__answer__written_by"), then=1), default=0)
+        )
+        .order_by("by_answerer", "given_at", "pk")
         .values_list("turn_id", "criterion", "value")
     )
     for turn_pk, criterion, value in given:

@@ -1,30 +1,14 @@
-// The Desk by keys: space plays from the first note, 1 to 4, n and h give a level and move on,
-// arrows move, Enter saves or sends, a (b, c, s, t) takes a line of the bank, w writes one.
+// The Desk by keys: 1 to 4, n and h give a level and move on, arrows move, Enter saves or sends,
+// a (b, c, s, t) takes a line of the bank, w writes one; the sound has its own keys (player.js).
 // The page is whole without this: radio rows, buttons, a sound element.
 
 import { activate, all, choose, chosenIn, move, one, rows } from "./level-rows.js";
+import { arrive, playFromFirstNote, redrawn, soundKey } from "./player.js";
 
 const WRITING = "input[type=text], textarea, select";
 const PRESSING = "button, a, summary, audio, input[type=checkbox]";
 
 let touched = false;
-
-// --- the sound -------------------------------------------------------------
-
-function playFromFirstNote() {
-  const sound = one("sound");
-  if (!sound) return;
-  sound.currentTime = Number(sound.dataset.start);
-  // A browser may refuse to start sound before the first key or press: then space starts it.
-  sound.play().catch(() => {});
-}
-
-function playOrStop() {
-  const sound = one("sound");
-  if (!sound) return;
-  if (sound.paused) playFromFirstNote();
-  else sound.pause();
-}
 
 // --- the rows of levels ----------------------------------------------------
 
@@ -79,16 +63,14 @@ function onKey(event) {
   const pressing = at.matches(PRESSING);
   const levels = one("levels");
   let done = true;
-  if (event.key === " ") {
-    if (pressing) return;
-    playOrStop();
-  } else if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+  if (event.key === " " && pressing) return;
+  if (event.key === "ArrowDown" || event.key === "ArrowUp") {
     if (at.matches("audio")) return;
     move(event.key === "ArrowDown" ? 1 : -1);
   } else if (event.key === "Enter" && pressing) {
     return;
   } else {
-    done = levels && ("saved" in levels.dataset ? onSaved(event) : onOpen(event));
+    done = (levels && ("saved" in levels.dataset ? onSaved(event) : onOpen(event))) || soundKey(event.key);
   }
   if (done) event.preventDefault();
 }
@@ -123,10 +105,16 @@ document.addEventListener("change", (event) => {
 document.addEventListener("focusin", (event) => activate(event.target.closest("[data-criterion]")));
 document.addEventListener("htmx:afterSettle", (event) => {
   settle();
-  if (event.target.matches("[data-sheet]")) one("heard")?.focus();
-  else playFromFirstNote();
+  if (event.target.matches("[data-sheet]")) {
+    one("heard")?.focus();
+    redrawn();
+    return;
+  }
+  arrive();
+  playFromFirstNote();
 });
-document.addEventListener("htmx:historyRestore", settle);
+document.addEventListener("htmx:historyRestore", () => { settle(); arrive(); });
 addEventListener("pagehide", keepOnLeaving);
 settle();
+arrive();
 playFromFirstNote();
