@@ -12,6 +12,8 @@ from standlight.programme.actions.desk import rate
 from standlight.programme.actions.marks import add_period, excuse
 from standlight.programme.models import MarkingPeriod, Musician, PlayingCheck, Turn
 from standlight.programme.queries.marks import period_page, present_period
+from standlight.programme.queries.marks_works import counting_try
+from standlight.programme.queries.standing import seats_of, standing, turns_of
 from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
 
 pytestmark = pytest.mark.django_db
@@ -122,3 +124,19 @@ def test_the_table_costs_the_same_number_of_queries_for_any_number_of_musicians(
             period_page(cast.band, period)
         counts.append(len(asked))
     assert counts[0] == counts[1] <= 7
+
+
+@pytest.mark.parametrize(
+    ("counts", "figures"), [("last", "2 2 2"), ("best", "2 3 4")], ids=["last", "best"]
+)
+def test_of_several_tries_the_one_counts_that_the_check_says(cast, scene, counts, figures):
+    # The first try is better than the second; the third is not rated yet.
+    for attempt, levels in enumerate((ALL_THREE, dict.fromkeys(ALL_THREE, "2")), start=1):
+        rate(cast.director, send(scene, cast.musician, attempt=attempt), levels)
+    send(scene, cast.musician, attempt=3)
+    scene.check.try_counts = counts
+    seat = next(one for one in seats_of(cast.band) if one.musician_pk == cast.musician.pk)
+    turns = turns_of([scene.check])[scene.check.pk, cast.musician.pk]
+    today = timezone.localdate()
+    rated = counting_try(scene.check, standing(seat, scene.check.due_on, today, turns))
+    assert " ".join(rated.levels[key] for key in scene.check.criteria) == figures

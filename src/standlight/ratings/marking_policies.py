@@ -86,7 +86,8 @@ class MarkPolicy:
         if self.fewest_works > 1:
             works = f" from {self.fewest_works} checks or more"
         return (
-            "Of each check only the newest rated try counts.",
+            "Of each check one try counts: the newest that is rated, or the best where the check "
+            "says so.",
             self.sentence,
             "Missing, excused, absent, not assessed and unrated work is left out and is never a "
             "zero. “Not shown” and “could not be heard” are left out too.",
