@@ -139,9 +139,13 @@ def test_steadiness_is_counted_before_it_is_judged():
     assert not any(JARGON.search(one) for one in said + few)
 
 
-def test_a_groups_growth_tells_on_how_many_passages_it_rests():
+def test_a_groups_growth_tells_on_which_passages_it_rests():
     row = {"key": "e1", "points_a_year": 0.5, "low": 0.2, "high": 0.8, "anchors": ["c1", "c2"]}
-    assert "grew by about half a level a year, seen on 2 passages" in group_growth_words(row, NAMES)
+    said = group_growth_words(row, NAMES)
+    assert "the group grew by about half a level a year (likely" in said
+    assert said.endswith("Seen on what came back: Ode, 33 to 40; A check that is gone.")
+    many = group_growth_words({**row, "anchors": ["c1"] * 5}, NAMES)
+    assert many.count("Ode, 33 to 40") == 3 and many.endswith("; 2 more.")
     unclear = group_growth_words({**row, "low": -0.2}, NAMES)
     assert "could be chance" in unclear and "grew" not in unclear
 

@@ -142,7 +142,7 @@ def test_a_refused_claim_has_the_act_that_answers_it_and_its_definition(client, 
     rate_all(scene, cast.director)
     whole_study(cast, scene)
     html, words = said_on(client, cast.director, "raters")
-    assert "Concert Band got better by about a third of a level." in words
+    assert "Since Lamp Tune check, Concert Band got better by about a third of a level." in words
     assert reverse("check", args=[scene.check.pk]) in html and "Ask this passage again" in words
     for name in re.findall(r"/figures/#(\w+)", html):
         assert name in FIGURES

@@ -6,7 +6,7 @@ finding is opened.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
@@ -168,9 +168,10 @@ STATEMENT_FIGURES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 
 
 def _group_got_better(row: Json, names: Names) -> str:
-    """What the averages of a group's passages invite."""
+    """What the averages of a group's passages invite; since which passage of which year."""
     way = "better" if row["averages_say"] > 0 else "weaker"
-    return f"{names.ensemble(row['subjects'][0])} got {way} by {_size(row)}."
+    since = names.task(row["task"]).title
+    return f"Since {since}, {names.ensemble(row['subjects'][0])} got {way} by {_size(row)}."
 
 
 def _one_is_stricter(row: Json, names: Names) -> str:
@@ -355,16 +356,22 @@ REMARK_WORDS: Mapping[str, str] = MappingProxyType(
 def group_growth_words(row: Json, names: Names) -> str:
     """How a whole group grew, seen on the passages it played again."""
     name = names.ensemble(row["key"])
-    takes = f"seen on {_passages(len(row['anchors']))} that came back"
+    seen = f"Seen on what came back: {_passages(row['anchors'], names)}."
     if crosses_zero(row["low"], row["high"]):
-        return f"{name}: no clear growth of the group, {takes}; what moved could be chance."
+        return f"{name}: no clear growth of the group; what moved could be chance. {seen}"
     way = "grew" if row["points_a_year"] > 0 else "fell back"
     return (
-        f"{name}: the group {way} by {about_words(row['points_a_year'])} a year, {takes} "
-        f"({_likely_of(row['low'], row['high'])})."
+        f"{name}: the group {way} by {about_words(row['points_a_year'])} a year "
+        f"({_likely_of(row['low'], row['high'])}). {seen}"
     )
 
 
-def _passages(count: int) -> str:
-    """A count of passages."""
-    return "a passage" if count == 1 else f"{count} passages"
+MOST_PASSAGES = 3
+"""Passages named in a sentence; the rest are counted (our choice)."""
+
+
+def _passages(tasks: Sequence[str], names: Names) -> str:
+    """The passages that carry a group's growth, by name."""
+    named = [names.task(task).title for task in tasks[:MOST_PASSAGES]]
+    more = len(tasks) - len(named)
+    return "; ".join([*named, f"{more} more"] if more else named)

@@ -11,7 +11,6 @@ from django.utils import timezone
 from standlight.programme.models import Account, Turn
 from standlight.programme.queries.given_ratings import TAKE, TASK
 from standlight.programme.queries.growth_picture import interval_picture
-from standlight.programme.queries.level_amounts import about_words
 from standlight.programme.queries.rater_figures import linked
 from standlight.programme.queries.rater_names import Names, names_for
 from standlight.programme.queries.rater_words import (
@@ -41,6 +40,10 @@ Json = dict[str, Any]
 
 MOST_ACTS = 3
 """Takes offered at once beside a refused claim; the rest follow at the Desk (our choice)."""
+
+SMALLEST_CLAIM_LEVELS = 0.15
+"""A difference of averages below which nobody would claim anything, so that nothing is refused
+(our choice)."""
 
 
 def raters_page(account: Account) -> RatersPage:
@@ -102,7 +105,7 @@ def _cannot(account: Account, body: Json, names: Names) -> Iterator[Refused]:
     """Claims that the averages invite, with the act that would answer each."""
     for row in body["refusals"]:
         known = row["code"] in REFUSAL_CLAIMS and row["need"] in NEED_WORDS
-        if not known or about_words(row["averages_say"]) == about_words(0):
+        if not known or abs(row["averages_say"]) < SMALLEST_CLAIM_LEVELS:
             continue
         yield Refused(
             REFUSAL_CLAIMS[row["code"]](row, names),
