@@ -19,6 +19,7 @@ from scipy.special import logsumexp
 from standlight.ratings.facet_design import RATING_SCALE
 from standlight.ratings.facets import FacetEstimate, estimate_facets
 from standlight.ratings.given import DIRECTOR, GivenRating
+from standlight.ratings.growth_gather import SITTING_GAP_DAYS
 from standlight.ratings.marginal import cell_chances
 from standlight.ratings.ratings_table import gather_ratings
 from standlight.ratings.students import fair_levels
@@ -103,7 +104,7 @@ def hearings_of(given: Sequence[GivenRating]) -> Hearings:
     given = [each for each in given if each.rater_class == DIRECTOR]
     takes = [f"{each.student}\n{each.take}" for each in given]
     ratings = gather_ratings(
-        takes, [each.task for each in given], [each.criterion for each in given],
+        takes, _sittings(given), [each.criterion for each in given],
         [each.rater for each in given], [each.level for each in given],
         [each.ensemble for each in given],
     )  # fmt: skip
@@ -140,6 +141,24 @@ def hearings_of(given: Sequence[GivenRating]) -> Hearings:
         students=names,
         estimate=estimate,
     )
+
+
+def _sittings(given: Sequence[GivenRating]) -> list[str]:
+    """The task of each row, with a number for each time it was asked.
+
+    A group has grown when a passage comes back: with one place for both, its growth would pass
+    for good and bad days.
+    """
+    days: dict[str, set[float]] = {}
+    for each in given:
+        days.setdefault(each.task, set()).add(each.day)
+    number: dict[tuple[str, float], int] = {}
+    for task, every in days.items():
+        before, asked = min(every), 0
+        for day in sorted(every):
+            asked += day - before > SITTING_GAP_DAYS
+            number[task, day], before = asked, day
+    return [f"{each.task}\n{number[each.task, each.day]}" for each in given]
 
 
 def take_likelihood(heard: Hearings, variances: np.ndarray, rater: int | None = None) -> np.ndarray:
