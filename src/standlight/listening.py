@@ -19,6 +19,7 @@ from standlight.sound import (
     EQUAL_TEMPERAMENT,
     FATAL,
     HeardNote,
+    Join,
     LoudnessPoint,
     Performance,
     PitchTarget,
@@ -27,6 +28,7 @@ from standlight.sound import (
     Verdict,
     first_sound_s,
     held_notes,
+    joins_of,
     loudness_line,
     perform,
     perform_together,
@@ -132,7 +134,8 @@ class ListeningReport:
     ``attempts`` are earlier, abandoned tries at notes that were played again later;
     ``tempo_curve`` and ``loudness_line`` run over the passage in quarters (reports of the
     first edition have none). Where several play ``together`` there are no notes, no tuning
-    and no spots: whose note was whose cannot be told.
+    and no spots: whose note was whose cannot be told. ``joins`` are only ever questions to a
+    director, never words to a musician.
     """
 
     method: str
@@ -150,6 +153,7 @@ class ListeningReport:
     tempo_curve: tuple[TempoPoint, ...] = ()
     loudness_line: tuple[LoudnessPoint, ...] = ()
     together: bool = False
+    joins: tuple[Join, ...] = ()
 
 
 def listen(task: ListeningTask) -> ListeningReport:
@@ -255,6 +259,7 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         attempts=tuple(_note_reading(note) for note in performance.attempts),
         tempo_curve=tempo_curve(performance),
         loudness_line=loudness_line(recording, performance),
+        joins=joins_of(recording),
     )
 
 
@@ -285,6 +290,7 @@ def _hear_together(
         tempo_curve=tempo_curve(performance),
         loudness_line=loudness_line(recording, performance),
         together=True,
+        joins=joins_of(recording),
     )
 
 
@@ -345,6 +351,7 @@ def _refused(
         first_note_s=first_sound_s(recording),
         verdicts=tuple(verdicts),
         readings=_none(criteria, decisive[0].sentence),
+        joins=joins_of(recording),
     )
 
 

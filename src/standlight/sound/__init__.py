@@ -16,6 +16,7 @@ from standlight.sound.curves import (
     tempo_curve,
 )
 from standlight.sound.holding import held_notes
+from standlight.sound.joins import Join, joins_of
 from standlight.sound.performing import perform
 from standlight.sound.quality import (
     FATAL,
@@ -42,6 +43,7 @@ __all__ = [
     "FATAL",
     "HeardNote",
     "HeldNote",
+    "Join",
     "LoudnessPoint",
     "Performance",
     "PitchTarget",
@@ -52,6 +54,7 @@ __all__ = [
     "Verdict",
     "first_sound_s",
     "held_notes",
+    "joins_of",
     "loudness_line",
     "perform",
     "perform_together",
