@@ -32,6 +32,7 @@ from standlight.programme.models import (
     Report,
     Seat,
     SecondHearing,
+    Section,
     Sheet,
     Take,
     Turn,
@@ -39,11 +40,13 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.assignments import WORDS, work_standing
 from standlight.programme.queries.checks import check_lines
+from standlight.programme.queries.given_ratings import given_levels
 from standlight.programme.queries.hearing import listening_task, passage_of
 from standlight.programme.queries.laid_before import laid_before
 from standlight.programme.queries.my_part import my_part
 from standlight.programme.queries.standing import waiting_turns
 from standlight.programme.queries.work_steps import step_of
+from standlight.ratings.review import review_ratings
 from standlight.score import read_passage
 
 TODAY = date(2026, 11, 25)
@@ -332,3 +335,31 @@ def test_nothing_of_last_year_waits_is_open_or_can_be_heard(demo):
     page = my_part(shown, TODAY)
     lines = (*page.also_open, *page.back, *page.year)
     assert not {line.pk for line in lines if not line.is_work} & {check.pk for check in before}
+
+
+def test_the_demo_shows_what_plain_averages_hide_and_refuses_what_they_invite(demo):
+    plan = scenario(TODAY)
+    plants = last_year(TODAY, plan.musicians, dict(plan.ability), SEED).plants
+    levels = given_levels(demo.pk)
+    names = {f"e{row.pk}": row.name for row in Ensemble.objects.all()}
+    names |= {f"s{row.pk}": (row.ensemble.name, row.name)
+              for row in Section.objects.select_related("ensemble")}  # fmt: skip
+    names |= {f"a{row.pk}": row.shown_name for row in Account.objects.filter(role="director")}
+    review = review_ratings(levels.given, levels.again)
+    said = {one.code: one for one in review.statements}
+    directors = {one.key: one.shown_name for one in plan.directors}
+    groups = {one.key: one.name for one in plan.groups}
+
+    strict = said["stricter"]
+    assert names[strict.subjects[0]] == directors[plants.strict_director]
+    assert strict.criterion == plants.strict_criterion
+    assert 0.25 < strict.points < 0.65
+    assert said["one_impression"].low > 0
+    stopped = said["stopped_growing"]
+    assert names[stopped.subjects[0]] == (groups[plants.still_group], plants.still_section)
+    assert stopped.high < 0
+
+    refused = {(one.code, tuple(names[key] for key in one.subjects)) for one in review.refusals}
+    assert ("no_anchor", (groups["band"],)) in refused
+    pairs = {frozenset(subjects) for code, subjects in refused if code == "groups_not_comparable"}
+    assert frozenset((groups["band"], groups["strings"])) in pairs

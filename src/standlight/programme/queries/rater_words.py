@@ -103,7 +103,7 @@ def _together(row: Json, names: Names) -> str:
     return (
         f"The criteria of one take rise and fall together by {about_words(row['points'])} "
         f"({row['n']} takes; {_likely(row)}). It may be how that day went, or one impression for "
-        "all of them: with one person rating, nobody can say which."
+        "all of them: these levels cannot say which."
     )
 
 
@@ -142,7 +142,7 @@ STATEMENT_WHY: Mapping[str, str] = MappingProxyType(
             "A musician who has a good day is a little better in everything; that part is taken "
             "out. What is left is the ear. Hearing a take once for each criterion helps."
         ),
-        TOGETHER: "A second person's levels for some of the takes would tell which it is.",
+        TOGETHER: "More takes that a second person rates too would tell which it is.",
         STOPPED: (
             "Sections of one group play the same passages, so how hard those were falls out. How "
             "far the section came by itself is seen on passages that were asked again."
