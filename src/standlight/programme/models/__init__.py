@@ -50,6 +50,7 @@ from standlight.programme.models.ratings import (
 )
 from standlight.programme.models.sight import SeenModel, SeenQuerySet, Sight
 from standlight.programme.models.tables import EditedTable
+from standlight.programme.models.terms import CheckTerms
 from standlight.programme.models.work import (
     Assignment,
     KindEdition,
@@ -69,6 +70,7 @@ __all__ = [
     "Assignment",
     "Casting",
     "CheckPassage",
+    "CheckTerms",
     "CommentLine",
     "ConcertCycle",
     "DeskSitting",

@@ -261,6 +261,9 @@ class OwnVersion(SeenModel):
     line = models.CharField(
         max_length=5, choices=LINES, default=UPPER, help_text="Which line, where it divides."
     )
+    skipped = models.PositiveSmallIntegerField(
+        default=0, help_text="Measures left out before this musician's own start."
+    )
     notation_digest = models.CharField(max_length=64, help_text="The moved MusicXML.")
     asked_by = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField(auto_now=True)
