@@ -8,8 +8,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
+from standlight.programme.actions.answers import answer_turn
 from standlight.programme.actions.desk import (
-    answer_turn,
     keep_line,
     prefer_readings_first,
     rate,
@@ -259,7 +259,10 @@ def test_the_bank_offers_lines_for_the_lowest_level_and_praise_for_the_highest(c
     rate(cast.director, turn, ALL_THREE)
     offers = desk_page(cast.director, turn).offers
     assert [(o.key, o.text) for o in offers["next_step"]] == [
-        ("a", "Match the drone"), ("b", "Listen down"),
+        ("a", "Match the drone"), ("b", "Listen down"), ("c", "Other criterion"),
+    ]
+    assert [o.about for o in offers["next_step"]] == [
+        "Intonation, developing", "Intonation, developing", "Rhythm, secure",
     ]
     assert [(o.key, o.text) for o in offers["strategy"]] == [("t", "Long tones with a drone")]
     assert [(o.key, o.text) for o in offers["strength"]] == [("s", "Every note is there")]

@@ -20,11 +20,12 @@ class Accommodation:
     told: str
 
 
-LARGE_PRINT, SPOKEN, FIRST_LANGUAGE, SHORTER = (
+LARGE_PRINT, SPOKEN, FIRST_LANGUAGE, SHORTER, WRITTEN = (
     "large_print",
     "spoken",
     "first_language",
     "shorter",
+    "written",
 )
 ACCOMMODATIONS = {
     LARGE_PRINT: Accommodation(
@@ -39,6 +40,10 @@ ACCOMMODATIONS = {
     ),
     SHORTER: Accommodation(
         "Shorter passage: the first half of it", "The first half of a passage is enough for you."
+    ),
+    WRITTEN: Accommodation(
+        "A spoken answer comes with its words in writing",
+        "When your director answers by voice, the words are written down for you too.",
     ),
 }
 """Every accommodation that a page, a due day or a passage follows by itself, by key."""

@@ -7,7 +7,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from standlight.programme import pieces, store
-from standlight.programme.models import Assignment, PlayingCheck, SheetSound, Take
+from standlight.programme.models import AnswerSound, Assignment, PlayingCheck, SheetSound, Take
 
 
 def forget_sound(key: UUID, digests: set[str]) -> None:
@@ -17,12 +17,13 @@ def forget_sound(key: UUID, digests: set[str]) -> None:
 
 
 def forget_files(digests: set[str]) -> None:
-    """Remove kept files that no take, sheet, check or assignment names any more."""
+    """Remove kept files that no take, sheet, answer, check or assignment names any more."""
     for digest in digests:
         users = (
             Take.objects.filter(Q(digest=digest) | Q(playback_digest=digest)),
             PlayingCheck.objects.filter(model_take_digest=digest),
             SheetSound.objects.filter(digest=digest),
+            AnswerSound.objects.filter(digest=digest),
             Assignment.objects.filter(sound_digest=digest),
         )
         if not any(rows.exists() for rows in users):

@@ -21,6 +21,12 @@ def number_in(cells: Mapping[str, str], name: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
 
 
+def index_in(request: HttpRequest, name: str) -> int | None:
+    """A posted index from a select; empty is none, and so is what is no number."""
+    text = request.POST.get(name, "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else None
+
+
 def measures_in(cells: Mapping[str, str]) -> tuple[int, int]:
     """First and last measure as 0-based indexes; raises `StandlightError` where one is missing.
 

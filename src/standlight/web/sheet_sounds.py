@@ -1,4 +1,4 @@
-"""Sound in work of every kind: recordings inside sheets, and what an assignment gives to hear."""
+"""Sound beside takes: recordings inside sheets, what an assignment plays, spoken answers."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from django.urls import path
 from django.views.decorators.http import require_safe
 
 from standlight.programme import store
-from standlight.programme.models import Assignment, SheetSound
+from standlight.programme.models import AnswerSound, Assignment, SheetSound
 from standlight.web.access import seen_or_404
 from standlight.web.takes import ranged
 
@@ -36,7 +36,18 @@ def work_sound(request: HttpRequest, pk: int) -> HttpResponse:
     return ranged(request, store.fetch(assignment.sound_digest), FLAC)
 
 
+@require_safe
+@login_required
+def answer_sound(request: HttpRequest, key: str) -> HttpResponse:
+    """A spoken answer for its director, and for its musician once it is sent."""
+    sound = seen_or_404(AnswerSound, request, key=key)
+    if sound.removed_at is not None:
+        raise Http404
+    return ranged(request, store.fetch(sound.digest), FLAC)
+
+
 urlpatterns = [
+    path("answer/<uuid:key>/", answer_sound, name="answer-sound"),
     path("sheet/<uuid:key>/", sheet_sound, name="sheet-sound"),
     path("work/<int:pk>/", work_sound, name="work-sound"),
 ]

@@ -22,6 +22,8 @@ urlpatterns = [
     path("work/", include("standlight.web.director.class_screen")),
     path("live/", include("standlight.web.director.live")),
     path("desk/", include("standlight.web.director.desk")),
+    path("desk/", include("standlight.web.director.answers")),
+    path("desk/", include("standlight.web.director.bank")),
     path("desk/", include("standlight.web.director.group")),
     path("desk/", include("standlight.web.director.desk_sitting")),
     path("desk/reading/", include("standlight.web.director.reading")),

@@ -1,4 +1,4 @@
-"""What a director does at the Desk: give levels, answer, remark, keep lines."""
+"""What a director does at the Desk: give levels, remark, keep lines; answers are in ``answers``."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from django.utils import timezone
 from standlight.criteria import CRITERIA
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import jobs
+from standlight.programme.actions.answers import measures_of, one_line
+from standlight.programme.fill_ins import checked_line
 from standlight.programme.models import (
     Account,
-    Answer,
     CommentLine,
     GivenLevel,
     Remark,
@@ -21,9 +22,6 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.hearing import passage_of
 from standlight.ratings import level_name
-
-LONGEST_WORDS = 400
-"""Characters of one line of an answer, a comment line or a remark."""
 
 
 @transaction.atomic
@@ -87,58 +85,14 @@ def readings_in_view(account: Account, turn: Turn, held: Mapping[str, object]) -
 
 
 @transaction.atomic
-def answer_turn(
-    account: Account,
-    turn: Turn,
-    *,
-    next_step: str,
-    strength: str = "",
-    strategy: str = "",
-    first_measure: int | None = None,
-    last_measure: int | None = None,
-) -> Answer:
-    """Keep the answer and let the musician see it; a second answer replaces the first.
-
-    Measures are 0-based indexes in the piece. Raises ``StandlightError`` without a next step, for
-    a line that is too long and for measures the wrong way round; ``NotAllowed`` for a
-    turn not sent.
-    """
-    if turn.sent_at is None:
-        raise NotAllowed("this turn has not been sent", where=str(turn.musician))
-    lines = {
-        "strength": _line(strength, "strength"),
-        "next_step": _line(next_step, "next step"),
-        "strategy": _line(strategy, "strategy"),
-    }
-    if not lines["next_step"]:
-        raise StandlightError(
-            "an answer needs a next step", slip="one short sentence is enough to send"
-        )
-    first_measure, last_measure = _measures(turn, first_measure, last_measure)
-    answer, _ = Answer.objects.update_or_create(
-        turn=turn,
-        defaults={
-            **lines,
-            "first_measure": first_measure,
-            "last_measure": last_measure,
-            "written_by": account,
-            "seen_at": None,
-        },
-    )
-    turn.answered_at = timezone.now()
-    turn.save(update_fields=["answered_at"])
-    return answer
-
-
-@transaction.atomic
 def remark_on_turn(
     account: Account, turn: Turn, *, first_measure: int, last_measure: int, words: str
 ) -> Remark:
     """Keep a director's remark on measures (0-based in the piece) of what this turn played."""
-    words = _line(words, "remark")
+    words = one_line(words, "remark")
     if not words:
         raise StandlightError("a remark needs words", slip="were only the measures chosen?")
-    first, last = _measures(turn, first_measure, last_measure)
+    first, last = measures_of(turn, first_measure, last_measure)
     if first is None or last is None:
         raise StandlightError("a remark needs its measures")
     passage = passage_of(turn)
@@ -163,10 +117,14 @@ def keep_line(
     text: str,
     line: CommentLine | None = None,
 ) -> CommentLine:
-    """Add a line to the comment bank, or change ``line``; the same line twice is kept once."""
-    text = _line(text, "line")
+    """Add a line to the comment bank, or change ``line``; the same line twice is kept once.
+
+    Raises ``StandlightError`` for no words, too many, and braces that nothing fills.
+    """
+    text = one_line(text, "line")
     if not text:
         raise StandlightError("a comment line needs words")
+    checked_line(text)
     if criterion not in CRITERIA:
         raise StandlightError(f"{criterion!r} is not a criterion", slip="choose one of the list")
     if place not in CommentLine.PLACES:
@@ -195,31 +153,3 @@ def prefer_readings_first(account: Account, first: bool) -> None:
     account.readings_before_rating = first
     account.save(update_fields=["readings_before_rating"])
 
-
-def _line(text: str, what: str) -> str:
-    """``text`` without spare blanks; raises ``StandlightError`` when it is too long."""
-    text = " ".join(text.split())
-    if len(text) > LONGEST_WORDS:
-        raise StandlightError(
-            f"this {what} has {len(text)} characters, and {LONGEST_WORDS} fit",
-            slip="say the most useful half",
-        )
-    return text
-
-
-def _measures(turn: Turn, first: int | None, last: int | None) -> tuple[int | None, int | None]:
-    """A pair of measures of the turn's piece in order; one alone stands for both."""
-    if first is None:
-        first = last
-    if last is None:
-        last = first
-    if first is not None and last is not None and first > last:
-        raise StandlightError(
-            "the last measure comes before the first", slip="were the two swapped?"
-        )
-    written = {row["index"] for row in turn.check_row.piece.measures}
-    if first is not None and not {first, last} <= written:
-        raise StandlightError(
-            "the piece has no such measure", where=str(last), slip="counted from 1?"
-        )
-    return first, last

@@ -10,7 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
-from standlight.programme.actions.desk import answer_turn, rate
+from standlight.programme.actions.answers import answer_turn
+from standlight.programme.actions.desk import rate
 from standlight.programme.models import Account, Musician, PlayingCheck, Turn
 from standlight.programme.queries.hearing import section_in
 

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.db import transaction
 
 from standlight.programme.forgetting import forget_files, forget_sound
-from standlight.programme.models import SheetSound, Take
+from standlight.programme.models import AnswerSound, SheetSound, Take
 
 UNFINISHED_DAYS = 15
 """A take still arriving after this was given up: its permit ended after fourteen days."""
@@ -17,10 +17,11 @@ UNFINISHED_DAYS = 15
 
 @transaction.atomic
 def remove_expired_sound(now: datetime) -> int:
-    """Remove sound older than the school keeps it, of takes and of sheets; how many lost it.
+    """Remove sound older than the school keeps it, of takes, sheets and answers; how many lost it.
 
     Levels, answers and readings stay: they are the musician's record, the sound is not.
-    Takes that never became whole are removed as rows, too. Safe to repeat.
+    Takes that never became whole are removed as rows, too, and what was spoken for an answer and
+    went into none. Safe to repeat.
     """
     unfinished = Take.objects.filter(
         state=Take.ARRIVING, started_at__lt=now - timedelta(days=UNFINISHED_DAYS)
@@ -37,6 +38,27 @@ def remove_expired_sound(now: datetime) -> int:
         take.save(update_fields=("state", "digest", "playback_digest"))
         removed += 1
     for sound in SheetSound.objects.filter(made_at__lt=last_kept, removed_at=None):
+        transaction.on_commit(partial(forget_files, {sound.digest}))
+        sound.removed_at, sound.digest = now, ""
+        sound.save(update_fields=("removed_at", "digest"))
+        removed += 1
+    return removed + _remove_spoken(now, last_kept)
+
+
+def _remove_spoken(now: datetime, last_kept: datetime) -> int:
+    """Remove spoken answers whose time is over, and recordings that no answer took; how many."""
+    unused = AnswerSound.objects.filter(
+        made_at__lt=now - timedelta(days=UNFINISHED_DAYS),
+        answers=None,
+        kept_answers=None,
+        earlier_answers=None,
+    )
+    removed = 0
+    for sound in unused:
+        transaction.on_commit(partial(forget_files, {sound.digest} - {""}))
+        sound.delete()
+        removed += 1
+    for sound in AnswerSound.objects.filter(made_at__lt=last_kept, removed_at=None):
         transaction.on_commit(partial(forget_files, {sound.digest}))
         sound.removed_at, sound.digest = now, ""
         sound.save(update_fields=("removed_at", "digest"))

@@ -2,6 +2,7 @@
 // a (b, c, s, t) takes a line of the bank, w writes one; the sound has its own keys (player.js).
 // The page is whole without this: radio rows, buttons, a sound element.
 
+import { takeLine } from "./answer.js";
 import { activate, all, choose, chosenIn, move, one, rows } from "./level-rows.js";
 import { arrive, playFromFirstNote, redrawn, soundKey } from "./player.js";
 
@@ -27,8 +28,7 @@ function save() {
 // --- the answer ------------------------------------------------------------
 
 function take(offer) {
-  const field = document.getElementById(offer.dataset.offer);
-  field.value = one("line", offer).textContent;
+  takeLine(offer);
   one("send").focus();
 }
 
