@@ -7,7 +7,15 @@ from uuid import UUID
 from django.db.models import Q
 
 from standlight.programme import pieces, store
-from standlight.programme.models import AnswerSound, Assignment, PlayingCheck, SheetSound, Take
+from standlight.programme.models import (
+    AnswerSound,
+    Arrival,
+    Assignment,
+    LongRecording,
+    PlayingCheck,
+    SheetSound,
+    Take,
+)
 
 
 def forget_sound(key: UUID, digests: set[str]) -> None:
@@ -25,6 +33,8 @@ def forget_files(digests: set[str]) -> None:
             SheetSound.objects.filter(digest=digest),
             AnswerSound.objects.filter(digest=digest),
             Assignment.objects.filter(sound_digest=digest),
+            Arrival.objects.filter(Q(digest=digest) | Q(playback_digest=digest)),
+            LongRecording.objects.filter(copy_digest=digest),
         )
         if not any(rows.exists() for rows in users):
             store.path_of(digest).unlink(missing_ok=True)

@@ -50,6 +50,10 @@ SHORTEST_S = 0.4
 USUAL_S = tuple(float(round(8.0 * 1.15**step, 1)) for step in range(21))
 """How long one take may usually be where nobody says: 8 s to two minutes, each a seventh longer."""
 
+FASTER_AND_SLOWER = 0.7, 2.5
+"""Takes last from so many times the written length to so many: beginners play at less than half
+the tempo and begin again (our choice)."""
+
 SPREAD = 0.3
 """Takes of one passage differ by about this share: tempo, restarts, ends left out (our choice)."""
 
@@ -122,13 +126,23 @@ def spans_between_silences(
     if len(envelope) < SMOOTHED_HOPS:
         return ()
     pieces = [piece for piece in _knit(_sounding(envelope), KNIT_S) if _length(piece) >= SHORTEST_S]
-    lengths_s = (expected_s,) if expected_s else USUAL_S
+    lengths_s = USUAL_S if expected_s is None else _around(expected_s)
     readings = [(*_likeliest(pieces, usual_s), usual_s) for usual_s in lengths_s]
     _, spans, usual_s = min(readings, key=lambda reading: reading[0])
     return tuple(
         Span(pieces[first][0], pieces[last][1], words or _is_short(pieces, first, last, usual_s))
         for first, last, words in spans
     )
+
+
+def _around(expected_s: float) -> tuple[float, ...]:
+    """The usual lengths that fit what is written.
+
+    >>> _around(20.0)
+    (14.0, 16.1, 18.5, 21.3, 24.5, 28.1, 32.4, 37.2, 42.8, 49.2)
+    """
+    low, high = (share * expected_s for share in FASTER_AND_SLOWER)
+    return tuple(usual for usual in USUAL_S if low <= usual <= high) or (expected_s,)
 
 
 def _sounding(envelope: np.ndarray) -> list[tuple[float, float]]:

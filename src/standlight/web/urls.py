@@ -17,6 +17,7 @@ urlpatterns = [
     path("folder/tables/", include("standlight.web.director.tables")),
     path("checks/", include("standlight.web.director.checks")),
     path("checks/", include("standlight.web.director.shifting")),
+    path("checks/", include("standlight.web.director.bringing")),
     path("work/kinds/", include("standlight.web.director.kinds")),
     path("work/", include("standlight.web.director.work")),
     path("work/", include("standlight.web.director.class_screen")),

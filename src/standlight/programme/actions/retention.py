@@ -8,11 +8,16 @@ from functools import partial
 from django.conf import settings
 from django.db import transaction
 
+from standlight.programme.actions.bringing import throw_away, throw_recording_away
 from standlight.programme.forgetting import forget_files, forget_sound
-from standlight.programme.models import AnswerSound, SheetSound, Take
+from standlight.programme.models import AnswerSound, Arrival, LongRecording, SheetSound, Take
 
 UNFINISHED_DAYS = 15
 """A take still arriving after this was given up: its permit ended after fourteen days."""
+
+UNCLAIMED_DAYS = 14
+"""What a director brought in and nobody was given goes after this: two weeks of lessons to settle
+whose it is (our choice)."""
 
 
 @transaction.atomic
@@ -42,7 +47,19 @@ def remove_expired_sound(now: datetime) -> int:
         sound.removed_at, sound.digest = now, ""
         sound.save(update_fields=("removed_at", "digest"))
         removed += 1
-    return removed + _remove_spoken(now, last_kept)
+    return removed + _remove_unclaimed(now) + _remove_spoken(now, last_kept)
+
+
+def _remove_unclaimed(now: datetime) -> int:
+    """Remove arrivals and long recordings that are nobody's after `UNCLAIMED_DAYS`; how many."""
+    old = {"brought_at__lt": now - timedelta(days=UNCLAIMED_DAYS)}
+    arrivals = list(Arrival.objects.filter(recording__isnull=True, **old))
+    recordings = list(LongRecording.objects.filter(**old))
+    for arrival in arrivals:
+        throw_away(arrival)
+    for recording in recordings:
+        throw_recording_away(recording)
+    return len(arrivals) + len(recordings)
 
 
 def _remove_spoken(now: datetime, last_kept: datetime) -> int:

@@ -73,7 +73,6 @@ class Migration(migrations.Migration):
                 ('brought_at', models.DateTimeField(auto_now_add=True)),
                 ('file_name', models.CharField(blank=True, max_length=200)),
                 ('file_time', models.DateTimeField(blank=True, help_text='As the browser tells it.', null=True)),
-                ('order', models.PositiveIntegerField(default=0, help_text='Place in its recording.')),
                 ('digest', models.CharField(blank=True, help_text='Empty for a span.', max_length=64)),
                 ('playback_digest', models.CharField(blank=True, help_text='Seekable mono FLAC.', max_length=64)),
                 ('media_type', models.CharField(blank=True, max_length=80)),
@@ -89,7 +88,7 @@ class Migration(migrations.Migration):
                 ('recording', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='spans', to='programme.longrecording')),
             ],
             options={
-                'ordering': ('order', 'pk'),
+                'ordering': ('recording', 'start_s', 'pk'),
                 'abstract': False,
                 'constraints': [models.UniqueConstraint(condition=models.Q(('digest', ''), _negated=True), fields=('check_row', 'digest'), name='arrival_once')],
             },

@@ -58,7 +58,6 @@ class Arrival(SeenModel):
     brought_at = models.DateTimeField(auto_now_add=True)
     file_name = models.CharField(max_length=200, blank=True)
     file_time = models.DateTimeField(null=True, blank=True, help_text="As the browser tells it.")
-    order = models.PositiveIntegerField(default=0, help_text="Place in its recording.")
     digest = models.CharField(max_length=64, blank=True, help_text="Empty for a span.")
     playback_digest = models.CharField(max_length=64, blank=True, help_text="Seekable mono FLAC.")
     media_type = models.CharField(max_length=80, blank=True)
@@ -81,7 +80,7 @@ class Arrival(SeenModel):
         """In the order of a recording; the same file waits once for a check."""
 
         abstract = False
-        ordering = ("order", "pk")
+        ordering = ("recording", "start_s", "pk")
         constraints = [
             models.UniqueConstraint(
                 fields=("check_row", "digest"),
