@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
 from uuid import UUID
 
+from django.db import transaction
 from django.db.models import Q
 
 from standlight.programme import pieces, store
@@ -38,3 +40,19 @@ def forget_files(digests: set[str]) -> None:
         )
         if not any(rows.exists() for rows in users):
             store.path_of(digest).unlink(missing_ok=True)
+
+
+@transaction.atomic
+def forget_arrival(arrival: Arrival) -> None:
+    """Remove what was brought in, and its sound unless a take has it now."""
+    digests = {arrival.digest, arrival.playback_digest} - {""}
+    Arrival.objects.filter(pk=arrival.pk).delete()
+    transaction.on_commit(partial(forget_files, digests))
+
+
+@transaction.atomic
+def forget_recording(recording: LongRecording) -> None:
+    """Remove a long recording with the parts that nobody was given."""
+    digests = {recording.copy_digest}
+    LongRecording.objects.filter(pk=recording.pk).delete()
+    transaction.on_commit(partial(forget_files, digests))

@@ -10,14 +10,13 @@ import datetime
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 from django.db import transaction
 
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import store
 from standlight.programme.actions.takes import LARGEST_FILE_BYTES, TooLarge, keep_file, send_turn
-from standlight.programme.forgetting import forget_files
+from standlight.programme.forgetting import forget_arrival, forget_recording
 from standlight.programme.models import (
     Account,
     Arrival,
@@ -32,6 +31,10 @@ from standlight.programme.queries.bringing import expected_seconds
 from standlight.programme.queries.my_part import open_attempt
 
 NAME_LENGTH = 200
+
+LARGEST_LONG_BYTES = 250_000_000
+"""One long recording, as much as the cutter reads; forty minutes as M4A are 40 MB."""
+
 SHORTEST_SPAN_S = 0.5
 """A span shorter than this is no take and no half of one."""
 
@@ -247,7 +250,7 @@ def keep_chosen(
             kept.append(musician.name)
     for recording in {arrival.recording for arrival, _ in rows if arrival.recording}:
         if not recording.spans.exists():
-            throw_recording_away(recording)
+            forget_recording(recording)
     return BroughtIn(tuple(kept), tuple(stayed))
 
 
@@ -300,21 +303,5 @@ def _keep_one(
         raise NotAllowed("a take was sent meanwhile, or they are excused")
     take = keep_file(musician, check, data, media_type=media_type)
     turn = send_turn((musician.pk, check.pk, attempt), take.key)
-    throw_away(arrival)
+    forget_arrival(arrival)
     return turn
-
-
-@transaction.atomic
-def throw_away(arrival: Arrival) -> None:
-    """Remove an arrival, and its sound unless a take has it now."""
-    digests = {arrival.digest, arrival.playback_digest} - {""}
-    Arrival.objects.filter(pk=arrival.pk).delete()
-    transaction.on_commit(partial(forget_files, digests))
-
-
-@transaction.atomic
-def throw_recording_away(recording: LongRecording) -> None:
-    """Remove a long recording with the parts that nobody was given."""
-    digests = {recording.copy_digest}
-    LongRecording.objects.filter(pk=recording.pk).delete()
-    transaction.on_commit(partial(forget_files, digests))

@@ -8,8 +8,12 @@ from functools import partial
 from django.conf import settings
 from django.db import transaction
 
-from standlight.programme.actions.bringing import throw_away, throw_recording_away
-from standlight.programme.forgetting import forget_files, forget_sound
+from standlight.programme.forgetting import (
+    forget_arrival,
+    forget_files,
+    forget_recording,
+    forget_sound,
+)
 from standlight.programme.models import AnswerSound, Arrival, LongRecording, SheetSound, Take
 
 UNFINISHED_DAYS = 15
@@ -56,9 +60,9 @@ def _remove_unclaimed(now: datetime) -> int:
     arrivals = list(Arrival.objects.filter(recording__isnull=True, **old))
     recordings = list(LongRecording.objects.filter(**old))
     for arrival in arrivals:
-        throw_away(arrival)
+        forget_arrival(arrival)
     for recording in recordings:
-        throw_recording_away(recording)
+        forget_recording(recording)
     return len(arrivals) + len(recordings)
 
 

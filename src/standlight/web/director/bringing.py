@@ -28,6 +28,7 @@ from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.actions import bringing as acts
 from standlight.programme.actions.retention import UNCLAIMED_DAYS
+from standlight.programme.forgetting import forget_arrival, forget_recording
 from standlight.programme.models import (
     Arrival,
     LongRecording,
@@ -138,7 +139,7 @@ def bring_long(request: HttpRequest, check: int) -> HttpResponse:
         recording = acts.bring_long(
             request.user,
             row,
-            file.read(_largest_long() + 1),
+            file.read(acts.LARGEST_LONG_BYTES + 1),
             name=file.name or "",
             section=(
                 seen_or_404(
@@ -152,13 +153,6 @@ def bring_long(request: HttpRequest, check: int) -> HttpResponse:
         messages.warning(request, _of_file(file, problem) if file else str(problem))
         return HttpResponseRedirect(reverse("bring-in", args=[check]))
     return HttpResponseRedirect(reverse("bring-in-long", args=[check, recording.pk]))
-
-
-def _largest_long() -> int:
-    # The workshop's half with numpy: only a request that brings a recording pays for it.
-    from standlight.workshop.long_takes import LARGEST_BYTES
-
-    return LARGEST_BYTES
 
 
 @director_page
@@ -227,9 +221,9 @@ def _obey(
         acts.unsettle(rows)
     elif word == "away-all":
         for arrival in rows:
-            acts.throw_away(arrival)
+            forget_arrival(arrival)
         if long is not None:
-            acts.throw_recording_away(long)
+            forget_recording(long)
     elif word in _ONE_ROW:
         arrival = next((one for one in rows if str(one.pk) == number), None)
         if arrival is None:
@@ -251,7 +245,7 @@ _ONE_ROW = {
     "join": lambda request, arrival: acts.join_next(arrival),
     "split": _split,
     "move": _move,
-    "away": lambda request, arrival: acts.throw_away(arrival),
+    "away": lambda request, arrival: forget_arrival(arrival),
 }
 
 
