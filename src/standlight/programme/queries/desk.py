@@ -91,7 +91,6 @@ def desk_page(
     facts = facts_of(turn, passage, seat)
     of = OfTake(check, seat, passage, own)
     name = at.name(turn)
-    earlier = tuple(_earlier(takes, take))
     return DeskPage(
         check_pk=check.pk,
         turn_pk=turn.pk,
@@ -112,7 +111,7 @@ def desk_page(
         by_ear_only=not _can_be_read(take, notation, on_its_way) or not _any_read(check),
         together=check.together,
         tuned_to=tuned_to(check),
-        earlier=earlier,
+        earlier=tuple(_earlier(takes, take)),
         rows=rows,
         saved=saved,
         answered=turn.answered_at is not None and not at.slipped,
@@ -130,7 +129,7 @@ def desk_page(
         foot=foot(account, turn, at, whole=saved),
         query=at.query,
         moves_on=at.moves_on,
-        compared=_compared(earlier, notation),
+        compared=_compared(takes, take, notation),
         panel=_panel(readings, take, notation, of, given if saved else {}),
     )
 
@@ -150,8 +149,13 @@ def _earlier(takes: Iterable[Take], shown: Take | None) -> Iterable[DeskTake]:
     for take in takes:
         if take is shown:
             continue
-        day = timezone.localdate(take.started_at)
-        yield desk_take(take, f"Try {take.turn.attempt}, take {take.number}, {day:%d %b}")
+        yield desk_take(take, _label(take))
+
+
+def _label(take: Take) -> str:
+    """Which take it is: try, number and day."""
+    day = timezone.localdate(take.started_at)
+    return f"Try {take.turn.attempt}, take {take.number}, {day:%d %b}"
 
 
 def _with_measures(take: DeskTake, notation: str) -> DeskTake:
@@ -168,10 +172,14 @@ def _with_measures(take: DeskTake, notation: str) -> DeskTake:
     return replace(take, measures=measures)
 
 
-def _compared(earlier: Sequence[DeskTake], notation: str) -> DeskTake | None:
-    """The latest other take of this musician that can be played, to be heard against this one."""
-    playable = [take for take in earlier if take.playable]
-    return _with_measures(playable[-1], notation) if playable else None
+def _compared(takes: Sequence[Take], shown: Take | None, notation: str) -> DeskTake | None:
+    """The take to hear ``shown`` against: what was sent the try before, else the latest other."""
+    others = [take for take in takes if take is not shown and take.has_sound]
+    if shown is None or not others:
+        return None
+    now = shown.turn.attempt
+    chosen = max(others, key=lambda row: (row.turn.attempt < now, row.turn.attempt, row.chosen))
+    return _with_measures(desk_take(chosen, _label(chosen)), notation)
 
 
 def _own_levels(account: Account, turn: Turn) -> dict[str, str]:
