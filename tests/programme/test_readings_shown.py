@@ -121,5 +121,5 @@ def test_strategies_come_from_the_directors_own_bank_alone(cast, turn):
     assert not any(desk_page(cast.director, turn).offers.values())
     answer(cast, turn)
     page = came_back(cast.musician.account, turn)
-    assert page.strategy == ""
+    assert page.strategy.words == ""
     assert Report.objects.count() == 1

@@ -17,6 +17,7 @@ urlpatterns = [
     path("folder/tables/", include("standlight.web.director.tables")),
     path("checks/", include("standlight.web.director.checks")),
     path("checks/", include("standlight.web.director.shifting")),
+    path("checks/", include("standlight.web.director.checks_tries")),
     path("checks/", include("standlight.web.director.bringing")),
     path("work/kinds/", include("standlight.web.director.kinds")),
     path("work/", include("standlight.web.director.work")),
@@ -40,6 +41,7 @@ urlpatterns = [
     path("station/", include("standlight.web.musician.station")),
     path("upload/", include("standlight.web.musician.upload")),
     path("sounds/", include("standlight.web.sheet_sounds")),
+    path("my/", include("standlight.web.musician.plan")),
     path("takes/", include("standlight.web.takes")),
     path("recording-worker.js", my_part.recording_worker, name="recording-worker"),
 ]

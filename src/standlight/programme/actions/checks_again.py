@@ -18,7 +18,7 @@ LONGEST_TITLE = 120
 
 COPIED = (
     "ensemble_id", "piece_id", "criteria", "tempo_qpm", "asks_self_rating", "together",
-    "pitch_target", "tonic", "note", "model_take_digest",
+    "pitch_target", "tonic", "note", "model_take_digest", "try_counts",
 )  # fmt: skip
 """What a check has in common with the one it asks again."""
 

@@ -36,14 +36,6 @@ KEPT, NOT_OPENED = "answer kept, not sent", "not opened yet"
 
 
 @dataclass(frozen=True, slots=True)
-class AnswerNote:
-    """What the list of a check says of one turn's answer beside its state."""
-
-    words: str
-    kept: bool
-
-
-@dataclass(frozen=True, slots=True)
 class KeptLine:
     """One kept answer: whom it is for, what it says, and what should be known before it goes."""
 
@@ -191,7 +183,7 @@ def in_words(numbers: str) -> str:
     return f"measures {numbers}" if " to " in numbers else f"measure {numbers}"
 
 
-def answer_notes(check: PlayingCheck) -> dict[int, AnswerNote]:
+def answer_notes(check: PlayingCheck) -> dict[int, str]:
     """What the list says of each turn's answer: opened or not, kept, a plan. Three queries."""
     plans = set(
         MusicianPlan.objects.filter(turn__check_row=check).values_list("turn_id", flat=True)
@@ -200,9 +192,9 @@ def answer_notes(check: PlayingCheck) -> dict[int, AnswerNote]:
     sent = Answer.objects.filter(turn__check_row=check).only("turn_id", "seen_at")
     for answer in sent:
         plan = ", wrote a plan" if answer.turn_id in plans else ""
-        notes[answer.turn_id] = AnswerNote(_opened(answer) + plan, False)
+        notes[answer.turn_id] = _opened(answer) + plan
     kept = KeptAnswer.objects.filter(turn__check_row=check).values_list("turn_id", flat=True)
-    notes.update(dict.fromkeys(kept, AnswerNote(KEPT, True)))
+    notes.update(dict.fromkeys(kept, KEPT))
     return notes
 
 

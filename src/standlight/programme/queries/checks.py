@@ -187,6 +187,9 @@ class CheckPage:
     places: tuple[PaperPlace, ...]
     without: tuple[str, ...]
     measures: tuple[MeasureChoice, ...]
+    try_counts: str
+    tries_until: date | None
+    try_choices: tuple[tuple[str, str], ...] = tuple(PlayingCheck.TRY_COUNTS.items())
 
     @property
     def tempo_words(self) -> str:
@@ -318,6 +321,8 @@ def check_page(
         places=_places(check, paper, seats) if check.piece.on_paper_only else (),
         without=_without(check, seats, castings),
         measures=measure_choices(check.piece),
+        try_counts=check.try_counts,
+        tries_until=check.tries_until,
     )
 
 

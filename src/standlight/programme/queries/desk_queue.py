@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 import statistics
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.db.models import Count
 from django.utils import timezone
 
 from standlight.criteria import CRITERIA
 from standlight.programme.models import Account, Answer, PlayingCheck, Take, Turn
+from standlight.programme.queries.answers import KEPT, answer_notes
 from standlight.programme.queries.desk_orders import Queue
 from standlight.programme.queries.desk_sitting import (
     AtDesk,
@@ -195,14 +196,16 @@ def check_list(check: PlayingCheck) -> CheckList:
     """Everyone of the check's ensemble by section with their state. A handful of queries."""
     today = timezone.localdate()
     turns = turns_of([check])
+    notes = answer_notes(check)
     sections: dict[str, list[ListedTurn]] = {}
     waiting = 0
     for seat in one_seat_each(seats_of(check.ensemble), today):
         found = standing(seat, check.due_on, today, turns.get((check.pk, seat.musician_pk), ()))
         if not found.turns and not seat.here_on(today):
             continue
-        waiting += found.state in SENT and found.state != ANSWERED
-        sections.setdefault(seat.section, []).append(_listed(seat.name, found))
+        row = _listed(seat.name, found, notes)
+        waiting += found.state in SENT and found.state != ANSWERED and row.note != KEPT
+        sections.setdefault(seat.section, []).append(row)
     return CheckList(
         check.pk,
         check.title,
@@ -213,7 +216,9 @@ def check_list(check: PlayingCheck) -> CheckList:
     )
 
 
-def _listed(name: str, found: Standing) -> ListedTurn:
-    """One line of the list; it links to the newest turn that was sent."""
+def _listed(name: str, found: Standing, notes: Mapping[int, str]) -> ListedTurn:
+    """One line of the list; it links to the newest turn that was sent and tells of its answer."""
     sent = [turn for turn in found.turns if turn.sent_at]
-    return ListedTurn(name, WORDS[found.state], sent[-1].pk if sent else None, found.heard_live)
+    turn_pk = sent[-1].pk if sent else None
+    note = notes.get(turn_pk, "") if turn_pk is not None else ""
+    return ListedTurn(name, WORDS[found.state], turn_pk, found.heard_live, note)

@@ -201,6 +201,7 @@ class ListedTurn:
     turn_pk: int | None
     live: bool
 
+    note: str = ""
 
 @dataclass(frozen=True, slots=True)
 class ListedSection:

@@ -10,18 +10,25 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from standlight.criteria import CRITERIA
+from standlight.programme.languages import LANGUAGES
 from standlight.programme.models import (
     Account,
+    Answer,
     Casting,
     CheckPassage,
     Musician,
+    MusicianPlan,
     PlayingCheck,
     Seat,
     Turn,
 )
+from standlight.programme.notation import PHONE_MM, WIDE_MM, svg_of
 from standlight.programme.queries.heard_take import HeardTake, heard_take
+from standlight.programme.queries.hearing import notation_digest_of, own_version_of
 from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
 from standlight.programme.queries.my_work import WorkLine, work_lines
+from standlight.programme.queries.standing import turns_of
+from standlight.programme.queries.which_try import TryRule, rule_of
 from standlight.programme.queries.years import year_begins
 
 WAY_SENTENCES = {
@@ -96,19 +103,43 @@ class LevelLine:
 
 
 @dataclass(frozen=True, slots=True)
+class SaidLine:
+    """One line of an answer with its measures, and the director's own words in another language."""
+
+    words: str
+    where: str = ""
+    translated: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class CameBack:
-    """One answered turn: what was strong, what is next, how, and the levels in words."""
+    """One answered turn: what was strong, what is next, how, and the levels in words.
+
+    ``language`` tags the translations and ``language_name`` names it as its speakers do; ``voice``
+    is the key of a spoken answer, ``caption`` its words; ``plan`` holds three lines, empty or
+    written; ``tries`` says whether one may try again and which try counts.
+    """
 
     line: CheckLine
-    strength: str
-    next_step: str
-    strategy: str
-    where: str
+    strength: SaidLine
+    next_step: SaidLine
+    strategy: SaidLine
+    language: str
+    language_name: str
+    voice: str
+    voice_gone: bool
+    caption: str
     written_by: str
     levels: tuple[LevelLine, ...]
     take: str | None
     words: str
     may_try_again: bool
+    tries: str
+    counts: str
+    music: str
+    music_narrow: str
+    plan: tuple[str, ...]
+    safety_contact: str
     heard: HeardTake | None = None
 
 
@@ -166,26 +197,75 @@ def came_back(account: Account, turn: Turn, today: datetime.date | None = None) 
     standing = {level.criterion: level.value for level in turn.levels.filter(retired_at=None)}
     chosen = turn.takes.filter(chosen=True).first()
     last = Turn.objects.filter(musician=musician, check_row=check).order_by("-attempt").first()
+    rule = rule_of(check, musician.extra_days)
+    records = musician.way == Musician.RECORD
+    voice = answer.voice
+    plan = MusicianPlan.objects.filter(turn=turn).first()
+    music, narrow = _drawn(turn, passage)
     return CameBack(
         line=_line(check, turn, passage, today),
-        strength=answer.strength,
-        next_step=answer.next_step,
-        strategy=answer.strategy,
-        where=_measures(check, answer.first_measure, answer.last_measure),
+        strength=_said(check, answer, "strength"),
+        next_step=_said(check, answer, "next_step"),
+        strategy=_said(check, answer, "strategy"),
+        language=answer.language,
+        language_name=LANGUAGES[answer.language].own_name if answer.language in LANGUAGES else "",
+        voice=str(voice.key) if voice is not None and voice.removed_at is None else "",
+        voice_gone=voice is not None and voice.removed_at is not None,
+        caption=answer.caption,
         written_by=answer.written_by.shown_name,
         levels=tuple(_level_line(key, standing.get(key), turn) for key in check.criteria),
         take=str(chosen.key) if chosen is not None and chosen.has_sound else None,
         words=turn.words,
-        may_try_again=last == turn and musician.way == Musician.RECORD,
+        may_try_again=last == turn and records and not rule.is_over(today),
+        tries=rule.words(today) if records else "",
+        counts=_counts(rule, turn),
+        music=music,
+        music_narrow=narrow,
+        plan=tuple([*(plan.lines if plan else ()), "", "", ""][:3]),
+        safety_contact=musician.programme.safety_contact,
         heard=heard_take(turn, chosen),
     )
 
 
-def open_attempt(musician: Musician, check: PlayingCheck) -> int | None:
+def _drawn(turn: Turn, passage: CheckPassage | None) -> tuple[str, str]:
+    """The musician's own passage, wide and narrow; empty on paper only or when it cannot be."""
+    notation = notation_digest_of(passage, own_version_of(passage, turn.musician_id))
+    if not notation:
+        return "", ""
+    drawn = [svg_of(notation, width_mm=width) for width in (WIDE_MM, PHONE_MM)]
+    return (drawn[0], drawn[1]) if all(one.startswith("<svg") for one in drawn) else ("", "")
+
+
+def _said(check: PlayingCheck, answer: Answer, place: str) -> SaidLine:
+    """One line of the answer with the measures that stand beside it."""
+    own = (answer.first_measure, answer.last_measure)
+    first, last = own if place == "next_step" else answer.places.get(place, (None, None))
+    return SaidLine(
+        getattr(answer, place), _measures(check, first, last), answer.translations.get(place, "")
+    )
+
+
+def _counts(rule: TryRule, turn: Turn) -> str:
+    """Which of several tries counts, once there are several; empty for a single one."""
+    tries = turns_of([turn.check_row]).get((turn.check_row_id, turn.musician_id), [])
+    sent = [one for one in tries if one.answered_at is not None]
+    counting = rule.counting(sent)
+    if counting is None or len(sent) < 2:
+        return ""
+    if counting.attempt == turn.attempt:
+        return f"This is try {turn.attempt}. It is the one that counts now."
+    return f"This is try {turn.attempt}. Try {counting.attempt} counts now."
+
+
+def open_attempt(
+    musician: Musician, check: PlayingCheck, today: datetime.date | None = None
+) -> int | None:
     """The attempt (from 1) that takes can be recorded for now, ``None`` while one waits.
 
-    A sent turn waits for its answer; an answered one may be tried again; an excused one is over.
+    A sent turn waits for its answer; an answered one may be tried again until the check's last
+    day for that; an excused one is over. A further try that was begun in time may be sent.
     """
+    today = today or timezone.localdate()
     last = Turn.objects.filter(musician=musician, check_row=check).order_by("-attempt").first()
     if last is None:
         return 1
@@ -193,7 +273,9 @@ def open_attempt(musician: Musician, check: PlayingCheck) -> int | None:
         return None
     if last.sent_at is None:
         return last.attempt
-    return last.attempt + 1 if last.answered_at else None
+    if last.answered_at is None or rule_of(check, musician.extra_days).is_over(today):
+        return None
+    return last.attempt + 1
 
 
 def checks_of(musician: Musician) -> Iterable[PlayingCheck]:
