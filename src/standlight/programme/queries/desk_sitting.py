@@ -99,11 +99,15 @@ def _asked_now(
 
 
 def queue_in(account: Account, check: PlayingCheck, sitting: DeskSitting | None) -> Queue:
-    """The turns of the check to be heard, in the sitting's order; without one by section."""
+    """The turns of the check to be heard, in the sitting's order; without one by section.
+
+    A take whose answer is kept, to be sent with the others, is done with for now.
+    """
     seats = one_seat_each(seats_of(check.ensemble), timezone.localdate())
     place = {seat.musician_pk: (seat.section_order, n) for n, seat in enumerate(seats)}
     last = (len(seats) + max((seat.section_order for seat in seats), default=0), len(seats))
-    rows = list(waiting_turns(account).filter(check_row=check).values_list("pk", "musician_id"))
+    waits = waiting_turns(account).filter(check_row=check, kept_answer__isnull=True)
+    rows = list(waits.values_list("pk", "musician_id"))
     held: dict[int, set[str]] = {}
     if sitting is not None:
         held = _held(account, check)
