@@ -23,6 +23,7 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.notation import PHONE_MM, WIDE_MM, svg_of
+from standlight.programme.queries.heard_again import again_sentences
 from standlight.programme.queries.heard_take import HeardTake, heard_take
 from standlight.programme.queries.hearing import notation_digest_of, own_version_of
 from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
@@ -141,6 +142,7 @@ class CameBack:
     plan: tuple[str, ...]
     safety_contact: str
     heard: HeardTake | None = None
+    heard_again: tuple[str, ...] = ()
 
 
 def musician_of(account: Account) -> Musician:
@@ -224,6 +226,7 @@ def came_back(account: Account, turn: Turn, today: datetime.date | None = None) 
         plan=tuple([*(plan.lines if plan else ()), "", "", ""][:3]),
         safety_contact=musician.programme.safety_contact,
         heard=heard_take(turn, chosen),
+        heard_again=again_sentences(turn),
     )
 
 
