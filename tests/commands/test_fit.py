@@ -137,7 +137,7 @@ def test_what_players_give_themselves_is_not_in_the_link(capsys, written):
     text = long_table(rows + own, ("rater_class",),
                       lambda row: ("self" if row[3] == "self" else "director",))
     told = answer(capsys, written(text))
-    assert "40 rows by self or peer are not in the link; left out." in told["remarks"]
+    assert "40 rows by self, peer or guest are not in the link; left out." in told["remarks"]
     assert not any(row["element"] == "self" for row in told["parameters"])
 
 

@@ -234,6 +234,6 @@ def test_seven_queries_gather_however_many_levels_there_are(
     for attempt in range(1, 6):
         turn = send(scene, cast.musician, attempt=attempt, self_levels={"rhythm": 1})
         rate(cast.director, turn, ALL_THREE)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         found = rows_of(cast)
     assert len(found.given) == 5 * 4

@@ -15,7 +15,15 @@ from standlight.ratings.double_rating import DOUBLES_BECAUSE, DoublePlan, Pick, 
 from standlight.ratings.facet_design import MODELS, PARTIAL_CREDIT, RATING_SCALE
 from standlight.ratings.figures import FIGURES, Figure
 from standlight.ratings.fit_table import FitTable, read_fit_table
-from standlight.ratings.given import DIRECTOR, PEER, RATER_CLASSES, SELF, GivenRating, HeardAgain
+from standlight.ratings.given import (
+    DIRECTOR,
+    GUEST,
+    PEER,
+    RATER_CLASSES,
+    SELF,
+    GivenRating,
+    HeardAgain,
+)
 from standlight.ratings.growth import measure_growth
 from standlight.ratings.growth_values import (
     GROWTH_REASONS,
@@ -58,6 +66,7 @@ from standlight.ratings.marking_values import (
     Work,
 )
 from standlight.ratings.measures import ElementMeasure, FacetFit, Threshold, measure_facets
+from standlight.ratings.nearness import Nearness, nearness
 from standlight.ratings.ratings_table import FACETS, Ratings, gather_ratings
 from standlight.ratings.self_view import SELF_STATES, TREND_STATES, SelfTrend, SelfView, self_view
 from standlight.ratings.severity import RaterContrast, rater_contrasts
@@ -82,6 +91,7 @@ __all__ = [
     "GROWTH_REASONS",
     "GROWTH_REMARKS",
     "GROWTH_STATES",
+    "GUEST",
     "JOINS_BECAUSE",
     "LEVEL_NAMES",
     "MODELS",
@@ -127,6 +137,7 @@ __all__ = [
     "Mark",
     "MarkLine",
     "MarkPolicy",
+    "Nearness",
     "PairAgreement",
     "Pick",
     "RatedGrid",
@@ -165,6 +176,7 @@ __all__ = [
     "mark",
     "measure_facets",
     "measure_growth",
+    "nearness",
     "own_trend",
     "percent_agreement",
     "rater_contrasts",

@@ -27,7 +27,7 @@ OBJECTS = (STUDENT, RECORDING)
 """What is measured: the student, or each recording on its own (criteria of one take share
 its day, so that a halo does not shrink the scale)."""
 
-APART = ("self", "peer")
+APART = ("self", "peer", "guest")
 """Classes of raters that are never in the link between directors."""
 
 
@@ -89,7 +89,8 @@ def read_fit_table(text: str, name: str = "the table", measured: str = STUDENT) 
     if measured == RECORDING:
         ratings = gather_ratings(columns.recording, *rest)
     if columns.n_apart:
-        sentence = f"{columns.n_apart} rows by {' or '.join(APART)} are not in the link; left out."
+        apart = f"{', '.join(APART[:-1])} or {APART[-1]}"
+        sentence = f"{columns.n_apart} rows by {apart} are not in the link; left out."
         ratings = replace(ratings, remarks=(*ratings.remarks, sentence))
     return FitTable(ratings, by_student, tuple(columns.faults))
 

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-DIRECTOR, SELF, PEER = "director", "self", "peer"
-RATER_CLASSES = (DIRECTOR, SELF, PEER)
-"""Who may rate. Self and peer ratings never enter the link between raters, or a mark."""
+DIRECTOR, SELF, PEER, GUEST = "director", "self", "peer", "guest"
+RATER_CLASSES = (DIRECTOR, SELF, PEER, GUEST)
+"""Who may rate. The link between raters, and every finding about directors, takes ``DIRECTOR``
+alone; self, peer and guest ratings never enter it, or a mark. A guest whom a director compares
+with themself comes as ``DIRECTOR``."""
 
 
 @dataclass(frozen=True, slots=True)

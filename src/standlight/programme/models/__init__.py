@@ -42,6 +42,13 @@ from standlight.programme.models.people import (
     Seat,
     Section,
 )
+from standlight.programme.models.raters import (
+    AnchorTake,
+    Calibration,
+    GuestLevel,
+    GuestLink,
+    GuestTake,
+)
 from standlight.programme.models.ratings import (
     MusicianGrowth,
     RatingsStudy,
@@ -64,10 +71,12 @@ from standlight.programme.models.work import (
 
 __all__ = [
     "Account",
+    "AnchorTake",
     "Answer",
     "AnswerSound",
     "Arrival",
     "Assignment",
+    "Calibration",
     "Casting",
     "CheckPassage",
     "CheckTerms",
@@ -79,6 +88,9 @@ __all__ = [
     "EditedTable",
     "Ensemble",
     "GivenLevel",
+    "GuestLevel",
+    "GuestLink",
+    "GuestTake",
     "HeardAgain",
     "KeptAnswer",
     "KindEdition",

@@ -39,6 +39,7 @@ from standlight.programme.queries.desk_values import (
     SaidRemark,
 )
 from standlight.programme.queries.hearing import (
+from standlight.programme.queries.guest_said import guests_said
     notation_digest_of,
     own_version_of,
     passage_of,
@@ -84,7 +85,7 @@ def desk_page(
     on_its_way = take is None and turn.takes.filter(state=Take.ARRIVING).exists()
     given = {} if at.slipped == AGAIN else _own_levels(account, turn)
     saved = set(check.criteria) <= set(given)
-    rows = _criterion_rows(at.criteria, seat, given, turn.self_levels if saved else {})
+    rows = criterion_rows(at.criteria, seat, given, turn.self_levels if saved else {})
     show_readings = saved or account.readings_before_rating
     readings = _readings(check, notation, take, turn) if show_readings else None
     music, narrow, no_music = music_with_readings(passage, notation, readings)
@@ -191,7 +192,7 @@ def _own_levels(account: Account, turn: Turn) -> dict[str, str]:
 
 
 def _other_raters(account: Account, turn: Turn) -> tuple[str, ...]:
-    """One line a colleague: who gave what."""
+    """One line a colleague or a guest: who gave what."""
     said: dict[str, list[str]] = {}
     rows = (
         GivenLevel.objects.filter(turn=turn, retired_at__isnull=True)
@@ -201,10 +202,11 @@ def _other_raters(account: Account, turn: Turn) -> tuple[str, ...]:
     )
     for name, criterion, value in rows:
         said.setdefault(name, []).append(f"{CRITERIA[criterion].name} {level_name(value).lower()}")
-    return tuple(f"{name}: {', '.join(words)}" for name, words in said.items())
+    told = (f"{name}: {', '.join(words)}" for name, words in said.items())
+    return (*told, *guests_said(turn))
 
 
-def _criterion_rows(
+def criterion_rows(
     criteria: Sequence[str], seat: Seat | None, given: Mapping[str, str], own: Mapping[str, int]
 ) -> tuple[CriterionRow, ...]:
     """The ``criteria`` in their order; one the instrument cannot show starts at not shown."""

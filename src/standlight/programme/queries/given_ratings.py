@@ -1,8 +1,9 @@
 """The levels of a programme as rows of keys: what every finding about ratings starts from.
 
 Keys begin with a letter that says whose they are: a rater is ``a`` and an account's number, a
-musician ``m``, an ensemble ``e``, a section ``s``, a take (a turn) ``t``, a task ``c`` and the
-number of the first check that asked it. A musician's own levels have the musician as rater.
+guest ``g`` and their link's, a musician ``m``, an ensemble ``e``, a section ``s``, a take (a
+turn) ``t``, a task ``c`` and the number of the first check that asked it. A musician's own levels
+have the musician as rater.
 """
 
 from __future__ import annotations
@@ -16,11 +17,19 @@ from dataclasses import dataclass
 from django.db.models import Q
 from django.utils import timezone
 
-from standlight.programme.models import GivenLevel, Seat, SecondHearing, Section, Turn
+from standlight.programme.models import (
+    GivenLevel,
+    GuestLevel,
+    Seat,
+    SecondHearing,
+    Section,
+    Turn,
+)
 from standlight.programme.queries.same_task import tasks_of
 from standlight.ratings.given import DIRECTOR, SELF, GivenRating, HeardAgain
 
-RATER, MUSICIAN, ENSEMBLE, SECTION, TAKE, TASK = "a", "m", "e", "s", "t", "c"
+RATER, GUEST_RATER = "a", "g"
+MUSICIAN, ENSEMBLE, SECTION, TAKE, TASK = "m", "e", "s", "t", "c"
 """The first letters of keys; what follows is a row's number."""
 
 LEVELS = frozenset("1234")
@@ -56,13 +65,14 @@ class _Sent:
 
 @dataclass(frozen=True, slots=True)
 class _Level:
-    """One standing level of one director."""
+    """One standing level of one director or guest; ``rater`` is a key."""
 
     turn_pk: int
     criterion: str
     level: int
-    rater_pk: int
+    rater: str
     given_at: datetime.datetime
+    rater_class: str = DIRECTOR
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +91,15 @@ class _Sat:
 
 
 def given_levels(programme_pk: int, ensembles: Collection[int] | None = None) -> GivenLevels:
-    """Every standing level of the programme, or of some of its ``ensembles``. Seven queries.
+    """Every standing level of the programme, or of some of its ``ensembles``. Eight queries.
 
-    Levels of several raters stay apart. Excused turns are out; musicians who left are in.
+    Levels of several raters stay apart. A guest's are of a class of their own, or a director's
+    where the link says so. Excused turns are out; musicians who left are in.
     """
     turns = {row.pk: row for row in _turns(_within(programme_pk, ensembles, "check_row__"))}
     beneath = _within(programme_pk, ensembles, "turn__check_row__")
-    levels = [row for row in _levels(beneath) if row.turn_pk in turns]
+    of_guests = _within(programme_pk, ensembles, "take__link__check_row__")
+    levels = [row for row in (*_levels(beneath), *_guests(of_guests)) if row.turn_pk in turns]
     second = [
         row
         for row in SecondHearing.objects.filter(beneath, done_at__isnull=False)
@@ -105,7 +117,7 @@ def given_levels(programme_pk: int, ensembles: Collection[int] | None = None) ->
         _seats(_within(programme_pk, ensembles, "section__")),
         _midnight(first_day) if first_day else timezone.now(),
     )
-    given = (*rows.of_directors(levels), *rows.of_musicians())
+    given = (*rows.of_others(levels), *rows.of_musicians())
     again = tuple(row for hearing in second for row in rows.heard_again(hearing))
     return GivenLevels(given, again, first_day, _state(given, again))
 
@@ -126,15 +138,17 @@ class _Rows:
     seats: Mapping[tuple[int, int], Sequence[_Sat]]
     zero: datetime.datetime
 
-    def of_directors(self, levels: Iterable[_Level]) -> Iterator[GivenRating]:
-        """A row for each level that a director gave."""
+    def of_others(self, levels: Iterable[_Level]) -> Iterator[GivenRating]:
+        """A row for each level that a director or a guest gave."""
         known: dict[int, tuple[str, str, str, str, str, str, float]] = {}
         for row in levels:
             facts = known.get(row.turn_pk)
             if facts is None:
                 facts = known[row.turn_pk] = self._facts(self.turns[row.turn_pk])
-            rater, day = f"{RATER}{row.rater_pk}", self._day(row.given_at)
-            yield GivenRating(*facts, day, row.criterion, rater, row.level, DIRECTOR)
+            day = self._day(row.given_at)
+            yield GivenRating(
+                *facts, day, row.criterion, row.rater, row.level, row.rater_class
+            )
 
     def of_musicians(self) -> Iterator[GivenRating]:
         """A row for each level that musicians gave themselves."""
@@ -213,7 +227,16 @@ def _levels(within: Q) -> Iterator[_Level]:
     for turn, criterion, value, rater, given_at in rows.order_by("given_at", "pk").values_list(
         "turn_id", "criterion", "value", "rater_id", "given_at"
     ):
-        yield _Level(turn, criterion, int(value), rater, given_at)
+        yield _Level(turn, criterion, int(value), f"{RATER}{rater}", given_at)
+
+
+def _guests(within: Q) -> Iterator[_Level]:
+    """The standing levels of guests, of the rater class that their link says."""
+    rows = GuestLevel.objects.filter(within, retired_at__isnull=True, value__in=LEVELS)
+    fields = ("take__turn_id", "criterion", "value", "take__link_id", "given_at")
+    rows = rows.order_by("given_at", "pk").values_list(*fields, "take__link__counts_as")
+    for turn, criterion, value, link, given_at, counts_as in rows:
+        yield _Level(turn, criterion, int(value), f"{GUEST_RATER}{link}", given_at, counts_as)
 
 
 def _seats(within: Q) -> dict[tuple[int, int], list[_Sat]]:

@@ -6,8 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from standlight.criteria import CRITERIA
-from standlight.programme.models import Account, Ensemble, PlayingCheck, Section
-from standlight.programme.queries.given_ratings import ENSEMBLE, RATER, SECTION, TASK
+from standlight.programme.models import Account, Ensemble, GuestLink, PlayingCheck, Section
+from standlight.programme.queries.given_ratings import (
+    ENSEMBLE,
+    GUEST_RATER,
+    RATER,
+    SECTION,
+    TASK,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,14 +68,18 @@ def criterion_name(key: str, all_together: str = "all criteria together") -> str
 
 
 def names_for(account: Account) -> Names:
-    """The names of a programme; what of it is read, the study has decided. Four queries."""
+    """The names of a programme; what of it is read, the study has decided. Five queries."""
     programme = account.programme_id
     directors = Account.objects.filter(programme=programme, role=Account.DIRECTOR)
     sections = Section.objects.filter(ensemble__programme=programme).select_related("ensemble")
+    guests = GuestLink.objects.filter(check_row__ensemble__programme=programme).order_by()
     checks = PlayingCheck.objects.filter(ensemble__programme=programme).order_by()
     return Names(
         me=f"{RATER}{account.pk}",
-        raters={f"{RATER}{pk}": name for pk, name in directors.values_list("pk", "shown_name")},
+        raters={
+            **{f"{RATER}{pk}": name for pk, name in directors.values_list("pk", "shown_name")},
+            **{f"{GUEST_RATER}{pk}": name for pk, name in guests.values_list("pk", "label")},
+        },
         sections={f"{SECTION}{row.pk}": f"{row.name}, {row.ensemble.name}" for row in sections},
         ensembles={
             f"{ENSEMBLE}{pk}": name

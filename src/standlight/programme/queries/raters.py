@@ -8,12 +8,13 @@ from typing import Any
 
 from django.utils import timezone
 
-from standlight.programme.models import Account, Turn
+from standlight.programme.models import Account, GuestLevel, GuestLink, Turn
 from standlight.programme.queries.given_ratings import TAKE, TASK
 from standlight.programme.queries.growth_picture import interval_picture
 from standlight.programme.queries.rater_figures import linked
 from standlight.programme.queries.rater_names import Names, names_for
 from standlight.programme.queries.rater_words import (
+    LAST_MONTH,
     NEED_WORDS,
     REFUSAL_BECAUSE,
     REFUSAL_CLAIMS,
@@ -31,7 +32,12 @@ from standlight.programme.queries.rater_words import (
 )
 from standlight.programme.queries.raters_twice import second_rater_exists
 from standlight.programme.queries.raters_values import Act, Finding, Pair, RatersPage, Refused
-from standlight.programme.queries.steady_words import NOT_HEARD_AGAIN, steady_sentences
+from standlight.programme.queries.steady_words import (
+    NOT_HEARD_AGAIN,
+    beside_the_reader,
+    beside_words,
+    steady_sentences,
+)
 from standlight.programme.queries.studies import StudySeen, study_for
 from standlight.programme.queries.study_days import NONE_YET, as_of_words, day_words
 from standlight.ratings.statements import SAME_PASSAGE
@@ -56,6 +62,8 @@ def raters_page(account: Account) -> RatersPage:
     names = names_for(account)
     body = study.body
     steadiness = body["steadiness"]
+    second = second_rater_exists(account)
+    compares = second or _guest_compares(account)
     heard_own = any(row["rater"] == names.me for row in steadiness)
     return RatersPage(
         as_of=as_of_words(study.made_at, study.changed_since),
@@ -64,12 +72,21 @@ def raters_page(account: Account) -> RatersPage:
         says=tuple(_says(study, names)),
         cannot=tuple(_cannot(account, body, names)),
         remarks=tuple(words for code in body["remarks"] if (words := REMARK_WORDS.get(code))),
-        steady=tuple(_steady(steadiness, names)),
+        steady=(
+            *_steady(steadiness, names), *(_beside(body, names) if compares else ())
+        ),
         steady_yet="" if heard_own else NOT_HEARD_AGAIN,
-        pairs=_pairs(body, names) if second_rater_exists(account) else None,
+        pairs=_pairs(body, names) if compares else None,
         n_tasks=len(body["tasks"]),
         leads=account.is_lead,
+        twice=second,
     )
+
+
+def _guest_compares(account: Account) -> bool:
+    """True when a guest has rated whom a director compares with themself."""
+    rows = GuestLevel.objects.visible_to(account).filter(retired_at__isnull=True)
+    return rows.filter(take__link__counts_as=GuestLink.COMPARED).exists()
 
 
 def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
@@ -157,23 +174,44 @@ def _steady(rows: Sequence[Json], names: Names) -> Iterator[Finding]:
         )
 
 
+def _beside(body: Json, names: Names) -> Iterator[Finding]:
+    """How the reader moved beside each other rater; for the lead, others beside others too."""
+    rows = [beside_the_reader(row, names.me) for row in body.get("drifts", ())]
+    for row in sorted(rows, key=lambda row: row["rater"] != names.me):
+        drift = row["over_year"]
+        words = beside_words(row, names.rater(row["rater"]), names.rater(row["other"]))
+        if words:
+            figures = figures_of(drift["stricter_by"], drift["low"], drift["high"])
+            yield Finding(words, figures, linked("drift"))
+
+
 def _pairs(body: Json, names: Names) -> tuple[Pair, ...]:
     """Two and two: over all criteria, then one by one."""
     found: dict[tuple[str, str], tuple[list[Finding], list[Finding]]] = {}
+    month = {
+        frozenset((row["rater"], row["other"])): from_the_reader(row, names)
+        for row in body.get("month", ())
+        if not row["criterion"] and row["stricter_by"] is not None
+    }
     for row in (from_the_reader(one, names) for one in body["contrasts"]):
         first, others = found.setdefault((row["rater"], row["other"]), ([], []))
         told = first if row["sure"] or not row["criterion"] else others
         joins = () if row["criterion"] else _joins(body, (row["rater"], row["other"]), names)
         told.append(_contrast(row, names, joins))
+        lately = month.get(frozenset((row["rater"], row["other"])))
+        if lately and not row["criterion"]:
+            told.append(_contrast(lately, names, when=LAST_MONTH))
     return tuple(
         Pair(f"{begun(names.rater(one))} and {names.rater(other)}", tuple(first), tuple(others))
         for (one, other), (first, others) in found.items()
     )
 
 
-def _contrast(row: Json, names: Names, joins: tuple[str, ...]) -> Finding:
+def _contrast(
+    row: Json, names: Names, joins: tuple[str, ...] = (), when: str = ""
+) -> Finding:
     """One comparison, with its picture where there is a figure, and what would allow it."""
-    words = contrast_words(row, names)
+    words = contrast_words(row, names, when)
     points = (row["stricter_by"], row["low"], row["high"])
     told = points[0] is not None
     return Finding(

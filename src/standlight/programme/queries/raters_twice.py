@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from standlight.programme.models import Account, Ensemble, GivenLevel, Turn
 from standlight.programme.queries.desk_queue import seconds_a_take
-from standlight.programme.queries.given_ratings import RATER, TAKE, given_levels
+from standlight.programme.queries.given_ratings import GUEST_RATER, RATER, TAKE, given_levels
 from standlight.programme.queries.level_amounts import about_words
 from standlight.programme.queries.rater_names import Names, names_for
 from standlight.programme.queries.raters_values import TwiceList, TwicePage, TwicePick
@@ -49,7 +49,9 @@ def twice_page(account: Account, minutes: int | None) -> TwicePage | None:
     if not account.is_lead:
         ensembles = list(Ensemble.objects.visible_to(account).values_list("pk", flat=True))
     levels = given_levels(account.programme_id, ensembles)
-    plan = _plan(levels.given, chosen, seconds_a_take(account) / 60)
+    # A guest has no Desk to hear more at.
+    given = tuple(row for row in levels.given if row.rater[0] != GUEST_RATER)
+    plan = _plan(given, chosen, seconds_a_take(account) / 60)
     lists = _lists(account, plan.picks, names_for(account))
     return TwicePage(chosen, lists, _said(plan))
 

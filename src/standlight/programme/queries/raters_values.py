@@ -62,7 +62,8 @@ class Pair:
 class RatersPage:
     """The Raters place; ``none_yet`` is empty once levels were studied.
 
-    ``pairs`` is ``None`` where no second person rates: nothing of it is then shown.
+    ``pairs`` is ``None`` where no second person rates: nothing of it is then shown. ``twice`` says
+    whether a second director could hear takes again.
     """
 
     as_of: str
@@ -76,6 +77,7 @@ class RatersPage:
     pairs: tuple[Pair, ...] | None
     n_tasks: int
     leads: bool
+    twice: bool = False
 
 
 @dataclass(frozen=True, slots=True)

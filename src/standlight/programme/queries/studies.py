@@ -27,6 +27,7 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.given_ratings import (
     ENSEMBLE,
+    GUEST_RATER,
     MUSICIAN,
     RATER,
     SECTION,
@@ -166,7 +167,7 @@ def _may_read(account: Account) -> Callable[[Json], bool]:
 
     def may(finding: Json) -> bool:
         keys = set(_keys(finding))
-        raters = {key for key in keys if key[0] == RATER}
+        raters = {key for key in keys if key[0] in (RATER, GUEST_RATER)}
         of_all = finding.get("rater") == ""
         others = {key for key in keys if key[0] in SEEN_BY_KEY}
         return not of_all and (not raters or own in raters) and others <= seen

@@ -8,6 +8,7 @@ from django.urls import path
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
+from standlight.programme.queries.calibration import ears_part
 from standlight.programme.queries.raters import raters_page
 from standlight.programme.queries.raters_tasks import tasks_page
 from standlight.programme.queries.raters_twice import twice_page
@@ -22,7 +23,8 @@ HERE = "raters"
 @director_page
 def raters(request: HttpRequest) -> HttpResponse:
     """What the levels say and cannot say, own steadiness, and how alike two people rate."""
-    context = {"here": HERE, "page": raters_page(request.user)}
+    ears = ears_part(request.user)
+    context = {"here": HERE, "page": raters_page(request.user), "ears": ears}
     return render(request, "director/raters.html", context)
 
 

@@ -1,0 +1,1 @@
+"""Pages of a guest, who has no account: all they reach hangs from one signed address."""
