@@ -15,6 +15,7 @@ from standlight.programme.accommodations import ACCOMMODATIONS, MOST_EXTRA_DAYS,
 from standlight.programme.actions.cards import new_code
 from standlight.programme.actions.folder import cast_newcomers
 from standlight.programme.actions.shifting import passages_follow
+from standlight.programme.languages import LANGUAGES
 from standlight.programme.models import Account, Casting, Ensemble, Musician, Seat, Section
 from standlight.programme.queries.roster import RosterStep, roster_preview
 from standlight.programme.roster_file import GRADES, LONGEST, RosterRow
@@ -211,14 +212,19 @@ def change_musician(
     _own_musician(account, musician)
     row = _by_hand({**cells, "roster_id": musician.roster_id}, None)
     extra_days = _extra_days(cells.get("extra_days", ""))
+    language = cells.get("first_language", "")
+    if language and language not in LANGUAGES:
+        raise StandlightError(f"{language!r} is no language of the list", slip="choose one")
     shorter = SHORTER in musician.accommodations
     _change(musician, row)
     musician.accommodation, musician.changed_goal = row.accommodation, row.changed_goal
     musician.accommodations = [key for key in ACCOMMODATIONS if key in accommodations]
-    musician.extra_days = extra_days
+    musician.extra_days, musician.first_language = extra_days, language
     musician.save(
-        update_fields=["accommodation", "changed_goal", "accommodations", "extra_days"]
-    )
+        update_fields=[
+            "accommodation", "changed_goal", "accommodations", "extra_days", "first_language",
+        ]
+    )  # fmt: skip
     if shorter != (SHORTER in musician.accommodations):
         passages_follow(account, musician)
 

@@ -9,6 +9,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from standlight import score
 from standlight.programme.accommodations import ACCOMMODATIONS
+from standlight.programme.languages import LANGUAGES
 from standlight.programme.models import Account, Ensemble, Musician, Seat, Section, Turn
 from standlight.programme.queries.growth_picture import SlopeMark
 from standlight.programme.roster_file import RosterRow, RowRemark, read_roster
@@ -110,6 +111,7 @@ class MusicianPage:
     changed_goal: str
     has_card: bool
     seats: tuple[SeatLine, ...]
+    languages: tuple[Choosable, ...]
 
     @property
     def name(self) -> str:
@@ -275,6 +277,10 @@ def musician_page(account: Account, musician: Musician) -> MusicianPage:
                 seat.voice_changing,
             )
             for seat in seats
+        ),
+        languages=tuple(
+            Choosable(tag, one.name, tag == musician.first_language)
+            for tag, one in LANGUAGES.items()
         ),
     )
 
