@@ -7,7 +7,8 @@ import pytest
 
 from standlight.ratings.given import DIRECTOR, SELF
 from standlight.ratings.halo import BECAUSE, ONE_EACH, ONE_RATER, TOO_FEW, shared_impressions
-from standlight.ratings.take_effects import DAY, STUDENT, hearings_of, log_likelihood
+from standlight.ratings.take_effects import hearings_of, log_likelihood
+from standlight.ratings.take_stages import DAY, STUDENT
 from standlight.ratings.take_students import student_places
 from tests.ratings.planted_takes import planted_given
 

@@ -98,6 +98,18 @@ def measure_growth(given: Sequence[GivenRating]) -> Growth:
     )
 
 
+def growth_together(given: Sequence[GivenRating]) -> Growth:
+    """Groups and sections of ``given`` over all criteria together, as ``measure_growth`` has them.
+
+    Without lines and without each criterion alone: all that one school year is asked.
+    """
+    table, remarks = gather_given(given)
+    if table is None:
+        return Growth((), (), (), remarks)
+    drawn = _drawn(table, lines_of(table, ""))
+    return Growth((), tuple(_groups(drawn)), tuple(_sections(drawn, ())), remarks)
+
+
 def points_a_year(
     scale: Scale, criterion: str, middle: np.ndarray, half: np.ndarray, slope: np.ndarray
 ) -> np.ndarray:

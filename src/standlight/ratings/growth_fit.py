@@ -119,11 +119,18 @@ def fit_spread(
     ])
     bound = (np.log(LEAST_DEVIATION), np.log(MOST_DEVIATION))
     held = bound if occasion is None else (first[2], first[2])
+
+    def cost(each: np.ndarray) -> tuple[float, np.ndarray]:
+        spread = _spread(each)
+        solved = _solve(points, spread)
+        slopes = -_log_likelihood_slopes(points, spread, solved)
+        slopes[3] += each[3] / twist**2
+        return 0.5 * (each[3] / twist) ** 2 - solved.log_likelihood, slopes
+
     found = minimize(
-        lambda each: (
-            0.5 * (each[3] / twist) ** 2 - _solve(points, _spread(each)).log_likelihood
-        ),
+        cost,
         first,
+        jac=True,
         method="L-BFGS-B",
         bounds=[bound, bound, held, (-MOST_TWIST, MOST_TWIST)],
         options={"ftol": 1e-9, "maxiter": 60},
@@ -311,6 +318,49 @@ def _solve(points: Points, spread: Spread) -> _Solved:
     return _Solved(
         weight, square, design, shrunk, sittings, information, score, float(log_likelihood)
     )
+
+
+def _log_likelihood_slopes(points: Points, spread: Spread, solved: _Solved) -> np.ndarray:
+    """Slopes (4,) of the restricted log-likelihood by what ``_spread`` reads.
+
+    Half of each covariance's slope against (P y y' P - P), with P = V^-1 - V^-1 X C X' V^-1
+    (Harville 1977); a line's part of P needs its own two moments only.
+    """
+    covariance = _symmetric_inverse(solved.information)
+    outside = np.linalg.inv(np.eye(2) + solved.square @ _between(spread))
+    rest = np.einsum(
+        "lij,lj->li", outside, solved.score - solved.design @ solved.sittings
+    )
+    reach = outside @ solved.design
+    known = outside @ solved.square - reach @ covariance @ reach.transpose(0, 2, 1)
+    lines = 0.5 * (rest.T @ rest - known.sum(axis=0))
+    twist, level, slope = spread.correlation, spread.level, spread.slope
+    both = 2 * lines[0, 1] * twist * level * slope
+    return np.array([
+        2 * lines[0, 0] * level**2 + both,
+        2 * lines[1, 1] * slope**2 + both,
+        2 * spread.occasion**2 * _by_variance(points, solved, covariance),
+        2 * lines[0, 1] * level * slope * (1 - twist**2),
+    ])
+
+
+def _by_variance(points: Points, solved: _Solved, covariance: np.ndarray) -> float:
+    """Slope of the restricted log-likelihood by a variance that every point has more."""
+    weight, line, sitting, time = solved.weight, points.line, points.sitting, points.time
+    shrunk = solved.shrunk
+    from_start, from_time = (
+        shrunk[line, row, 0] + shrunk[line, row, 1] * time for row in range(2)
+    )
+    reach = shrunk @ solved.design
+    lean = -(reach[line, 0] + reach[line, 1] * time[:, None])
+    lean[np.arange(len(line)), sitting] += 1.0
+    pooled = np.einsum(
+        "lij,lj->li", shrunk, solved.score - solved.design @ solved.sittings
+    )
+    left = points.place - solved.sittings[sitting] - pooled[line, 0] - pooled[line, 1] * time
+    inner = weight - weight**2 * (from_start + from_time * time)
+    inner -= weight**2 * np.einsum("nj,nj->n", lean @ covariance, lean)
+    return float(0.5 * (weight**2 * left**2 - inner).sum())
 
 
 def _symmetric_inverse(matrix: np.ndarray) -> np.ndarray:

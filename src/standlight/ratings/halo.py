@@ -22,18 +22,13 @@ from scipy.special import chdtri
 from standlight.errors import StandlightError
 from standlight.ratings.given import GivenRating
 from standlight.ratings.take_effects import (
-    DAY,
     MOST_VARIANCE,
-    OTHERS,
-    OWN,
-    STUDENT,
-    TREND,
-    Hearings,
     hearings_of,
     likeliest,
     log_likelihood,
     points_of,
 )
+from standlight.ratings.take_stages import DAY, OTHERS, OWN, STUDENT, TREND, Hearings
 
 FEWEST_TAKES, FEWEST_TWICE = 30, 10
 """Takes with two criteria or more, and takes heard by two raters, below which nothing is

@@ -76,14 +76,16 @@ def joins(given: Sequence[GivenRating]) -> tuple[Join, ...]:
     return join_plan(given).joins
 
 
-def join_plan(given: Sequence[GivenRating]) -> JoinPlan:
-    """The same with the classes, and the code why there is none."""
+def join_plan(
+    given: Sequence[GivenRating], told: RatingInformation | None = None
+) -> JoinPlan:
+    """The same with the classes, and the code why there is none; ``told`` saves a fit."""
     rows = directors_rows(given)
     if not rows:
         return JoinPlan((), (), None, "no_ratings")
     if len({row.rater for row in rows}) == 1:
         return JoinPlan((), ((rows[0].rater,),), None, "one_rater")
-    told = rating_information(rows)
+    told = told or rating_information(rows)
     if told is None:
         return JoinPlan((), (), None, "one_level")
     classes = comparable_classes(told.estimate.design.ratings).facets["rater"]

@@ -9,15 +9,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from standlight.ratings.given import GivenRating, HeardAgain
-from standlight.ratings.growth import measure_growth
+from standlight.ratings.growth import growth_together, measure_growth
 from standlight.ratings.growth_values import Growth
 from standlight.ratings.halo import SharedImpression, shared_impressions
 from standlight.ratings.joining import Join, join_plan
+from standlight.ratings.rating_information import rating_information
 from standlight.ratings.seasons import seasons
 from standlight.ratings.self_view import SelfView, self_view
-from standlight.ratings.severity import RaterContrast, rater_contrasts
+from standlight.ratings.severity import RaterContrast, rater_contrasts, recent_contrasts
 from standlight.ratings.statements import Refusal, Statement, refusals_of, statements_of
-from standlight.ratings.steadiness import Steadiness, steadiness
+from standlight.ratings.steadiness import (
+    CommonDrift,
+    Steadiness,
+    drift_against_others,
+    steadiness,
+)
 from standlight.ratings.task_review import TaskReview, task_review
 
 YEARS_TOLD = 2
@@ -29,6 +35,7 @@ class RatingsReview:
     """What a table of ratings says (``statements``), must not say (``refusals``), and why.
 
     A section is told of the latest school year that can tell it; lines go on through all of them.
+    ``month`` are contrasts of the last days alone; ``drifts`` how raters moved beside each other.
     ``remarks`` are codes of the modules, such as those of ``growth_values.GROWTH_REMARKS``.
     """
 
@@ -36,8 +43,10 @@ class RatingsReview:
     refusals: tuple[Refusal, ...]
     growth: Growth
     contrasts: tuple[RaterContrast, ...]
+    month: tuple[RaterContrast, ...]
     impressions: tuple[SharedImpression, ...]
     steadiness: tuple[Steadiness, ...]
+    drifts: tuple[CommonDrift, ...]
     joins: tuple[Join, ...]
     tasks: tuple[TaskReview, ...]
     self_views: tuple[SelfView, ...]
@@ -52,24 +61,27 @@ def review_ratings(
     """Every finding of ``given`` and ``again``; odd tables bring codes and empty findings."""
     growth = measure_growth(given)
     years = _years(given, growth)
-    rows, told = next((each for each in years[::-1] if each[1].sections), ((), growth))
-    days = [row.day for row in rows]
+    rows, latest = next((each for each in years[::-1] if each[1].sections), ((), growth))
+    days = [row.day for row in rows] or [None]
     contrasts = rater_contrasts(given)
     impressions = shared_impressions(given)
-    plan = join_plan(given)
+    told = rating_information(given, errors=True)
+    plan = join_plan(given, told)
     return RatingsReview(
         statements=statements_of(
-            contrasts, impressions, told.sections, (min(days), max(days)) if days else (None, None)
+            contrasts, impressions, latest.sections, (min(days), max(days))
         ),
         refusals=refusals_of(
             given, contrasts, [(part, each.groups) for part, each in years], plan.joins
         ),
         growth=growth,
         contrasts=contrasts,
+        month=recent_contrasts(given),
         impressions=impressions,
         steadiness=steadiness(again),
+        drifts=drift_against_others(given),
         joins=plan.joins,
-        tasks=task_review(given, minutes_by_task or {}),
+        tasks=task_review(given, minutes_by_task or {}, told),
         self_views=self_view(given),
         remarks=growth.remarks,
     )
@@ -82,4 +94,4 @@ def _years(
     parts = seasons(given)
     if len(parts) < 2:
         return [(given, whole)]
-    return [(part, measure_growth(part)) for part in parts[-YEARS_TOLD:]]
+    return [(part, growth_together(part)) for part in parts[-YEARS_TOLD:]]

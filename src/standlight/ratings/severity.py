@@ -32,6 +32,9 @@ MOST_WRONG = 0.05
 FEWEST_COMMON = 3
 """Takes both heard below which nothing is sure: our choice."""
 
+RECENT_DAYS = 30.0
+"""Days before the newest level that are "this month"."""
+
 NOT_COMPARABLE, FEW_COMMON, ALL_EXTREME, NO_MEASURE = (
     "not_comparable", "few_common_takes", "all_extreme", "no_measure",
 )  # fmt: skip
@@ -90,6 +93,19 @@ def rater_contrasts(
         places.contrast(rater, other, criterion, criteria, n, quantile)
         for rater, other, criterion, criteria, n in asked
     )
+
+
+def recent_contrasts(given: Sequence[GivenRating]) -> tuple[RaterContrast, ...]:
+    """Contrasts of the levels given in the last ``RECENT_DAYS``, where enough takes are common.
+
+    None while all levels are that young: they are in ``rater_contrasts`` already.
+    """
+    days = [each.given_day for each in given if each.rater_class == DIRECTOR]
+    since = max(days, default=0.0) - RECENT_DAYS
+    if not days or min(days) >= since:
+        return ()
+    found = rater_contrasts(given, since)
+    return tuple(each for each in found if each.n_common_takes >= FEWEST_COMMON)
 
 
 def _asked(

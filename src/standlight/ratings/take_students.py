@@ -11,15 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from standlight.ratings.take_effects import (
-    DAY,
-    OTHERS,
-    OWN,
-    STUDENT,
-    Hearings,
-    likeliest,
-    take_likelihood,
-)
+from standlight.ratings.take_effects import likeliest, take_likelihood
+from standlight.ratings.take_stages import DAY, OTHERS, OWN, STUDENT, Hearings
 
 _LEAST_INFORMATION = 1e-6
 

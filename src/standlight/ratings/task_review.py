@@ -88,14 +88,19 @@ class _Hardness:
 
 
 def task_review(
-    given: Sequence[GivenRating], minutes_by_task: Mapping[str, float]
+    given: Sequence[GivenRating],
+    minutes_by_task: Mapping[str, float],
+    told: RatingInformation | None = None,
 ) -> tuple[TaskReview, ...]:
-    """Every task that a director rated, by its key; minutes are the directors' own."""
+    """Every task that a director rated, by its key; minutes are the directors' own.
+
+    ``told`` of the same rows, with its errors, saves a fit.
+    """
     rows = directors_rows(given)
     if not rows:
         return ()
     tasks = sorted({row.task for row in rows})
-    told = rating_information(rows, errors=True)
+    told = told or rating_information(rows, errors=True)
     tellings = task_tellings(told) if told else {}
     hardness = _hardness(told) if told else {}
     minutes = {task: _minutes(minutes_by_task.get(task)) for task in tasks}

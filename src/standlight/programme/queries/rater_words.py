@@ -253,8 +253,10 @@ CONTRAST_BECAUSE: Mapping[str, str] = MappingProxyType(
 """Why two raters' levels are not compared, or not surely."""
 
 
-def contrast_words(row: Json, names: Names) -> str:
+def contrast_words(row: Json, names: Names, when: str = "") -> str:
     """How two raters compare on one criterion or on all; begins with the reader where it can.
+
+    ``when`` stands first where it is not about all levels.
 
     >>> names = Names("a2", {"a1": "A.", "a2": "B."}, {}, {}, {})
     >>> row = {"rater": "a1", "other": "a2", "criterion": "rhythm", "stricter_by": -0.34,
@@ -264,7 +266,7 @@ def contrast_words(row: Json, names: Names) -> str:
     """
     row = from_the_reader(row, names)
     rater, other = names.rater(row["rater"]), names.rater(row["other"])
-    where = begun(on_criterion(row["criterion"]))
+    where = begun(when or on_criterion(row["criterion"]))
     if row["stricter_by"] is None:
         return f"{where} {rater} and {other} {CONTRAST_BECAUSE[row['because']]}."
     word = "stricter" if row["stricter_by"] > 0 else "milder"
@@ -276,6 +278,10 @@ def contrast_words(row: Json, names: Names) -> str:
     )
     takes = "" if row["because"] else f"{of_takes(row['n_common_takes'])}; "
     return f"{where} {rater_is(rater)} {how} {other} ({takes}{sure})."
+
+
+LAST_MONTH = "in the last month of levels"
+"""When, for a comparison of the levels given in the last thirty days alone."""
 
 
 def join_words(row: Json, names: Names) -> str:

@@ -51,6 +51,35 @@ def steady_sentences(row: Json, name: str) -> Iterator[str]:
     yield _drift(row["over_year"], "Over the year", "a month")
 
 
+def beside_words(row: Json, name: str, other: str) -> str:
+    """How a rater moved beside another on takes both heard; empty where nothing can be said.
+
+    >>> drift = {"n_takes": 14, "stricter_by": 0.1, "low": 0.02, "high": 0.2, "sure": True,
+    ...          "because": ""}
+    >>> beside_words({"over_year": drift}, "you", "A.")
+    'Beside A., on 14 takes you both heard: about a tenth of a level stricter a month (likely ...).'
+    >>> beside_words({"over_year": {**drift, "sure": False}}, "B.", "A.")
+    'B. beside A., on 14 takes both heard: no moving beyond chance.'
+    """
+    drift = row["over_year"]
+    if drift["because"]:
+        return ""
+    you = name == "you"
+    whom = f"Beside {other}" if you else f"{begun(name)} beside {other}"
+    return _drift(drift, f"{whom}, on {drift['n_takes']} takes {'you ' * you}both heard", "a month")
+
+
+def beside_the_reader(row: Json, me: str) -> Json:
+    """The same drift seen from the reader's side."""
+    drift = row["over_year"]
+    if row["other"] != me or drift["stricter_by"] is None:
+        return row
+    turned = {
+        "stricter_by": -drift["stricter_by"], "low": -drift["high"], "high": -drift["low"]
+    }  # fmt: skip
+    return {"rater": me, "other": row["rater"], "over_year": {**drift, **turned}}
+
+
 def _drift(drift: Json, when: str, each: str) -> str:
     """One drift as a sentence."""
     if drift["because"]:
