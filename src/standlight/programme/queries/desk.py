@@ -38,8 +38,8 @@ from standlight.programme.queries.desk_values import (
     MeasureChoice,
     SaidRemark,
 )
-from standlight.programme.queries.hearing import (
 from standlight.programme.queries.guest_said import guests_said
+from standlight.programme.queries.hearing import (
     notation_digest_of,
     own_version_of,
     passage_of,
