@@ -110,8 +110,7 @@ document.addEventListener("htmx:afterSettle", (event) => {
     redrawn();
     return;
   }
-  arrive();
-  playFromFirstNote();
+  if (!arrive()) playFromFirstNote();
 });
 document.addEventListener("htmx:historyRestore", () => { settle(); arrive(); });
 addEventListener("pagehide", keepOnLeaving);

@@ -11,6 +11,7 @@ let loop = null; // { from, to } in seconds, of the sound that plays
 let marked = null; // where a loop between two points begins
 let earlierPlays = false;
 let turning = 0; // the frame that watches a loop
+let begun = null; // { sound, address }: the next take, playing before its page is there
 
 const ahead = new Map(); // address of a take to its sound, fetched beforehand
 
@@ -268,7 +269,42 @@ async function fetchAhead() {
 function useAhead() {
   const sound = main();
   const kept = sound && ahead.get(sound.dataset.address);
-  if (kept) sound.src = kept;
+  if (kept && sound.src !== kept) sound.src = kept;
+}
+
+// The answer is on its way: the next take begins now, and its page follows.
+function beginAhead() {
+  const next = one("next-sound");
+  const kept = next && ahead.get(next.dataset.nextSound);
+  if (!kept || !main()) return;
+  hearEarlier(false);
+  setLoop(null);
+  begun = { sound: main(), address: next.dataset.nextSound, was: main().dataset.address };
+  begun.sound.src = kept;
+  setSpeed();
+  startPlaying(begun.sound, Number(next.dataset.start) || 0);
+}
+
+// The page has come: the sound that plays takes the place of its own, without a gap. Moved in the
+// same breath as the page is drawn, it is not stopped.
+function carryOver() {
+  const fresh = main();
+  if (!begun || !fresh || fresh === begun.sound) return;
+  if (fresh.dataset.address !== begun.address) {
+    begun.sound.pause();
+    begun = null;
+    return;
+  }
+  for (const name of ["start", "address"]) begun.sound.dataset[name] = fresh.dataset[name];
+  fresh.replaceWith(begun.sound);
+}
+
+// Nothing was sent: the take of the page is back.
+function giveBack() {
+  if (!begun) return;
+  begun.sound.pause();
+  begun.sound.src = begun.was;
+  begun = null;
 }
 
 // --- keys, presses, arriving -----------------------------------------------
@@ -286,8 +322,11 @@ const KEYS = {
 // True when the key is one of the sound's.
 export const soundKey = (key) => Boolean(KEYS[key]?.());
 
-// A new take has come: nothing of the last one's loop stays, but the speed does.
+// A new take has come: nothing of the last one's loop stays, but the speed does. True when its
+// sound plays already.
 export function arrive() {
+  const plays = begun !== null && begun.sound === main();
+  begun = null;
   earlierPlays = false;
   setLoop(null);
   useAhead();
@@ -299,6 +338,7 @@ export function arrive() {
   if (!sound) fetchAhead();
   else if (sound.readyState >= HTMLMediaElement.HAVE_FUTURE_DATA) fetchAhead();
   else sound.addEventListener("canplay", fetchAhead, { once: true });
+  return plays;
 }
 
 // The sheet was drawn anew under a take that goes on.
@@ -325,3 +365,8 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   keepStart(event.target);
 });
+document.addEventListener("htmx:beforeRequest", (event) => {
+  if (event.target.matches("[data-answer], [data-moves-on]")) beginAhead();
+});
+document.addEventListener("htmx:afterSwap", carryOver);
+for (const failed of ["htmx:responseError", "htmx:sendError"]) document.addEventListener(failed, giveBack);
