@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 
 LEAST_SHARE = 0.5
-"""At least this share of the passage is left to play, so that takes stay comparable (our choice)."""
+"""At least this share of a passage is left to play, so that takes stay comparable (our choice)."""
 
 
 def drawn_start(seed: int, musician_pk: int, n_measures: int) -> int:

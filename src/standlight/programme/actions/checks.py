@@ -27,6 +27,7 @@ from standlight.programme.actions.passages import (
 from standlight.programme.actions.shifting import (
     kept_takes_again,
     shorten_where_agreed,
+    starts_follow,
     versions_again,
     wishes_again,
     wishes_of,
@@ -34,6 +35,7 @@ from standlight.programme.actions.shifting import (
 from standlight.programme.models import (
     Account,
     CheckPassage,
+    CheckTerms,
     Ensemble,
     Piece,
     PlayingCheck,
@@ -237,6 +239,8 @@ def publish(account: Account, check: PlayingCheck) -> None:
     check.published_at = timezone.now()
     check.save(update_fields=["published_at"])
     shorten_where_agreed(account, check)
+    if CheckTerms.objects.filter(check_row=check, own_start=True).exists():
+        starts_follow(account.pk, check)
 
 
 @transaction.atomic

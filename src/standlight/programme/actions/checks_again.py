@@ -9,7 +9,13 @@ from django.utils import timezone
 
 from standlight.errors import StandlightError
 from standlight.programme.actions.checks import may_direct
-from standlight.programme.models import Account, CheckPassage, OwnVersion, PlayingCheck
+from standlight.programme.models import (
+    Account,
+    CheckPassage,
+    CheckTerms,
+    OwnVersion,
+    PlayingCheck,
+)
 
 AGAIN = ", again"
 """What a title ends with when the same is asked another time."""
@@ -27,7 +33,12 @@ COPIED_PASSAGE = (
     "shows", "alternatives", "moved_by_hand", "notation_digest",
 )  # fmt: skip
 
-COPIED_VERSION = ("musician_id", "semitones", "line", "notation_digest", "asked_by_id")
+COPIED_VERSION = (
+    "musician_id", "semitones", "line", "skipped", "notation_digest", "asked_by_id",
+)  # fmt: skip
+
+COPIED_TERMS = ("one_take", "at_station", "own_start", "seed")
+"""The window is not copied: it was about other days. The seed is: the same start again."""
 
 
 @transaction.atomic
@@ -59,6 +70,11 @@ def ask_again(account: Account, check: PlayingCheck, due_on: date) -> PlayingChe
         made_by=account,
         **{name: getattr(check, name) for name in COPIED},
     )
+    terms = CheckTerms.objects.filter(check_row=check).first()
+    if terms is not None:
+        CheckTerms.objects.create(
+            check_row=made, **{name: getattr(terms, name) for name in COPIED_TERMS}
+        )
     for old in check.passages.all():
         row = CheckPassage.objects.create(
             check_row=made, **{name: getattr(old, name) for name in COPIED_PASSAGE}

@@ -24,6 +24,7 @@ from standlight.programme.models import (
     Account,
     Casting,
     CheckPassage,
+    CheckTerms,
     Ensemble,
     Musician,
     OwnVersion,
@@ -35,6 +36,7 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.notation import ask_to_draw
+from standlight.programme.starts import drawn_start
 from standlight.score import (
     LINES,
     LOWER,
@@ -193,6 +195,30 @@ def shorten_where_agreed(account: Account, check: PlayingCheck) -> int:
     return len(agreed)
 
 
+@transaction.atomic
+def starts_follow(asked_by_pk: int, check: PlayingCheck, *, only: int | None = None) -> None:
+    """Give everyone on a part of ``check`` the start that its terms draw, or the whole passage.
+
+    For ``only`` one musician it is done once: a version that has its start is left alone. What
+    was sent stays as it was.
+    """
+    for passage in check.passages.exclude(notation_digest="").filter(part__isnull=False):
+        there = {one.musician_id: one for one in _versions(passage)}
+        for musician_pk in sorted(_cast_to(passage) - _have_sent(passage)):
+            own = there.get(musician_pk)
+            if only is not None and (musician_pk != only or (own is not None and own.skipped)):
+                continue
+            moved, line = (own.semitones, own.line) if own is not None else (0, UPPER)
+            if only is None or _drawn(passage, musician_pk):
+                _set(asked_by_pk, passage, musician_pk, moved, line)
+
+
+def _drawn(passage: CheckPassage, musician_pk: int) -> int:
+    """Measures that the terms draw for the musician to leave out."""
+    shorter = _is_shorter(Musician.objects.get(pk=musician_pk))
+    return _skipped(passage.pk, passage.notation_digest, musician_pk, shorter=shorter)
+
+
 def versions_again(rows: Sequence[CheckPassage]) -> int:
     """Make every own version of these passages anew from their present notation; how many.
 
@@ -206,10 +232,12 @@ def versions_again(rows: Sequence[CheckPassage]) -> int:
     OwnVersion.objects.filter(pk__in=gone).delete()
     kept = [one for one in versions if notations[one.passage_id]]
     for one in kept:
+        digest, shorter = notations[one.passage_id], _is_shorter(one.musician)
+        one.skipped = _skipped(one.passage_id, digest, one.musician_id, shorter=shorter)
         one.notation_digest = _made(
-            notations[one.passage_id], one.semitones, one.line, shorter=_is_shorter(one.musician)
+            digest, one.semitones, one.line, shorter=shorter, skipped=one.skipped
         )
-    OwnVersion.objects.bulk_update(kept, ["notation_digest"])
+    OwnVersion.objects.bulk_update(kept, ["notation_digest", "skipped"])
     ask_to_draw([one.notation_digest for one in kept])
     return len(kept)
 
@@ -287,7 +315,8 @@ def _set(
             slip="say it in the note to the musicians",
         )
     shorter = _is_shorter(Musician.objects.get(pk=musician_pk))
-    if semitones == 0 and line == UPPER and not shorter:
+    skipped = _skipped(passage.pk, passage.notation_digest, musician_pk, shorter=shorter)
+    if semitones == 0 and line == UPPER and not shorter and not skipped:
         OwnVersion.objects.filter(passage=passage, musician=musician_pk).delete()
         _hear_kept_again(passage, [musician_pk])
         return None
@@ -297,8 +326,9 @@ def _set(
         defaults={
             "semitones": semitones,
             "line": line,
+            "skipped": skipped,
             "notation_digest": _made(
-                passage.notation_digest, semitones, line, shorter=shorter
+                passage.notation_digest, semitones, line, shorter=shorter, skipped=skipped
             ),
             "asked_by_id": asked_by_pk,
         },
@@ -313,9 +343,26 @@ def _is_shorter(musician: Musician) -> bool:
     return SHORTER in musician.accommodations
 
 
-def _made(notation_digest: str, semitones: int, line: str, *, shorter: bool) -> str:
-    """The digest of the kept notation on one line, moved; ``shorter`` is its first half."""
+def _skipped(passage_pk: int, notation_digest: str, musician_pk: int, *, shorter: bool) -> int:
+    """Measures before the musician's own start; none where half a passage is agreed anyway."""
+    terms = CheckTerms.objects.filter(check_row__passages=passage_pk, own_start=True).first()
+    if terms is None or shorter:
+        return 0
+    measures = len(read_passage(store.fetch(notation_digest)).measures)
+    return drawn_start(terms.seed, musician_pk, measures)
+
+
+def _made(
+    notation_digest: str, semitones: int, line: str, *, shorter: bool, skipped: int = 0
+) -> str:
+    """The digest of the kept notation on one line, moved; ``shorter`` is its first half.
+
+    Without its first ``skipped`` measures, where a musician has an own start.
+    """
     notation = on_line(store.fetch(notation_digest), line=line)
+    if skipped:
+        measures = len(read_passage(notation).measures)
+        notation = cut_passage(notation, 0, skipped, measures - 1)
     if shorter:
         measures = len(read_passage(notation).measures)
         notation = cut_passage(notation, 0, 0, (measures + 1) // 2 - 1)

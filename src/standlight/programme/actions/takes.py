@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from uuid import UUID, uuid4
 
 from django.db import transaction
@@ -17,6 +18,7 @@ from standlight.errors import NotAllowed, StandlightError, UnreadableTake
 from standlight.programme import jobs, pieces, store
 from standlight.programme.forgetting import forget_sound
 from standlight.programme.models import (
+    CheckTerms,
     Musician,
     PlayingCheck,
     Remark,
@@ -27,6 +29,7 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.hearing import passage_of, section_in
 from standlight.programme.queries.my_part import open_attempt
+from standlight.programme.queries.terms import closed_words, terms_of
 
 LARGEST_PIECE_BYTES = 4 * 1024 * 1024
 """One piece: a second is 16 kB at 128 kbit/s; a phone that slept hands over minutes at once."""
@@ -55,6 +58,10 @@ PICTURE_MARKS = (
 )
 """Byte offsets and marks of containers that may hold a picture beside the sound (from memory)."""
 
+HERE = (Take.WHOLE, Take.HEARD)
+"""States of a take that counts where a check asks for one: one that never arrived, or that cannot
+be decoded, takes nobody's chance away."""
+
 FROM_FILE = "file"
 """Value of ``Take.settings["way"]`` for a take that came as one file."""
 
@@ -68,6 +75,17 @@ class Spot:
     words: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """Where and when a take was begun: at a station or not, and when its page was opened.
+
+    ``opened_at`` is ``None`` where only the present is known.
+    """
+
+    at_station: bool = False
+    opened_at: datetime | None = None
+
+
 class TooLarge(StandlightError):
     """A piece, a take or a file over its limit."""
 
@@ -76,7 +94,9 @@ class PieceConflict(StandlightError):
     """The same number came again with other bytes, or a number that the take cannot have."""
 
 
-def keep_piece(turn_key: tuple[int, int, int], key: UUID, number: int, data: bytes) -> Take:
+def keep_piece(
+    turn_key: tuple[int, int, int], key: UUID, number: int, data: bytes, begun: Begun | None = None
+) -> Take:
     """Keep piece ``number`` of the take ``key``; the same piece again changes nothing.
 
     ``turn_key`` is (musician id, check id, attempt), from a permit. Order does not
@@ -93,7 +113,7 @@ def keep_piece(turn_key: tuple[int, int, int], key: UUID, number: int, data: byt
         raise PieceConflict(f"piece {number} is past the last possible one, {MOST_PIECES - 1}")
     digest = hashlib.sha256(data).hexdigest()
     with transaction.atomic():
-        take = _take_of(turn_key, key)
+        take = _take_of(turn_key, key, begun)
         known = TakePiece.objects.filter(take=take, number=number).first()
         if known is None:
             _refuse_new_piece(take, number, len(data))
@@ -127,6 +147,7 @@ def make_whole(
     media_type: str,
     settings: Mapping[str, object],
     number: int | None = None,
+    begun: Begun | None = None,
 ) -> tuple[int, ...]:
     """Join the take when all its pieces are here, and have it heard; the missing numbers.
 
@@ -136,7 +157,7 @@ def make_whole(
     if not 0 < n_pieces <= MOST_PIECES:
         raise PieceConflict(f"a take of {n_pieces} pieces", slip="nothing was recorded?")
     with transaction.atomic():
-        take = _take_of(turn_key, key)
+        take = _take_of(turn_key, key, begun)
         if take.state != Take.ARRIVING:
             return ()
         here = set(TakePiece.objects.filter(take=take).values_list("number", flat=True))
@@ -160,7 +181,13 @@ def make_whole(
 
 
 def keep_file(
-    musician: Musician, check: PlayingCheck, data: bytes, *, media_type: str = "", name: str = ""
+    musician: Musician,
+    check: PlayingCheck,
+    data: bytes,
+    *,
+    media_type: str = "",
+    name: str = "",
+    begun: Begun | None = None,
 ) -> Take:
     """Keep a recording that came as one file as a take of the open turn, and have it heard.
 
@@ -190,7 +217,7 @@ def keep_file(
         ).first()
         if again is not None:
             return again
-        take = _take_of((musician.pk, check.pk, attempt), uuid4())
+        take = _take_of((musician.pk, check.pk, attempt), uuid4(), begun)
         take.digest = store.keep(kept)
         take.media_type = kept_type[:80]
         take.settings = facts
@@ -223,6 +250,8 @@ def let_go(turn_key: tuple[int, int, int], key: UUID) -> None:
     _refuse_foreign(take, turn_key)
     if take.turn.sent_at is not None:
         raise NotAllowed("this turn is sent; its takes stay with it")
+    if take.state in HERE and terms_of(take.turn.check_row_id).one_take:
+        raise NotAllowed("this check asks for one take, and this is it")
     digests = {take.digest, take.playback_digest} - {""}
     take.delete()
     transaction.on_commit(lambda: forget_sound(key, digests))
@@ -319,8 +348,12 @@ def _refuse_foreign(take: Take, turn_key: tuple[int, int, int]) -> None:
         raise NotAllowed("this take is not yours to change")
 
 
-def _take_of(turn_key: tuple[int, int, int], key: UUID) -> Take:
-    """The take ``key`` of the turn, made with its turn when it is new and may be."""
+def _take_of(turn_key: tuple[int, int, int], key: UUID, begun: Begun | None) -> Take:
+    """The take ``key`` of the turn, made with its turn when it is new and may be.
+
+    A take of which anything is here already is on its way: nothing refuses the rest of it. The
+    check's terms ask nothing of what a director brings in (without ``begun``).
+    """
     musician_id, check_id, attempt = turn_key
     take = Take.objects.select_related("turn").filter(key=key).first()
     if take is not None:
@@ -331,8 +364,12 @@ def _take_of(turn_key: tuple[int, int, int], key: UUID) -> Take:
     if musician is None or check is None:
         raise NotAllowed("this check is not open any more")
     _refuse_closed(musician, check, attempt)
+    terms = terms_of(check) if begun is not None else CheckTerms()
+    _refuse_by_terms(terms, begun or Begun())
     turn, _ = Turn.objects.get_or_create(check_row=check, musician=musician, attempt=attempt)
     numbers = list(turn.takes.values_list("number", flat=True))
+    if terms.one_take and turn.takes.filter(state__in=HERE).exists():
+        raise NotAllowed("this check asks for one take, and yours is here")
     if len(numbers) >= PlayingCheck.TAKES_KEPT:
         raise NotAllowed(
             f"{PlayingCheck.TAKES_KEPT} takes are kept already; let one go to keep another"
@@ -348,6 +385,20 @@ def _refuse_closed(musician: Musician, check: PlayingCheck, attempt: int) -> Non
         raise NotAllowed("this check is for another group")
     if open_attempt(musician, check) != attempt:
         raise NotAllowed("this turn is sent already")
+
+
+def _refuse_by_terms(terms: CheckTerms, begun: Begun) -> None:
+    """Raise ``NotAllowed`` where the check's terms do not let a take begin.
+
+    What counts is when the page was opened: a take that was made in time and comes late, from a
+    device without network, is on its way and comes in.
+    """
+    now = timezone.now()
+    closed = closed_words(
+        terms, at_station=begun.at_station, at=begun.opened_at or now, grace=True
+    )
+    if closed:
+        raise NotAllowed(f"{closed[0].lower()}{closed[1:].rstrip('.')}")
 
 
 def _free_number(take: Take, wished: int | None) -> int:

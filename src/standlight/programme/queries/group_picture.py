@@ -118,8 +118,12 @@ def group_page(account: Account, check: PlayingCheck) -> GroupPage:
         lines = _written(digest)
         if lines is None:
             continue
-        written.setdefault(passage.pk, lines)
-        takes.append((seat.section_order, _group_take(seat, passage, lines, kept[turn])))
+        version = own.get((passage.pk, musician))
+        skipped = version.skipped if version is not None else 0
+        whole = _written(passage.notation_digest) if skipped else lines
+        written.setdefault(passage.pk, whole or lines)
+        group_take = _group_take(seat, passage, lines, kept[turn], skipped)
+        takes.append((seat.section_order, group_take))
     takes.sort(key=lambda pair: pair[0])
     readable = [key for key in check.criteria if CRITERIA[key].has_readings]
     pictures = section_pictures([take for _, take in takes], readable)
@@ -208,19 +212,26 @@ def _remembered(digest: str) -> _Written:
 
 
 def _group_take(
-    seat: SeatRow, passage: CheckPassage, lines: _Written, kept: tuple[list, float, list]
+    seat: SeatRow,
+    passage: CheckPassage,
+    lines: _Written,
+    kept: tuple[list, float, list],
+    skipped: int,
 ) -> GroupTake:
-    """One report as the pure half counts it."""
+    """One report as the pure half counts it, its measures counted from the whole passage's."""
     notes, tuning, spots = kept
     instrument = INSTRUMENTS.get(passage.part.instrument if passage.part else "")
     family = instrument.family if instrument else ""
     return GroupTake(
         section=seat.section,
         passage=passage.pk,
-        measures=lines.measures,
+        measures=tuple(measure + skipped for measure in lines.measures),
         notes=notes,
         tuning_cents=tuning,
-        spots=[(row["criterion"], row["first_measure"], row["last_measure"]) for row in spots],
+        spots=[
+            (row["criterion"], row["first_measure"] + skipped, row["last_measure"] + skipped)
+            for row in spots
+        ],
         off_ms=ONSET_TOLERANCE_MS.get(family, USUAL_TOLERANCE_MS),
     )
 

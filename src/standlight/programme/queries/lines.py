@@ -142,6 +142,7 @@ def version_words(own: OwnVersion | None) -> str:
         filter(None, (
             shift_words(own.semitones) if own.semitones else "",
             _LINE_WORDS[own.line] if divided else "",
+            f"from the {own.skipped + 1}. measure on" if own.skipped else "",
         ))
     )  # fmt: skip
 

@@ -14,6 +14,7 @@ from standlight.programme.models import (
     Account,
     CheckPassage,
     Musician,
+    OwnVersion,
     PlayingCheck,
     Seat,
     Take,
@@ -76,6 +77,7 @@ class CheckPage:
     ``own_version`` says how the passage is moved for this musician ("an octave lower"), empty
     when it is as cut; ``shorter`` which measures of it are enough ("33 to 36"), empty for all of
     it; ``line`` which line of a divided passage is theirs ("the lower line");
+    ``start_at`` the printed measure they start at where each has a start of their own;
     ``tuned_to`` what intonation is read against where it is not equal temperament, and
     ``needs_drone`` is true where the musician has to let one sound.
     """
@@ -98,6 +100,7 @@ class CheckPage:
     changed_goal: str
     own_version: str
     shorter: str
+    start_at: str
     line: str
     has_notation: bool
     large_print: bool
@@ -153,6 +156,7 @@ def check_page(
         changed_goal=musician.changed_goal,
         own_version=shift_words(own.semitones) if own is not None and own.semitones else "",
         shorter=_enough(check, passage, music, musician),
+        start_at=_start(own, music),
         line=your_line(notation, own),
         has_notation=bool(notation) and has_engraving(notation),
         large_print=LARGE_PRINT in musician.accommodations,
@@ -193,6 +197,13 @@ def _enough(
         return ""
     first, last = measures[0][1], measures[-1][1]
     return first if first == last else f"{first} to {last}"
+
+
+def _start(own: OwnVersion | None, music: Passage | None) -> str:
+    """The printed number of the measure that was drawn for the musician, empty without one."""
+    if own is None or music is None or not own.skipped:
+        return ""
+    return music.measures[0].printed
 
 
 def _music(notation_digest: str) -> tuple[bytes, Passage | None]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from standlight.programme.models import Casting, CheckPassage, PlayingCheck
+from standlight.programme.models import Casting, CheckPassage, OwnVersion, PlayingCheck
 from standlight.programme.queries.standing import SeatRow
 
 
@@ -34,6 +34,18 @@ def passages_by_musician(
             if passage is not None:
                 found[check.pk, seat.musician_pk] = passage
     return found
+
+
+def skipped_by_musician(checks: Collection[PlayingCheck]) -> dict[tuple[int, int], int]:
+    """(passage, musician) to the measures before their own start, where there are any. One query.
+
+    A report counts measures from where the musician started.
+    """
+    rows = OwnVersion.objects.filter(passage__check_row__in=[c.pk for c in checks], skipped__gt=0)
+    return {
+        (passage, musician): skipped
+        for passage, musician, skipped in rows.values_list("passage_id", "musician_id", "skipped")
+    }
 
 
 def chosen(

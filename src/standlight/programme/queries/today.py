@@ -18,7 +18,7 @@ from standlight.programme.models import (
     Take,
 )
 from standlight.programme.queries.desk import printed_range
-from standlight.programme.queries.passages import passages_by_musician
+from standlight.programme.queries.passages import passages_by_musician, skipped_by_musician
 from standlight.programme.queries.reading import Unread, unread_writing
 from standlight.programme.queries.standing import (
     DUE,
@@ -275,19 +275,21 @@ def _working(
         mentions.setdefault(piece_pk, []).append(
             Mention(LEVELS, musician_pk, passage.first_measure, passage.last_measure)
         )
+    own_starts = skipped_by_musician(checks)
     for turn_pk, spots in _spots(turn_of).items():
         check_pk, musician_pk = turn_of[turn_pk]
         passage = passages.get((check_pk, musician_pk))
         if passage is None or passage.first_measure is None:
             continue
+        first = passage.first_measure + own_starts.get((passage.pk, musician_pk), 0)
         for spot in spots:
             if spot["criterion"] in by_pk[check_pk].criteria:
                 mentions.setdefault(by_pk[check_pk].piece_id, []).append(
                     Mention(
                         READINGS,
                         musician_pk,
-                        passage.first_measure + spot["first_measure"],
-                        passage.first_measure + spot["last_measure"],
+                        first + spot["first_measure"],
+                        first + spot["last_measure"],
                     )
                 )
     pieces = {check.piece_id: check.piece for check in checks}

@@ -18,14 +18,17 @@ from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.actions import checks as actions
 from standlight.programme.actions.folder import confirm_owns_music
+from standlight.programme.actions.terms import checked_terms, keep_terms
 from standlight.programme.models import Piece, PlayingCheck, Section
 from standlight.programme.pitch_targets import CHOICES, EQUAL, TONICS
 from standlight.programme.queries import checks as queries
 from standlight.programme.queries import print_pages as printing
 from standlight.programme.queries.passage_page import PartPage, part_page, passages_page
 from standlight.programme.queries.shifting import ranges_page
+from standlight.programme.queries.terms import terms_of, terms_sentences
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.director import checks_again, passages
+from standlight.web.director.checks_terms import terms_cells, terms_in
 from standlight.web.fields import acted, day_of, number_in
 from standlight.web.takes import ranged
 
@@ -68,9 +71,12 @@ def make_check(request: HttpRequest, piece: int) -> HttpResponse:
             facts = _facts(request.POST, beat)
             if facts.due_on < timezone.localdate():
                 raise StandlightError("the due day has already passed")
+            terms = terms_in(request.POST)
+            checked_terms(terms, together=facts.together, on_paper=row.on_paper_only)
             made = actions.make_check(
                 request.user, row, facts, printed=request.POST.get("printed", "")
             )
+            keep_terms(request.user, made, terms)
         except StandlightError as refused:
             slip = refused
         else:
@@ -103,8 +109,10 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         return _change(request, row, beat)
     page = queries.check_page(request.user, row, with_music=False)
+    terms = terms_of(row)
     context = {
         "page": page,
+        "terms": terms_sentences(terms, singing=row.is_singing),
         "parts": passages_page(row, page),
         "again": "again" in request.GET,
         "again_on": checks_again.offered_day(page.due_on).isoformat(),
@@ -121,6 +129,7 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
             "together": page.together,
             "pitch_target": page.pitch_target,
             "tonic": page.tonic,
+            **terms_cells(terms),
         },
         **_pitch_choices(),
         "criteria": [queries.criterion_words(criterion) for criterion in CRITERIA.values()],
@@ -201,7 +210,9 @@ def launch(request: HttpRequest, pk: int) -> HttpResponse:
     """What the class sees on the wall before it begins."""
     row = _check(request, pk)
     page = queries.drawn_page(queries.check_page(request.user, row))
-    return render(request, "director/checks_launch.html", {"page": page, "here": HERE})
+    terms = terms_sentences(terms_of(row), singing=row.is_singing)
+    context = {"page": page, "terms": terms, "here": HERE}
+    return render(request, "director/checks_launch.html", context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -262,7 +273,10 @@ def _change(request: HttpRequest, row: PlayingCheck, beat: queries.Beat) -> Http
     """Change the facts; where passages depend on them, the next page offers to find them again."""
     answer = redirect("check", row.pk)
     try:
-        depends = actions.change_check(request.user, row, _facts(request.POST, beat))
+        facts, terms = _facts(request.POST, beat), terms_in(request.POST)
+        checked_terms(terms, together=facts.together, on_paper=row.piece.on_paper_only)
+        depends = actions.change_check(request.user, row, facts)
+        keep_terms(request.user, row, terms)
     except StandlightError as slip:
         messages.error(request, f"{slip}.")
         return answer

@@ -17,9 +17,11 @@ from standlight.errors import StandlightError
 from standlight.programme import notation
 from standlight.programme.actions import takes
 from standlight.programme.actions.answers import open_answer
+from standlight.programme.actions.terms import begin_here
 from standlight.programme.models import Musician, PlayingCheck, Take, Turn
 from standlight.programme.queries.my_check import check_page, notation_of
 from standlight.programme.queries.my_part import came_back, my_part
+from standlight.programme.queries.terms import terms_page
 from standlight.web.access import musician_page, seen_or_404
 from standlight.web.musician.permits import Permit
 from standlight.web.musician.upload import read_spot
@@ -47,6 +49,7 @@ def first_page(request: HttpRequest) -> HttpResponse:
 def one_check(request: HttpRequest, pk: int) -> HttpResponse:
     """One check: the music, the recorder, the takes, sending."""
     check = seen_or_404(PlayingCheck, request, pk=pk)
+    begin_here(_musician(request), check)
     return _check_answer(request, check)
 
 
@@ -73,6 +76,7 @@ def file_take(request: HttpRequest, pk: int) -> HttpResponse:
             brought.read(),
             media_type=brought.content_type or "",
             name=brought.name or "",
+            begun=takes.Begun(at_station=_at_station(request)),
         )
     except StandlightError as error:
         return _check_answer(request, check, slip=_sentence(error))
@@ -172,6 +176,7 @@ def recording_worker(request: HttpRequest) -> HttpResponse:
 def _check_answer(request: HttpRequest, check: PlayingCheck, *, slip: str = "") -> HttpResponse:
     """The page of a check, with a sentence when something has to be done again."""
     page = check_page(request.user, check)
+    terms = terms_page(check, at_station=_at_station(request), start_at=page.start_at)
     permit = ""
     if page.attempt is not None:
         permit = Permit(
@@ -179,6 +184,7 @@ def _check_answer(request: HttpRequest, check: PlayingCheck, *, slip: str = "") 
         ).signed()
     context: dict[str, Any] = {
         "page": page,
+        "terms": terms,
         "permit": permit,
         "slip": slip,
         "station": _at_station(request),

@@ -8,11 +8,14 @@ or sent, and nothing can be read.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
 
 from django.core import signing
+from django.utils import timezone
 
 from standlight.errors import NotAllowed
+from standlight.programme.actions.takes import Begun
 
 SALT = "standlight.upload-permit"
 VALID_SECONDS = 14 * 24 * 3600
@@ -21,12 +24,22 @@ VALID_SECONDS = 14 * 24 * 3600
 
 @dataclass(frozen=True, slots=True)
 class Permit:
-    """Whose turn it is: musician, check, attempt; and whether a shared station recorded it."""
+    """Whose turn it is: musician, check, attempt; whether a shared station recorded it.
+
+    ``opened`` is when the page was opened, in whole seconds since 1970; 0 is now.
+    """
 
     musician: int
     check: int
     attempt: int
     at_station: bool = False
+    opened: int = field(default=0, compare=False)
+
+    @property
+    def begun(self) -> Begun:
+        """Where and when what carries the permit was begun."""
+        opened_at = datetime.fromtimestamp(self.opened, UTC) if self.opened else None
+        return Begun(self.at_station, opened_at)
 
     @property
     def turn_key(self) -> tuple[int, int, int]:
@@ -36,18 +49,27 @@ class Permit:
     def signed(self) -> str:
         """The permit as one word that cannot be changed."""
         return signing.dumps(
-            [self.musician, self.check, self.attempt, int(self.at_station)], salt=SALT
+            [
+                self.musician,
+                self.check,
+                self.attempt,
+                int(self.at_station),
+                self.opened or int(timezone.now().timestamp()),
+            ],
+            salt=SALT,
         )
 
 
 def read_permit(word: str) -> Permit:
     """The permit that ``word`` carries; raises ``NotAllowed`` when it is not ours or too old."""
     try:
-        musician, check, attempt, at_station = signing.loads(word, salt=SALT, max_age=VALID_SECONDS)
+        told = signing.loads(word, salt=SALT, max_age=VALID_SECONDS)
+        # A page opened before permits told when carries one number less.
+        musician, check, attempt, at_station, opened = (*told, 0) if len(told) == 4 else told
     except signing.SignatureExpired:
         raise NotAllowed(
             "this page is older than two weeks", slip="open the check again and keep the take"
         ) from None
     except (signing.BadSignature, ValueError):
         raise NotAllowed("this upload carries no permit of this programme") from None
-    return Permit(musician, check, attempt, bool(at_station))
+    return Permit(musician, check, attempt, bool(at_station), opened)

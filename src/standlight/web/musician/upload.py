@@ -57,7 +57,8 @@ def piece(request: HttpRequest, permit: Permit, key: UUID, number: int) -> HttpR
     length = int(request.headers.get("Content-Length") or 0)
     if length > takes.LARGEST_PIECE_BYTES:
         raise takes.TooLarge(f"this piece has {length} bytes", where=f"piece {number}")
-    takes.keep_piece(permit.turn_key, key, number, request.read(takes.LARGEST_PIECE_BYTES + 1))
+    data = request.read(takes.LARGEST_PIECE_BYTES + 1)
+    takes.keep_piece(permit.turn_key, key, number, data, permit.begun)
     return JsonResponse({"kept": number})
 
 
@@ -74,6 +75,7 @@ def whole(request: HttpRequest, permit: Permit, key: UUID) -> HttpResponse:
         media_type=_audio_type(told.get("media_type")),
         settings=_small(settings if isinstance(settings, dict) else {}),
         number=told.get("number") if isinstance(told.get("number"), int) else None,
+        begun=permit.begun,
     )
     return JsonResponse({"missing": list(missing)})
 

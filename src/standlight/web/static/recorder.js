@@ -22,6 +22,8 @@ function begin(room) {
   const form = document.querySelector("[data-send]");
   const list = form.querySelector("[data-takes]");
   const most = Number(room.dataset.takesKept);
+  const oneTake = room.dataset.oneTake !== undefined; // what is recorded is kept
+  const closed = room.dataset.closed !== undefined; // nothing can begin here now
   const starting = settings(document.querySelector("[data-count-in]"));
   const say = (words) => (find("state").textContent = words);
   let running = null; // the recording in the making
@@ -103,6 +105,7 @@ function begin(room) {
     fill();
     say("Not kept yet. Press the round button to record again.");
     if (peakDb !== undefined) find("level-words").textContent = levelWords(peakDb);
+    if (oneTake && !list.children.length) find("keep").click();
   }
 
   async function heard(take) {
@@ -113,6 +116,7 @@ function begin(room) {
 
   function fill() {
     const full = list.children.length >= most;
+    find("record").disabled = closed || (oneTake && full);
     find("keep").disabled = full;
     find("keep").textContent = full ? `${most} takes are kept. Let one go first` : "Keep this take";
     form.querySelector("[data-no-takes]").hidden = list.children.length > 0;
@@ -141,7 +145,7 @@ function begin(room) {
     take.number = Math.max(0, ...numbers) + 1;
     line({ ...take, state: "kept" }, url, seconds);
     await keepTake(take);
-    say(HINT);
+    say(oneTake ? "Your take is kept. Listen to it below, and send it." : HINT);
     nextWaiting();
   });
 
@@ -151,6 +155,7 @@ function begin(room) {
       await letGo(take);
       fill();
     });
+    made.querySelector("button").hidden = oneTake && take.state !== "refused";
     list.append(made);
     fill();
   }
@@ -180,7 +185,10 @@ function begin(room) {
   }
 
   news.addEventListener("whole", ({ detail }) => note(detail.key, ""));
-  news.addEventListener("refused", ({ detail }) => note(detail.key, `This take could not be sent: ${detail.error}.`));
+  news.addEventListener("refused", ({ detail }) => {
+    note(detail.key, `This take could not be sent: ${detail.error}.`);
+    for (const button of list.querySelectorAll(`[data-take="${detail.key}"] button`)) button.hidden = false;
+  });
 
   function note(key, words) {
     const place = list.querySelector(`[data-take="${key}"] [data-way]`);
