@@ -289,7 +289,11 @@ def test_the_same_recording_twice_is_one_and_another_turns_is_not_taken(cast, sc
 
 @pytest.mark.parametrize(
     ("data", "sentence"),
-    [(b"", "empty"), (b"no sound at all", "text file, not a recording"), (spoken(17.0), "17 seconds, and 15 fit")],
+    [
+        (b"", "empty"),
+        (b"no sound at all", "text file, not a recording"),
+        (spoken(17.0), "17 seconds, and 15 fit"),
+    ],
 )
 def test_a_recording_that_is_empty_none_or_too_long_is_refused_in_words(
     cast, turn, data, sentence
