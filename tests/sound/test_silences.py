@@ -72,6 +72,13 @@ def test_rests_inside_a_take_do_not_cut_it_and_the_written_length_helps():
     assert len(music(envelope, expected_s=8)) == 9
 
 
+def test_a_written_length_that_is_far_off_glues_nothing_together():
+    pause, take = level(4, -70), level(10, -20)
+    envelope = noisy(pause, take, pause, take, pause, take, pause)
+    for expected_s in (4.0, 10.0, 40.0, None):
+        assert len(music(envelope, expected_s=expected_s)) == 3
+
+
 def test_strokes_far_apart_are_one_take():
     stroke = np.concatenate([level(0.04, -20), level(0.46, -70)])
     take = np.tile(stroke, 30)

@@ -50,9 +50,9 @@ SHORTEST_S = 0.4
 USUAL_S = tuple(float(round(8.0 * 1.15**step, 1)) for step in range(21))
 """How long one take may usually be where nobody says: 8 s to two minutes, each a seventh longer."""
 
-FASTER_AND_SLOWER = 0.7, 2.5
-"""Takes last from so many times the written length to so many: beginners play at less than half
-the tempo and begin again (our choice)."""
+EXPECTED_SPREAD = 0.6
+"""How far the usual take may be from the written length, as a share: beginners play at half the
+tempo and begin again, or only a part is asked for. A tendency, no limit (our choice)."""
 
 SPREAD = 0.3
 """Takes of one passage differ by about this share: tempo, restarts, ends left out (our choice)."""
@@ -113,7 +113,8 @@ def spans_between_silences(
 ) -> tuple[Span, ...]:
     """The spans of sound of an `envelope_db`, in order; empty where all is silence.
 
-    ``expected_s`` is how long one take should be, where it is known from the written music.
+    ``expected_s`` is how long one take should be, where it is known from the written music: it
+    tips the scale, and forces nothing.
     Raises ``ValueError`` for a length that is none.
 
     >>> quiet, loud = np.full(250, -70.0), np.full(1000, -20.0)
@@ -126,23 +127,25 @@ def spans_between_silences(
     if len(envelope) < SMOOTHED_HOPS:
         return ()
     pieces = [piece for piece in _knit(_sounding(envelope), KNIT_S) if _length(piece) >= SHORTEST_S]
-    lengths_s = USUAL_S if expected_s is None else _around(expected_s)
-    readings = [(*_likeliest(pieces, usual_s), usual_s) for usual_s in lengths_s]
-    _, spans, usual_s = min(readings, key=lambda reading: reading[0])
+    readings = [(*_likeliest(pieces, usual_s), usual_s) for usual_s in USUAL_S]
+    _, spans, usual_s = min(
+        readings, key=lambda reading: reading[0] + _unexpected(reading[2], expected_s)
+    )
     return tuple(
         Span(pieces[first][0], pieces[last][1], words or _is_short(pieces, first, last, usual_s))
         for first, last, words in spans
     )
 
 
-def _around(expected_s: float) -> tuple[float, ...]:
-    """The usual lengths that fit what is written.
+def _unexpected(usual_s: float, expected_s: float | None) -> float:
+    """What it costs that takes are usually so long, where another length is written.
 
-    >>> _around(20.0)
-    (14.0, 16.1, 18.5, 21.3, 24.5, 28.1, 32.4, 37.2, 42.8, 49.2)
+    >>> _unexpected(20.0, None), _unexpected(20.0, 20.0), round(_unexpected(40.0, 20.0), 2)
+    (0.0, 0.0, 0.67)
     """
-    low, high = (share * expected_s for share in FASTER_AND_SLOWER)
-    return tuple(usual for usual in USUAL_S if low <= usual <= high) or (expected_s,)
+    if expected_s is None:
+        return 0.0
+    return (math.log(usual_s / expected_s) / EXPECTED_SPREAD) ** 2 / 2
 
 
 def _sounding(envelope: np.ndarray) -> list[tuple[float, float]]:
