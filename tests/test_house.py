@@ -23,10 +23,12 @@ MAY_KNOW = {
     "listening": PURE | {"score", "sound", "criteria", "workshop"},
     "ratings": PURE,
     "kinds": PURE,
+    "planning": PURE,
     "demo": PURE
     | {"score", "passages", "criteria", "ratings", "kinds", "programme", "workshop"},
     "programme": PURE
-    | {"score", "passages", "criteria", "listening", "ratings", "kinds", "workshop"},
+    | {"score", "passages", "criteria", "listening", "ratings", "kinds", "workshop"}
+    | {"planning"},
     "web": PURE | {"score", "passages", "criteria", "listening", "ratings", "kinds", "programme"},
     "commands": PURE
     | {"score", "passages", "sound", "criteria", "listening", "workshop", "ratings"}
