@@ -27,6 +27,7 @@ from standlight.programme.actions.retention import remove_expired_sound
 from standlight.programme.models import (
     Answer,
     AnswerSound,
+    DeskSitting,
     EarlierAnswer,
     KeptAnswer,
     MusicianPlan,
@@ -411,3 +412,16 @@ def test_the_musician_reads_which_of_the_answered_tries_counts(cast, scene, turn
     assert came_back(cast.musician.account, second).counts == (
         "This is try 2. Try 1 counts now."
     )
+
+
+def test_behind_a_code_no_offered_line_tells_the_name_and_the_musician_reads_it(
+    cast, scene, turn
+):
+    keep_line(cast.director, criterion="notes", place="strength", level=4,
+              text="{name}, every note is there.")
+    DeskSitting.objects.create(account=cast.director, check_row=scene.check, blind=True)
+    rate(cast.director, turn, ALL_THREE)
+    offer = desk_page(cast.director, turn).offers["strength"][0]
+    assert offer.text == "{name}, every note is there."
+    sent = send_answer(cast.director, turn, AnswerDraft(next_step="Go on", strength=offer.text))
+    assert sent.strength == "Mina, every note is there."

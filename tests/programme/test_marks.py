@@ -12,7 +12,6 @@ from standlight.programme.actions.desk import rate
 from standlight.programme.actions.marks import add_period, excuse
 from standlight.programme.models import MarkingPeriod, Musician, PlayingCheck, Turn
 from standlight.programme.queries.marks import period_page, present_period
-from standlight.programme.queries.marks_works import counting_try
 from standlight.programme.queries.standing import seats_of, standing, turns_of
 from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
 
@@ -138,5 +137,5 @@ def test_of_several_tries_the_one_counts_that_the_check_says(cast, scene, counts
     seat = next(one for one in seats_of(cast.band) if one.musician_pk == cast.musician.pk)
     turns = turns_of([scene.check])[scene.check.pk, cast.musician.pk]
     today = timezone.localdate()
-    rated = counting_try(scene.check, standing(seat, scene.check.due_on, today, turns))
+    rated = standing(seat, scene.check.due_on, today, turns).counting(scene.check)
     assert " ".join(rated.levels[key] for key in scene.check.criteria) == figures

@@ -4,7 +4,7 @@ import datetime
 
 import pytest
 
-from standlight.programme.models import Musician, Turn
+from standlight.programme.models import Musician, PlayingCheck, Turn
 from standlight.programme.queries.standing import (
     ANSWERED,
     DUE,
@@ -55,9 +55,9 @@ def test_where_a_musician_stands(who, due, turns, state):
     assert standing(who, due, TODAY, turns).state == state
 
 
-def test_the_newest_rated_try_is_the_last_with_levels_not_the_last_sent():
+def test_by_itself_the_last_try_with_levels_counts_not_the_last_sent():
     found = standing(seat(), TODAY, TODAY, (turn(2), turn(1, levels={"tone": "2"})))
-    assert found.newest_rated.attempt == 1
+    assert found.counting(PlayingCheck()).attempt == 1
     assert found.state == WAITING
 
 

@@ -91,6 +91,9 @@ def desk_page(
     music, narrow, no_music = music_with_readings(passage, notation, readings)
     facts = facts_of(turn, passage, seat)
     of = OfTake(check, seat, passage, own)
+    if at.sitting is not None and at.sitting.blind:
+        # A name would undo the code; it is filled in when the answer is sent.
+        facts = facts.without("name")
     name = at.name(turn)
     return DeskPage(
         check_pk=check.pk,

@@ -38,9 +38,6 @@ from standlight.ratings import marking_values as states
 CHECK, WRITING = "c", "w"
 """First letter of a column's key: a check's number or an assignment's follows."""
 
-BEST_TRY = "best"
-"""A check's ``try_counts`` where the best try counts; without one the newest does."""
-
 _OF_CHECK = {
     heard.MISSING: states.MISSING,
     heard.EXCUSED: states.EXCUSED,
@@ -209,7 +206,7 @@ def _of_check(
 ) -> OneWork:
     """One musician's work for a check: of several tries the one that counts."""
     weight = terms.weights.get(f"{CHECK}{check.pk}", 1.0)
-    rated = counting_try(check, found)
+    rated = found.counting(check)
     if rated is None:
         work = Work(check.title, _OF_CHECK.get(found.state, states.WAITING), weight=weight)
         return OneWork(
@@ -226,23 +223,6 @@ def _of_check(
         waits,
     )
     return OneWork(work, _rated_words(found, rated, waits))
-
-
-def counting_try(check: PlayingCheck, found: Standing) -> TurnRow | None:
-    """The rated try that counts: the newest, or the best where the check says so.
-
-    The best has the highest mean of its levels; of equal ones, and where none has a level, it is
-    the newest.
-    """
-    rated = [turn for turn in found.turns if turn.sent_at and turn.levels]
-    if not rated or getattr(check, "try_counts", "") != BEST_TRY:
-        return found.newest_rated
-    return max(reversed(rated), key=_mean_level)
-
-
-def _mean_level(turn: TurnRow) -> float:
-    levels = [int(given) for given in turn.levels.values() if given.isdigit()]
-    return sum(levels) / len(levels) if levels else 0.0
 
 
 def _rated_words(found: Standing, rated: TurnRow, waits: bool) -> str:

@@ -111,12 +111,6 @@ class Standing:
         return rule_of(check, self.extra_days).counting(self.turns)
 
     @property
-    def newest_rated(self) -> TurnRow | None:
-        """The newest sent attempt that carries a level, ``None`` when no attempt does."""
-        rated = [turn for turn in self.turns if turn.sent_at and turn.levels]
-        return rated[-1] if rated else None
-
-    @property
     def heard_live(self) -> bool:
         """True when the newest sent turn was heard at the stand."""
         sent = [turn for turn in self.turns if turn.sent_at]
