@@ -27,6 +27,7 @@ from standlight.programme.notation import PHONE_MM, WIDE_MM, svg_of
 from standlight.programme.queries.answer_values import AnswerDraft
 from standlight.programme.queries.answers import answering
 from standlight.programme.queries.checks import tuned_to
+from standlight.programme.queries.desk_cautions import desk_cautions
 from standlight.programme.queries.desk_questions import DeskPanel, OfTake, desk_panel
 from standlight.programme.queries.desk_queue import desk_take, foot
 from standlight.programme.queries.desk_sitting import AGAIN, AtDesk, at_desk
@@ -90,10 +91,10 @@ def desk_page(
     readings = _readings(check, notation, take, turn) if show_readings else None
     music, narrow, no_music = music_with_readings(passage, notation, readings)
     facts = facts_of(turn, passage, seat)
-    of = OfTake(check, seat, passage, own)
     if at.sitting is not None and at.sitting.blind:
         # A name would undo the code; it is filled in when the answer is sent.
         facts = facts.without("name")
+    of = OfTake(check, seat, passage, own)
     name = at.name(turn)
     return DeskPage(
         check_pk=check.pk,
@@ -135,6 +136,7 @@ def desk_page(
         moves_on=at.moves_on,
         compared=_compared(takes, take, notation),
         panel=_panel(readings, take, notation, of, given if saved else {}),
+        cautions=desk_cautions(turn, seat, saved=saved),
     )
 
 

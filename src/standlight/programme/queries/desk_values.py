@@ -173,6 +173,7 @@ class DeskPage:
     moves_on: bool = False
     compared: DeskTake | None = None
     panel: DeskPanel | None = None
+    cautions: tuple[str, ...] = ()
 
     @property
     def loops(self) -> tuple[LoopChoice, ...]:
@@ -200,8 +201,8 @@ class ListedTurn:
     state: str
     turn_pk: int | None
     live: bool
-
     note: str = ""
+
 
 @dataclass(frozen=True, slots=True)
 class ListedSection:
