@@ -227,8 +227,11 @@ def test_a_take_whose_sound_is_removed_or_turn_excused_leaves_the_guests_list(ca
     turns[1].excused = True
     turns[1].save()
     assert [take.turn_id for take in heard_takes(link)] == [turns[2].pk]
+    turns[2].musician.seats.update(left_on=timezone.localdate())
+    assert heard_takes(link) == []
     turns[2].delete()
     assert guest_page(link).lines == ()
+    assert link.takes.count() == 2
 
 
 def test_links_are_seen_by_who_directs_the_group_alone(cast, scene, turns):

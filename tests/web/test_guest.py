@@ -122,6 +122,18 @@ def test_the_sound_of_assigned_takes_is_played_in_ranges_and_no_other(client, ca
     assert client.get(reverse("take-sound", args=[key])).status_code == 302
 
 
+def test_a_take_removed_while_the_page_is_open_is_told_and_the_others_stay(client, turns, link):
+    token = token_of(link)
+    client.post(reverse("guest-hear", args=[token, 1]), FORM)
+    link.takes.get(place=2).turn.delete()
+    answer = client.post(reverse("guest-hear", args=[token, 2]), FORM)
+    assert answer.status_code == 404
+    assert "not here any more" in answer.content.decode()
+    assert reverse("guest", args=[token]) in answer.content.decode()
+    assert GuestLevel.objects.count() == 3
+    assert "levels given" in client.get(reverse("guest", args=[token])).content.decode()
+
+
 def test_a_guest_opens_no_page_of_anybody(client, cast, scene, turns, link):
     client.get(next(pages_of(link)))
     for name, args in (

@@ -217,11 +217,19 @@ def guest_page(link: GuestLink) -> GuestPage:
 
 
 def heard_takes(link: GuestLink) -> list[GuestTake]:
-    """The takes of a link that there still are: not excused since, their sound not removed."""
+    """The takes of a link that there still are.
+
+    Not excused since, their sound not removed, their musician still in the group.
+    """
     playable = Take.objects.filter(turn=OuterRef("turn"), chosen=True).exclude(
         state__in=(Take.ARRIVING, *Take.SOUNDLESS)
     )
-    rows = link.takes.filter(Exists(playable), turn__excused=False)
+    here = Seat.objects.filter(
+        musician=OuterRef("turn__musician"),
+        section__ensemble=link.check_row.ensemble_id,
+        left_on__isnull=True,
+    )
+    rows = link.takes.filter(Exists(playable), Exists(here), turn__excused=False)
     return list(rows.select_related("turn__check_row__piece", "turn__musician"))
 
 

@@ -15,7 +15,7 @@ from standlight.criteria import CRITERIA
 from standlight.errors import StandlightError
 from standlight.programme import store
 from standlight.programme.actions.guests import guest_rates, link_of, note_opened
-from standlight.programme.models import GuestLink, GuestTake
+from standlight.programme.models import GuestLink
 from standlight.programme.queries import guests as pages
 from standlight.web.takes import ranged
 
@@ -64,7 +64,9 @@ def first(request: HttpRequest, link: GuestLink, token: str) -> HttpResponse:
 @guest_view
 def hear(request: HttpRequest, link: GuestLink, token: str, place: int) -> HttpResponse:
     """One take: its sound, its music, its levels; saved levels lead to the next take."""
-    take = take_or_404(link, place)
+    take = pages.guest_take(link, place)
+    if take is None:
+        return render(request, "guest/gone.html", {"token": token}, status=404)
     slip, typed = "", {}
     if request.method == "POST":
         typed = {
@@ -88,20 +90,13 @@ def hear(request: HttpRequest, link: GuestLink, token: str, place: int) -> HttpR
 @guest_view
 def sound(request: HttpRequest, link: GuestLink, token: str, place: int) -> HttpResponse:
     """The sound of one take of the link."""
-    recording = pages.sound_of(take_or_404(link, place))
+    take = pages.guest_take(link, place)
+    recording = pages.sound_of(take) if take is not None else None
     digest = recording and (recording.playback_digest or recording.digest)
     if not digest:
         raise Http404
     kind = "audio/flac" if recording.playback_digest else recording.media_type or "audio/webm"
     return ranged(request, store.fetch(digest), kind)
-
-
-def take_or_404(link: GuestLink, place: int) -> GuestTake:
-    """The take of that number of this link."""
-    take = pages.guest_take(link, place)
-    if take is None:
-        raise Http404
-    return take
 
 
 def to_next(link: GuestLink, token: str) -> HttpResponse:
