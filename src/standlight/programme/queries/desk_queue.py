@@ -129,7 +129,7 @@ def foot(account: Account, turn: Turn, at: AtDesk, *, whole: bool) -> QueueFoot:
     """What is left, ``turn`` included while it waits; ``whole`` when its levels are saved."""
     sitting = at.sitting
     check = sitting.check_row if sitting is not None else turn.check_row
-    queue = queue_in(account, check, sitting)
+    queue = at.queue or queue_in(account, check, sitting)
     # Saved levels count one more take done, and the foot is drawn before they are saved.
     then = following(account, check, sitting, queue, turn.pk, done_more=0 if whole else 1)
     return QueueFoot(

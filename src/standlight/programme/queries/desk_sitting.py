@@ -34,13 +34,15 @@ AGAIN, COMMON = "again", "common"
 class AtDesk:
     """On what terms a turn is heard now: the sitting, the criteria asked, how it was slipped in.
 
-    ``moves_on`` is true where saved levels lead straight to the next take.
+    ``moves_on`` is true where saved levels lead straight to the next take; ``queue`` is there
+    where it had to be known already.
     """
 
     sitting: DeskSitting | None
     criteria: tuple[str, ...]
     slipped: str = ""
     moves_on: bool = False
+    queue: Queue | None = None
 
     @property
     def query(self) -> str:
@@ -86,16 +88,11 @@ def at_desk(account: Account, turn: Turn, sitting_pk: int | None = None) -> AtDe
     common = turn.answered_at is not None and is_common(check.pk, turn.pk)
     slipped = COMMON if common else ""
     if sitting.order == DeskSitting.CRITERION:
-        return AtDesk(sitting, _asked_now(account, sitting, criteria, held), slipped, True)
+        queue = queue_in(account, sitting.check_row, sitting)
+        # A take that does not wait is heard for its first open criterion.
+        now = queue.criterion or next(key for key in criteria if key not in held)
+        return AtDesk(sitting, (now,), slipped, True, queue)
     return AtDesk(sitting, criteria, slipped, common)
-
-
-def _asked_now(
-    account: Account, sitting: DeskSitting, criteria: tuple[str, ...], held: set[str]
-) -> tuple[str, ...]:
-    """The one criterion heard for now; for a take that does not wait, its first open one."""
-    now = queue_in(account, sitting.check_row, sitting).criterion
-    return (now or next(key for key in criteria if key not in held),)
 
 
 def queue_in(account: Account, check: PlayingCheck, sitting: DeskSitting | None) -> Queue:
