@@ -40,7 +40,7 @@ from standlight.sound import (
 )
 from standlight.workshop.decoding import decode
 
-METHOD = "2026-11e"
+METHOD = "2026-11f"
 """Edition of the method; a better one adds a report and rewrites none."""
 
 ONSET_TOLERANCE_MS = {"voice": 100.0, "strings": 70.0}

@@ -77,6 +77,51 @@ def test_weak_odd_harmonics_that_stand_out_are_the_written_octave():
     assert level.odd_db < -15.0 and level.odd_peak_db > 25.0
 
 
+WEAK = {1: 0.1, 2: 1.0, 3: 0.08, 4: 0.6, 6: 0.3}  # a bassoon's F sharp in a noisy room
+
+
+def noisy(midis, weights, level=2e-2):
+    """Tones of their own weights each, in so much noise that weak harmonics hardly stand out."""
+    pieces = [tones([midi], one).samples for midi, one in zip(midis, weights, strict=True)]
+    wave = np.concatenate(pieces)
+    noise = np.random.default_rng(SEED).normal(0.0, level, len(wave))
+    return Recording((wave + noise).astype(np.float32), RATE_HZ)
+
+
+@pytest.mark.parametrize(("at", "outcome"), [((2,), "other_pitch"), ((0, 2, 4, 6), "played")])
+def test_what_every_note_of_this_pitch_has_is_no_slip(at, outcome):
+    # The same sound at note 2: alone it is a slip, among its likes it is the instrument.
+    written = [54, 57, 54, 59, 54, 61, 54, 57]
+    weights = [WEAK if place in at else FULL for place in range(len(written))]
+    notes = with_octaves(
+        heard(written, written), noisy(written, weights), np.array(written, float), 0.0
+    )
+    assert notes[2].outcome == outcome
+    assert {note.outcome for note in notes if note.index not in at} == {"played"}
+
+
+@pytest.mark.parametrize("above", [7, 16])
+def test_an_overtone_of_the_octave_below_is_that_octave(above):
+    written = [62, 64, 65, 67]
+    sounded = [62, 64, 53, 67]
+    notes = heard(written, written)
+    notes[2] = HeardNote(2, "other_pitch", 0.8, 1.18, 65.0 + above, probability=0.8)
+    told = with_octaves(notes, tones(sounded, FULL), np.array(written, float), 0.0)
+    assert told[2].outcome == "other_pitch" and told[2].midi_heard == pytest.approx(53.0)
+    assert [note.outcome for note in told].count("played") == 3
+
+
+@pytest.mark.parametrize(("above", "outcome"), [(7, "other_pitch"), (16, "missing")])
+def test_a_pitch_where_an_overtone_would_lie_stays_one_where_no_octave_sounds(above, outcome):
+    written = [62, 64, 65, 67]
+    notes = heard(written, written)
+    notes[2] = HeardNote(2, "other_pitch", 0.8, 1.18, 65.0 + above, probability=0.8)
+    sounded = [62, 64, 65 + above, 67]
+    told = with_octaves(notes, tones(sounded, FULL), np.array(written, float), 0.0)
+    assert told[2].outcome == outcome
+    assert told[2].midi_heard == (65.0 + above if outcome == "other_pitch" else None)
+
+
 def test_a_place_without_a_pitch_is_a_note_only_where_harmonics_stand_out():
     written = [60, 62, 64, 65]
     recording = tones(written, FULL)

@@ -102,10 +102,10 @@ def test_measures_left_out_that_stand_nowhere_else_are_missing_notes(sections):
     assert words_of(report, "notes not heard").startswith("12 written notes not heard")
 
 
-def twice(midi):
-    """A line that was played twice without a stop, as the follower would give it."""
+def twice(midi, stop_s=0.0):
+    """A line that was played twice, ``stop_s`` between, as the follower would give it."""
     base = play(["1"] * len(midi), midi=midi)
-    again_s = 0.6 * len(midi)
+    again_s = 0.6 * len(midi) + stop_s
     later = [
         replace(n, onset_s=n.onset_s + again_s, offset_s=n.offset_s + again_s) for n in base.notes
     ]
@@ -119,3 +119,10 @@ def test_of_a_line_on_one_pitch_no_repeat_is_told():
     assert [one.code for one in verdicts] == ["repeat_taken"] and told.seams
     alike = twice([60] * 8)
     assert with_repeats_told(alike) == (alike, ())
+
+
+def test_more_than_a_quarter_second_is_a_stop_and_no_repeat():
+    midi = [60, 62, 64, 65] * 2
+    assert with_repeats_told(twice(midi, stop_s=0.15))[1]
+    stopped = twice(midi, stop_s=0.28)  # less than half of its quarter of 0.6 s
+    assert with_repeats_told(stopped) == (stopped, ())

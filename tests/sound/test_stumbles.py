@@ -7,8 +7,8 @@ import pytest
 
 from standlight.music import Note
 from standlight.score.values import Passage
-from standlight.sound.following import ADDED, WRITTEN, Path, Segment
-from standlight.sound.stumbles import with_stumbles
+from standlight.sound.following import ADDED, OTHER, WRITTEN, Path, Segment
+from standlight.sound.stumbles import with_extras, with_stumbles
 from standlight.sound.written import written_line
 
 PITCHES = (60, 62, 64, 65, 67)
@@ -82,3 +82,44 @@ def test_sounds_of_one_pitch_need_a_silence_before_going_on():
     assert with_stumbles(path, same, midi, weight, 0.0) == path
     weight[61:90] = 0.0
     assert with_stumbles(path, same, midi, weight, 0.0).jumps == ((pytest.approx(0.9), 1),)
+
+
+def two_alike(lengths_s, *, marks=frozenset(), second=62):
+    """A path of sounds of ``lengths_s`` that takes note 1 for wrong, and 2 (its pitch) for long."""
+    notes = tuple(
+        Note(Fraction(i), Fraction(1), measure=0, midi=midi, marks=marks)
+        for i, midi in enumerate((60, 62, second, 64))
+    )
+    ends = np.cumsum(lengths_s)
+    segments = tuple(
+        Segment(kind, index, float(end - length), float(end))
+        for kind, index, end, length in zip(
+            (WRITTEN, OTHER, WRITTEN, WRITTEN), range(4), ends, lengths_s, strict=True
+        )
+    )
+    path = Path(segments, (), 0.9, 0.5)
+    return path, written_line(Passage("", "Viola", "", (), notes, Fraction(4)))
+
+
+def test_an_extra_sound_before_two_notes_of_one_pitch_is_no_wrong_note():
+    found = with_extras(*two_alike([0.5, 0.3, 1.05, 0.5]))
+    assert [(one.kind, one.index) for one in found.segments] == [
+        (WRITTEN, 0), (ADDED, 1), (WRITTEN, 1), (WRITTEN, 2), (WRITTEN, 3)
+    ]  # fmt: skip
+    starts = [one.start_s for one in found.segments]
+    assert starts == pytest.approx([0.0, 0.5, 0.8, 1.325, 1.85])
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"lengths_s": [0.5, 0.5, 0.55, 0.5]},  # the second note has its own length
+        {"lengths_s": [0.5, 0.3, 1.60, 0.5]},  # longer than both: somebody stopped
+        {"lengths_s": [0.5, 1.2, 1.05, 0.5]},  # too long for an extra sound
+        {"lengths_s": [0.5, 0.3, 1.05, 0.5], "second": 63},
+        {"lengths_s": [0.5, 0.3, 1.05, 0.5], "marks": frozenset({"fermata"})},
+    ],
+)
+def test_a_wrong_note_stays_one_where_the_next_is_not_held_for_both(changed):
+    path, written = two_alike(**changed)
+    assert with_extras(path, written) == path

@@ -10,6 +10,7 @@ import numpy as np
 from standlight.sound.evidence import frame_weight as weight_of
 from standlight.sound.following import ADDED, CLEAR_ONSET, OTHER, WRITTEN
 from standlight.sound.loudness import k_power, loudness_lkfs
+from standlight.sound.octaves import FAR_SEMITONES, OVERTONES
 from standlight.sound.pitch import PitchCandidates, strong_near
 from standlight.sound.settling import Sounding
 from standlight.sound.spectrum import power_by_frame
@@ -23,9 +24,6 @@ more, because single notes spread around the take's tuning: on made takes right 
 
 OTHER_FRAMES = 7
 """Another pitch is told from so many frames of it on (70 ms): less is a tracker finding its way."""
-
-FAR_SEMITONES = 13.0
-"""Nobody plays so far from the written note, but for octaves: the tracker follows a hum."""
 
 SILENT_SHARE = 0.20
 """A note that sounds for less of its written time than this is missing."""
@@ -64,6 +62,10 @@ RUN_ON_S = 0.05
 
 ANEW_DB = 6.0
 """A pitch that sounds already starts anew with at least such a rise (made takes)."""
+
+ECHO_DB, ECHO_S = 8.0, 0.30
+"""What sounds on so far below the loudest of this time before it is the room: its waves beat, so
+that a tail may sink and rise again by ten decibel (seen on made takes in halls and classrooms)."""
 
 TAIL_SHARE, TAIL_SEMITONES = 0.40, 0.5
 """What sounds on at the pitch of the note before, without a new start, is its tail and no other
@@ -121,6 +123,13 @@ class Frames:
     def starts(self, onset_s: float) -> bool:
         """True when a pitch that sounds already clearly starts anew near ``onset_s``."""
         return self.begins(onset_s, ANEW_DB)
+
+    def echoes(self, onset_s: float) -> bool:
+        """True when what sounds from ``onset_s`` on is much softer than what was before it."""
+        at = int(round(onset_s / HOP_S))
+        before = self.level_db[max(at - int(ECHO_S / HOP_S), 0) : at]
+        after = self.level_db[at : at + int(ECHO_S / HOP_S)]
+        return bool(len(before) and len(after)) and float(after.max() - before.max()) < -ECHO_DB
 
     def begins(self, onset_s: float, least_db: float) -> bool:
         """True when a start with a rise of ``least_db`` is near ``onset_s``."""
@@ -224,8 +233,9 @@ def _noted(
     octave = 12.0 * round((midi - target) / 12.0)
     named = abs(midi - target - octave) <= OTHER_PITCH_SEMITONES
     played = named and (octave == 0.0 or tuned.octave_free)
-    if abs(midi - target) > FAR_SEMITONES and not named:
-        return unseen
+    overtone = any(abs(midi - target - one) <= OTHER_PITCH_SEMITONES for one in OVERTONES)
+    if abs(midi - target) > FAR_SEMITONES and not (named or overtone and not tuned.octave_free):
+        return unseen  # the octave's harmonics decide about an overtone
     if not played and _is_tail(sounding, before, midi, sounds_s / written_s, frames):
         return unseen
     near = np.abs(frames.midi[span][sure] - midi) < OTHER_PITCH_SEMITONES
@@ -267,7 +277,7 @@ def _is_tail(
     if sounding.kind != OTHER and share < TAIL_SHARE:
         return True
     same = before is not None and abs(midi - before) < TAIL_SEMITONES
-    return same and not frames.starts(sounding.onset_s)
+    return same and (frames.echoes(sounding.onset_s) or not frames.starts(sounding.onset_s))
 
 
 def _averaged(pitch: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ from standlight.sound.onsets import onset_evidence, sudden_changes
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
-from standlight.sound.stumbles import with_stumbles
+from standlight.sound.stumbles import with_extras, with_stumbles
 from standlight.sound.timing import Timing, timing_of
 from standlight.sound.values import (
     HOP_S,
@@ -120,6 +120,7 @@ def _best_hearing(
         best = _hear(sudden, candidates, neutral, line, qpm, best.shift, again - best.shift)
     evidence = evidence_of(best.track, best.onset)
     path = follow_again(line, evidence, best.offset, best.path)
+    path = with_extras(path, line)
     path = with_stumbles(path, line, evidence.midi, evidence.weight, best.offset)
     return replace(best, path=path)
 

@@ -26,8 +26,9 @@ FEWEST_PITCHES = 3
 """A pitched line of fewer says nothing of where the player is (seen on made takes of one pitch: a
 line played once was taken for two times)."""
 
-STOPPED_QUARTERS = 0.5
-"""A wait longer than written by so many quarters is a stop (the rule of timing)."""
+STOPPED_QUARTERS, STOPPED_S = 0.5, 0.25
+"""A wait longer than written by so many quarters, or so many seconds, is a stop (the rule of
+timing; of slow music half a quarter alone is long enough to stop and go back)."""
 
 
 def with_repeats_told(performance: Performance) -> tuple[Performance, tuple[Verdict, ...]]:
@@ -136,8 +137,9 @@ def _in_time(
     """True when two notes follow each other in ``quarters``, without a stop."""
     if before.onset_s is None or after.onset_s is None or performance.tempo_qpm is None:
         return False
-    took = (after.onset_s - before.onset_s) * performance.tempo_qpm / 60.0
-    return abs(took - quarters) < STOPPED_QUARTERS
+    quarter_s = 60.0 / performance.tempo_qpm
+    apart_s = abs(after.onset_s - before.onset_s - quarters * quarter_s)
+    return apart_s < min(STOPPED_QUARTERS * quarter_s, STOPPED_S)
 
 
 def _taken_again(performance: Performance, jump: Resumed) -> int | None:

@@ -1,8 +1,9 @@
-"""Added sounds that are no accident: a few notes begun, given up and begun again.
+"""Added sounds that are no accident, and an accident that is an added sound.
 
 To a follower two extra sounds cost less than a stop with a jump, so a short attempt comes out as
 sounds that nobody wrote. They have the pitches of the very notes that come next, or of those
-just played: then somebody stumbled and tried again.
+just played: then somebody stumbled and tried again. A sound that nobody wrote before two notes of
+one pitch comes out as the first of them gone wrong and the second held for both: the length tells.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from standlight.sound.following import ADDED, WRITTEN, Path, Segment
+from standlight.sound.following import ADDED, OTHER, WRITTEN, Path, Segment
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
 
@@ -24,6 +25,48 @@ SAME_SEMITONES = 0.7
 
 PAUSE_S = 0.30
 """Sounds of one pitch alone tell nothing unless there is so much silence before going on."""
+
+
+TWO_LOG, ONE_LOG = 0.20, 0.40
+"""A note whose length (log) is so near to that of two, and so far from its own, is two."""
+
+LONGEST_EXTRA_S = 1.0
+"""A longer sound is no extra one (the follower's own limit)."""
+
+
+def with_extras(path: Path, line: WrittenLine) -> Path:
+    """``path`` with each extra sound before two notes of one pitch told as one.
+
+    The follower hears a soft bow repeat a pitch less surely than it hears another pitch.
+    """
+    segments: list[Segment] = []
+    for segment in path.segments:
+        before = segments[-1] if segments else None
+        if before is None or not _held_for_two(before, segment, line, path.quarter_s):
+            segments.append(segment)
+            continue
+        first, second = line.step_quarters[before.index], line.step_quarters[segment.index]
+        length_s = segment.end_s - segment.start_s
+        middle_s = segment.start_s + length_s * float(first / (first + second))
+        segments[-1] = replace(before, kind=ADDED)
+        segments.append(replace(segment, index=before.index, end_s=middle_s))
+        segments.append(replace(segment, start_s=middle_s))
+    return replace(path, segments=tuple(segments))
+
+
+def _held_for_two(before: Segment, segment: Segment, line: WrittenLine, quarter_s: float) -> bool:
+    """True when ``before`` is told wrong and ``segment``, its pitch again, sounds for both."""
+    if before.kind != OTHER or segment.kind != WRITTEN or segment.index != before.index + 1:
+        return False
+    if line.midi[before.index] != line.midi[segment.index]:
+        return False
+    if line.free[before.index] or line.free[segment.index]:
+        return False
+    if before.end_s - before.start_s > LONGEST_EXTRA_S:
+        return False
+    took = (segment.end_s - segment.start_s) / quarter_s
+    own, other = line.step_quarters[segment.index], line.step_quarters[before.index]
+    return bool(abs(np.log(took / (own + other))) < TWO_LOG and np.log(took / own) > ONE_LOG)
 
 
 def with_stumbles(
