@@ -83,6 +83,8 @@ def test_a_line_follows_its_measures_and_what_is_spoken_reaches_the_musician(
     visitor.sign_in(phone, cast.musician)
     phone.goto(f"/my/came-back/{turns[0].pk}/")
     until(phone, lambda: phone.evaluate("document.querySelector('audio').duration") > 0.5)
+    assert phone.locator(".passage .narrow-music .measure").count() == 4
+    assert phone.locator(".passage .narrow-music .measure.beside").count() == 1
     shoot(phone, "came-back-390")
     assert no_sideways(phone)
     assert not violations(phone)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from django.db.models import Prefetch
 from django.utils import timezone
+from django.utils.safestring import mark_safe
 
 from standlight.criteria import CRITERIA
 from standlight.programme.languages import LANGUAGES
@@ -28,6 +29,7 @@ from standlight.programme.queries.heard_take import HeardTake, heard_take
 from standlight.programme.queries.hearing import notation_digest_of, own_version_of
 from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
 from standlight.programme.queries.my_work import WorkLine, work_lines
+from standlight.programme.queries.passage_places import with_measures
 from standlight.programme.queries.standing import turns_of
 from standlight.programme.queries.which_try import TryRule, rule_of
 from standlight.programme.queries.years import year_begins
@@ -203,7 +205,7 @@ def came_back(account: Account, turn: Turn, today: datetime.date | None = None) 
     records = musician.way == Musician.RECORD
     voice = answer.voice
     plan = MusicianPlan.objects.filter(turn=turn).first()
-    music, narrow = _drawn(turn, passage)
+    music, narrow = _drawn(turn, answer, passage)
     return CameBack(
         line=_line(check, turn, passage, today),
         strength=_said(check, answer, "strength"),
@@ -230,13 +232,29 @@ def came_back(account: Account, turn: Turn, today: datetime.date | None = None) 
     )
 
 
-def _drawn(turn: Turn, passage: CheckPassage | None) -> tuple[str, str]:
-    """The musician's own passage, wide and narrow; empty on paper only or when it cannot be."""
-    notation = notation_digest_of(passage, own_version_of(passage, turn.musician_id))
-    if not notation:
+def _drawn(turn: Turn, answer: Answer, passage: CheckPassage | None) -> tuple[str, str]:
+    """The musician's own passage, wide and narrow; empty on paper only or when it cannot be.
+
+    Where the next step has measures, the others step back.
+    """
+    own = own_version_of(passage, turn.musician_id)
+    notation = notation_digest_of(passage, own)
+    if passage is None or not notation:
         return "", ""
-    drawn = [svg_of(notation, width_mm=width) for width in (WIDE_MM, PHONE_MM)]
-    return (drawn[0], drawn[1]) if all(one.startswith("<svg") for one in drawn) else ("", "")
+    drawn = [str(svg_of(notation, width_mm=width)) for width in (WIDE_MM, PHONE_MM)]
+    if not all(one.startswith("<svg") for one in drawn):
+        return "", ""
+    first, last = passage.first_measure, passage.last_measure
+    if None not in (first, last, answer.first_measure, answer.last_measure):
+        begins = first + (own.skipped if own is not None else 0)
+        drawn = [
+            with_measures(
+                one, last - begins + 1, answer.first_measure - begins, answer.last_measure - begins
+            )
+            for one in drawn
+        ]
+    # The engraver's own drawing, with nothing but a class added.
+    return mark_safe(drawn[0]), mark_safe(drawn[1])
 
 
 def _said(check: PlayingCheck, answer: Answer, place: str) -> SaidLine:
