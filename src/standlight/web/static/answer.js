@@ -60,6 +60,8 @@ async function speak(place) {
     running = null;
     return say(error.message);
   }
+  // The take itself would be heard in the answer.
+  for (const sound of document.querySelectorAll("audio")) sound.pause();
   const pieces = [];
   const made = recording(stream, (bytes) => pieces.push(bytes));
   running = { stop: made.stop };
