@@ -14,6 +14,13 @@ GRACE = datetime.timedelta(minutes=10)
 stops after nine and a half minutes)."""
 
 
+OWN_START = (
+    "Each of you starts at a measure of your own and goes on to the end. Your page tells you "
+    "which one."
+)
+"""What the class is told of own starts; on a musician's page their own start stands instead."""
+
+
 @dataclass(frozen=True, slots=True)
 class TermsPage:
     """The terms for a page: sentences, and why nothing can be recorded here now (empty: it can)."""
@@ -31,17 +38,12 @@ def terms_of(check: PlayingCheck | int) -> CheckTerms:
     return found or CheckTerms(check_row_id=check_pk)
 
 
-def terms_sentences(terms: CheckTerms, *, singing: bool = False) -> tuple[str, ...]:
+def terms_sentences(terms: CheckTerms) -> tuple[str, ...]:
     """What the class is told, one sentence a term."""
-    verb = "sing" if singing else "play"
     said = [
         (terms.one_take, "You make one take. Practise first; what you record is what counts."),
         (terms.at_station, "You record at the station at school, or are heard live."),
-        (
-            terms.own_start,
-            "Each of you starts at a measure of your own. Your page tells you which one. "
-            f"From there you {verb} to the end.",
-        ),
+        (terms.own_start, OWN_START),
         (bool(terms.opens_at or terms.closes_at), _window_words(terms)),
     ]
     return tuple(sentence for there, sentence in said if there)
@@ -56,8 +58,13 @@ def terms_page(
 ) -> TermsPage:
     """The terms as a musician's page shows them."""
     terms = terms_of(check)
+    said = terms_sentences(terms)
+    if terms.own_start:
+        # Their own start stands in the place of the sentence that tells the class of it.
+        own = f"Start at measure {start_at}." if start_at else "You start at the first measure."
+        said = tuple(own if one == OWN_START else one for one in said)
     return TermsPage(
-        terms_sentences(terms, singing=check.is_singing),
+        said,
         closed_words(terms, at_station=at_station, at=now or timezone.now()),
         terms.one_take,
         start_at,

@@ -112,7 +112,7 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
     terms = terms_of(row)
     context = {
         "page": page,
-        "terms": terms_sentences(terms, singing=row.is_singing),
+        "terms": terms_sentences(terms),
         "parts": passages_page(row, page),
         "again": "again" in request.GET,
         "again_on": checks_again.offered_day(page.due_on).isoformat(),
@@ -210,7 +210,7 @@ def launch(request: HttpRequest, pk: int) -> HttpResponse:
     """What the class sees on the wall before it begins."""
     row = _check(request, pk)
     page = queries.drawn_page(queries.check_page(request.user, row))
-    terms = terms_sentences(terms_of(row), singing=row.is_singing)
+    terms = terms_sentences(terms_of(row))
     context = {"page": page, "terms": terms, "here": HERE}
     return render(request, "director/checks_launch.html", context)
 
