@@ -54,8 +54,8 @@ def task(check, **more):
 def make_study(programme, **body):
     """A study with these parts of a body; what is not given is empty."""
     parts = (
-        "statements", "refusals", "contrasts", "impressions", "steadiness", "joins", "tasks",
-        "remarks",
+        "statements", "refusals", "contrasts", "month", "impressions", "steadiness", "drifts",
+        "joins", "tasks", "remarks",
     )  # fmt: skip
     whole = {name: review_as_json(body.get(name, ())) for name in parts}
     whole["growth"] = {

@@ -8,6 +8,7 @@ from standlight.programme.queries.level_amounts import AMOUNTS, amount_words, li
 from standlight.programme.queries.rater_names import Names, TaskName
 from standlight.programme.queries.rater_words import (
     CONTRAST_BECAUSE,
+    LAST_MONTH,
     NEED_WORDS,
     REFUSAL_BECAUSE,
     REFUSAL_CLAIMS,
@@ -19,15 +20,19 @@ from standlight.programme.queries.rater_words import (
     contrast_words,
     group_growth_words,
 )
-from standlight.programme.queries.raters_tasks import SAID_ELSEWHERE, TELLS_SENTENCES
-from standlight.programme.queries.steady_words import BECAUSE_WORDS, steady_sentences
+from standlight.programme.queries.raters_tasks import SAID_ELSEWHERE
+from standlight.programme.queries.steady_words import (
+    BECAUSE_WORDS,
+    beside_the_reader,
+    beside_words,
+    steady_sentences,
+)
 from standlight.ratings import severity
 from standlight.ratings.figures import FIGURES
 from standlight.ratings.growth_values import GROWTH_REMARKS
 from standlight.ratings.statements import NEEDS, REFUSALS, STATEMENTS
 from standlight.ratings.steadiness import BECAUSE as UNSTEADY_BECAUSE
 from standlight.ratings.task_review import TASK_REMARKS
-from standlight.ratings.task_telling import TELLS_WORDS
 
 NAMES = Names(
     "a2", {"a1": "Dana Whitlock", "a2": "Ruben Asher", "a3": "Ines Vale"},
@@ -75,7 +80,6 @@ def test_no_table_knows_a_code_that_the_room_does_not():
     assert set(CONTRAST_BECAUSE) == {"", *severity.BECAUSE}
     assert set(BECAUSE_WORDS) == {"", *UNSTEADY_BECAUSE}
     assert set(REMARK_WORDS) == set(GROWTH_REMARKS)
-    assert set(TELLS_SENTENCES) == {word for _, word in TELLS_WORDS} | {"backwards"}
     assert set(TASK_REMARKS) >= SAID_ELSEWHERE
 
 
@@ -137,6 +141,34 @@ def test_steadiness_is_counted_before_it_is_judged():
     few = list(steady_sentences({**row, "because": "too_few", "n_takes": 3}, "Ruben Asher"))
     assert len(few) == 2 and "cannot be said" in few[1]
     assert not any(JARGON.search(one) for one in said + few)
+
+
+def beside(**more):
+    drift = {"n_takes": 14, "stricter_by": 0.1, "low": 0.02, "high": 0.2, "sure": True,
+             "because": "", **more}  # fmt: skip
+    return {"rater": "a1", "other": "a2", "over_year": drift}
+
+
+def test_how_two_moved_is_told_from_the_readers_side_and_not_when_too_few():
+    row = beside_the_reader(beside(), "a2")
+    assert (row["rater"], row["other"], row["over_year"]["high"]) == ("a2", "a1", -0.02)
+    said = beside_words(row, NAMES.rater(row["rater"]), NAMES.rater(row["other"]))
+    assert said.startswith("Beside Dana Whitlock, on 14 takes you both heard: about a tenth")
+    assert " milder a month (likely between" in said
+    assert beside_the_reader(beside(), "a1") == beside_the_reader(beside(), "a3") == beside()
+    third = beside_words(beside(), "Dana Whitlock", "Ruben Asher")
+    assert third.startswith("Dana Whitlock beside Ruben Asher, on 14 takes both heard:")
+    assert "stricter a month" in third and not JARGON.search(said + third)
+    none = {"stricter_by": None, "low": None, "high": None, "sure": False}
+    for because in UNSTEADY_BECAUSE:
+        few = beside(**none, because=because)
+        assert beside_the_reader(few, "a2") == few
+        assert beside_words(few, "you", "Dana Whitlock") == ""
+
+
+def test_a_months_comparison_says_when():
+    said = contrast_words(contrast(criterion=""), NAMES, LAST_MONTH)
+    assert said.startswith("In the last month of levels you are about a third of a level milder")
 
 
 def test_a_groups_growth_tells_on_which_passages_it_rests():

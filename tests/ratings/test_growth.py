@@ -9,7 +9,13 @@ from scipy import stats
 
 from standlight.ratings import growth_gather, growth_values
 from standlight.ratings.given import PEER, SELF
-from standlight.ratings.growth import _drawn, _lines, measure_growth, points_a_year
+from standlight.ratings.growth import (
+    _drawn,
+    _lines,
+    growth_together,
+    measure_growth,
+    points_a_year,
+)
 from standlight.ratings.growth_gather import gather_given
 from standlight.ratings.growth_places import Scale
 from tests.ratings.growth_tables import (
@@ -46,6 +52,15 @@ def test_a_passage_asked_again_tells_what_the_group_grew(year):
         assert group.anchors == (f"{ensemble}t0",)
         assert abs(group.slope - true) < 3 * group.variance**0.5
         assert group.variance**0.5 < 0.3
+
+
+def test_groups_and_sections_alone_are_those_of_the_whole_growth():
+    given = small_year()
+    whole, alone = measure_growth(given), growth_together(given)
+    assert alone.lines == () and alone.groups and alone.remarks == whole.remarks
+    assert alone.groups == tuple(each for each in whole.groups if not each.criterion)
+    assert alone.sections == tuple(each for each in whole.sections if not each.criterion)
+    assert growth_together([]).remarks == ("no_ratings",)
 
 
 def test_without_a_passage_asked_again_no_growth_of_the_group_is_told():

@@ -1,5 +1,6 @@
 """The fitting under growth, held to a mixed-model library, closed forms and the facet fit."""
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from standlight.ratings import growth_fit
 from standlight.ratings.facets import estimate_facets
 from standlight.ratings.growth_fit import (
     Points,
@@ -191,3 +193,21 @@ def test_holms_correction_is_stepwise():
         stands = [all(ordered[k] <= 0.05 / (3 - k) for k in range(place + 1))
                   for place in range(3)]
         assert sure_by_holm(chances) == [stands[ordered.index(chance)] for chance in chances]
+
+
+@pytest.mark.parametrize("spread", [
+    Spread(1.0, 0.7, 0.4, 0.3), Spread(0.3, 0.05, 0.9, -0.7), Spread(2.0, 1.5, 0.2, 0.0),
+])
+def test_the_slopes_that_the_climb_follows_are_those_of_the_likelihood(spread):
+    random = np.random.default_rng(3)
+    points = reference_points()
+    points = dataclasses.replace(points, error=random.uniform(0.1, 0.6, len(points.place)))
+    at = np.array([np.log(spread.level), np.log(spread.slope), np.log(spread.occasion),
+                   np.arctanh(spread.correlation)])  # fmt: skip
+
+    def value(parameters):
+        return log_likelihood(points, growth_fit._spread(parameters))
+
+    numeric = [(value(at + step) - value(at - step)) / 2e-5 for step in 1e-5 * np.eye(4)]
+    exact = growth_fit._log_likelihood_slopes(points, spread, growth_fit._solve(points, spread))
+    assert exact == pytest.approx(np.array(numeric), rel=1e-5, abs=1e-4)

@@ -77,6 +77,16 @@ def test_a_small_group_whose_passages_never_came_back_is_refused_its_growth():
     assert review_ratings(again).refusals == ()
 
 
+def test_how_two_moved_and_their_last_month_are_held_where_takes_are_common():
+    review = review_ratings(rows(n_students=20, n_tasks=3, raters=("a", "b")))
+    assert [(one.rater, one.other, one.over_year.n_takes) for one in review.drifts] == [
+        ("a", "b", 60)]
+    assert {one.n_common_takes for one in review.contrasts} == {60}
+    assert {one.n_common_takes for one in review.month} == {20}
+    alone = review_ratings(rows(n_students=20))
+    assert alone.drifts == alone.month == alone.contrasts == ()
+
+
 def test_names_of_keys_do_not_matter():
     given = rows(raters=("a", "b"))
     swapped = [replace(row, rater={"a": "y", "b": "x"}[row.rater]) for row in given]

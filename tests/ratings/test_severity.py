@@ -15,7 +15,9 @@ from standlight.ratings.severity import (
     BECAUSE,
     FEW_COMMON,
     NOT_COMPARABLE,
+    RECENT_DAYS,
     rater_contrasts,
+    recent_contrasts,
 )
 from tests.ratings.facet_tables import planted_rows, table_of
 from tests.ratings.planted_takes import CUMULATED, planted_given
@@ -93,6 +95,26 @@ def test_only_levels_given_since_a_day_count():
     assert late[0].stricter_by < 0 and late[0].sure
     assert late == rater_contrasts([each for each in turned if each.given_day >= 81])
     assert rater_contrasts(turned, since_day=1e6) == ()
+
+
+def test_the_last_month_is_told_beside_all_only_where_enough_takes_are_common():
+    given, _, _ = planted_given(232, n_students=40, severity=(0.8, -0.8))
+    newest = max(each.given_day for each in given)
+    month = recent_contrasts(given)
+    assert month and month == rater_contrasts(given, newest - RECENT_DAYS)
+    assert month[0].n_common_takes < rater_contrasts(given)[0].n_common_takes
+    takes = sorted({each.take for each in given if each.given_day >= newest - RECENT_DAYS
+                    and len({other.rater for other in given if other.take == each.take}) > 1})
+    few = [each for each in given if each.take not in takes[2:]]
+    assert rater_contrasts(few, newest - RECENT_DAYS)[0].n_common_takes == 2
+    assert recent_contrasts(few) == ()
+
+
+def test_while_all_levels_are_of_one_month_there_is_no_last_month():
+    given, _, _ = planted_given(232, n_students=40, severity=(0.8, -0.8))
+    young = [each for each in given if each.given_day <= RECENT_DAYS]
+    assert rater_contrasts(young)[0].n_common_takes > 3
+    assert recent_contrasts(young) == recent_contrasts([]) == ()
 
 
 def test_one_rater_has_nobody_to_be_set_against():

@@ -103,6 +103,14 @@ def test_common_takes_show_who_moves_and_ordinary_levels_do_not():
     assert drift_against_others(alone) == ()
 
 
+def test_who_grows_stricter_does_so_whichever_of_the_two_comes_first():
+    given = planted_given(3, n_students=60, severity=(0.0, 0.0), twice=0.4)[0]
+    moved = [dataclasses.replace(each, level=max(each.level - 1, 1))
+             if each.rater == "r1" and each.given_day > 80 else each for each in given]
+    (row,) = drift_against_others(moved)
+    assert row.over_year.sure and row.over_year.high < 0
+
+
 def test_few_common_takes_are_a_code():
     given = planted_given(5, n_students=3, n_tasks=3, severity=(0.0, 0.0), twice=0.9)[0]
     (row,) = drift_against_others(given)

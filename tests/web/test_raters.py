@@ -11,7 +11,7 @@ from standlight.ratings.figures import FIGURES
 from standlight.ratings.joining import Join
 from standlight.ratings.severity import RaterContrast
 from standlight.ratings.statements import Refusal, Statement
-from standlight.ratings.steadiness import Drift, Steadiness
+from standlight.ratings.steadiness import CommonDrift, Drift, Steadiness
 from tests.programme.desk_scene import make_scene, more_clarinets, send
 from tests.programme.study_scene import make_study, task
 from tests.web.scene import sign_in
@@ -171,6 +171,25 @@ def test_two_who_cannot_be_compared_read_what_to_hear_of_each_others(client, cas
     assert "/desk/" not in html.split('id="place">')[1]
 
 
+def test_the_last_month_and_how_two_moved_stand_where_a_second_person_rates(client, cast, scene):
+    rate_all(scene, cast.director, cast.second_director)
+    pair = (key(cast.director), key(cast.second_director))
+    make_study(
+        cast.programme,
+        contrasts=(RaterContrast(*pair, "", 20, 0.05, -0.2, 0.3),),
+        month=(RaterContrast(*pair, "", 5, 0.6, 0.2, 1.0, sure=True),
+               RaterContrast(*pair, "rhythm", 5, 0.6, 0.2, 1.0, sure=True)),
+        drifts=(CommonDrift(*pair, Drift(14, 0.1, 0.02, 0.2, True)),),
+    )  # fmt: skip
+    _, words = said_on(client, cast.second_director, "raters")
+    # Once as a sentence and once as the name of its picture; not again for a criterion.
+    assert words.count("In the last month of levels you are") == 2 and "rhythm" not in words
+    assert "takes you both heard: about a tenth of a level milder a month" in words
+    GivenLevel.objects.filter(rater=cast.second_director).delete()
+    _, words = said_on(client, cast.director, "raters")
+    assert "last month" not in words and "both heard" not in words
+
+
 def test_one_adult_alone_reads_nothing_about_a_second_one(client, cast, scene):
     rate_all(scene, cast.director)
     make_study(
@@ -199,9 +218,10 @@ def test_each_task_tells_what_it_was_worth(client, cast, scene):
     )  # fmt: skip
     html, words = said_on(client, cast.director, "raters-tasks")
     assert "Harder than the others: the same musicians get about a third of a level less" in words
-    assert "Nobody got Beginning." in words and "12 in 100 of all that the tasks told" in words
+    assert "Nobody got Beginning." in words and "little: 12 in 100 of all that the" in words
     assert "Too few takes" in words and "minutes" not in words
-    assert html.count("<rect") == 8 and "Lamp Tune check: Beginning 0, Developing 6" in html
+    assert "1 other task Nothing stands out here" in words
+    assert html.count("<rect") == 4 and "Lamp Tune check: Beginning 0, Developing 6" in html
 
 
 def test_takes_to_hear_twice_are_told_to_who_should_hear_them(client, cast, scene):

@@ -12,6 +12,9 @@ SETTINGS_MODULE = "standlight.web.settings"
 def open_shell() -> None:
     """Set Django up for this process; safe to repeat."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", SETTINGS_MODULE)
+    # Before numpy comes: on matrices as small as ours, more threads wait for each other.
+    for library in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(library, "1")
     import django
 
     django.setup()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from standlight.programme.models import Account
@@ -17,23 +17,26 @@ from standlight.ratings.task_review import TASK_REMARKS
 
 Json = dict[str, Any]
 
+FEW_TAKES = "few_takes"
+
 BAR_LEFT, BAR_ROW, LONGEST_BAR = 84.0, 22.0, 190.0
 """The small picture in its own units: where bars begin, the height of a row, the longest bar."""
 
-TELLS_SENTENCES: Mapping[str, str] = {
-    "well": "It told musicians apart well: who did well elsewhere did well here.",
-    "somewhat": "It told musicians apart somewhat.",
-    "hardly": "It may hardly tell musicians apart, or the takes were too few to see it.",
-    "backwards": "",
-}
-"""How well a task told musicians apart; what surely told nothing has a remark instead."""
+MUCH, LITTLE = 1.5, 0.5
+"""Times an even share from which a task brought much, and below which little (our choice)."""
 
 SAID_ELSEWHERE = frozenset({"no_minutes", "one_task", "not_comparable"})
 """Remarks that the page says otherwise: minutes are nowhere noted; no hardness is shown."""
 
+REST_SENTENCE = (
+    "Nothing stands out here: as far as the takes can show, they were about as hard as the "
+    "others, every level was given, and each brought about an even share of what the tasks told."
+)
+"""What is said once of all tasks that do not stand out."""
+
 
 def tasks_page(account: Account) -> TasksPage:
-    """Every task that ``account`` may read, group by group, the most telling first."""
+    """Every task that ``account`` may read: what stands out first, then the rest together."""
     study = study_for(account)
     if study is None:
         return TasksPage("", NONE_YET, ())
@@ -42,52 +45,59 @@ def tasks_page(account: Account) -> TasksPage:
     ordered = sorted(
         rows, key=lambda row: (names.task(row["task"]).ensemble, -(row.get("added") or 0.0))
     )
+    found = [(row, tuple(_stands_out(row, len(rows)))) for row in ordered]
     return TasksPage(
         as_of_words(study.made_at, study.changed_since),
         "" if rows else "No task has levels yet.",
-        tuple(_finding(row, names, len(rows)) for row in ordered),
+        tuple(_finding(row, names, said) for row, said in found if said),
         linked("task_hardness", "telling_apart", "level_use", "task_added"),
+        tuple(_finding(row, names, _only_counted(row)) for row, said in found if not said),
+        REST_SENTENCE,
     )
 
 
-def _finding(row: Json, names: Names, n_tasks: int) -> TaskFinding:
+def _finding(row: Json, names: Names, said: tuple[str, ...]) -> TaskFinding:
     """One task in words and bars."""
     name = names.task(row["task"])
     return TaskFinding(
         name=name.title,
         where=f"{name.ensemble}, {_count(row['n_takes'], 'take')}",
-        sentences=tuple(_sentences(row, n_tasks)),
+        sentences=said,
         bars=_bars(row["level_counts"]),
     )
 
 
-def _sentences(row: Json, n_tasks: int) -> Iterator[str]:
-    """What a task told, a sentence each."""
-    if row["hardness_points"] is not None:
+def _stands_out(row: Json, n_tasks: int) -> Iterator[str]:
+    """What sets a task apart from most, a sentence each; nothing of one with few takes."""
+    if FEW_TAKES in row["remarks"]:
+        return
+    if row["hardness_points"] is not None and not crosses_zero(row["low"], row["high"]):
         yield _hardness(row["hardness_points"], row["low"], row["high"])
-    remarks = [TASK_REMARKS[code] for code in row["remarks"] if code not in SAID_ELSEWHERE]
-    tells = TELLS_SENTENCES.get(row["tells"], "")
-    if tells and "told_nothing" not in row["remarks"]:
-        yield tells
-    yield from remarks
+    yield from (TASK_REMARKS[code] for code in row["remarks"] if code not in SAID_ELSEWHERE)
     unused = [LEVEL_NAMES[level] for level in row["unused"]]
     if unused:
         yield f"Nobody got {' or '.join(unused)}."
     if row["added"] is not None and n_tasks > 1:
-        yield (
-            f"It brought {100 * row['added']:.0f} in 100 of all that the tasks told; an even "
-            f"share would be {100 / n_tasks:.0f}."
-        )
+        times = row["added"] * n_tasks
+        if times >= MUCH or times <= LITTLE:
+            yield (
+                f"It brought {'much' if times >= MUCH else 'little'}: "
+                f"{100 * row['added']:.0f} in 100 of all that the tasks told, where an even "
+                f"share would be {100 / n_tasks:.0f}."
+            )
+
+
+def _only_counted(row: Json) -> tuple[str, ...]:
+    """That a task had too few takes to say more."""
+    return (TASK_REMARKS[FEW_TAKES],) if FEW_TAKES in row["remarks"] else ()
 
 
 def _hardness(points: float, low: float, high: float) -> str:
-    """How hard a task was beside the others.
+    """How much harder or easier than the others a task surely was.
 
     >>> _hardness(0.34, 0.1, 0.6)
     'Harder than the others: the same musicians get about a third of a level less here (...).'
     """
-    if crosses_zero(low, high):
-        return "About as hard as the others; what differs could be chance."
     word, less = ("Harder", "less") if points > 0 else ("Easier", "more")
     return (
         f"{word} than the others: the same musicians get {about_words(points)} {less} here "

@@ -103,12 +103,17 @@ class TaskFinding:
 
 @dataclass(frozen=True, slots=True)
 class TasksPage:
-    """What each task told us, the most telling first; ``none_yet`` says why there is none."""
+    """What each task told us; ``none_yet`` says why there is none.
+
+    ``tasks`` stand out, the most telling first; of the ``rest`` one sentence says all.
+    """
 
     as_of: str
     none_yet: str
     tasks: tuple[TaskFinding, ...]
     figures: tuple[FigureLink, ...] = ()
+    rest: tuple[TaskFinding, ...] = ()
+    of_the_rest: str = ""
 
 
 @dataclass(frozen=True, slots=True)
