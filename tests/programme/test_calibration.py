@@ -129,18 +129,19 @@ def test_an_ear_that_gives_what_was_agreed_is_told_so_in_one_line(cast, scene, t
     assert ears_part(cast.second_director).line == ""
 
 
-def test_an_ear_a_level_below_on_six_takes_is_stricter_and_on_five_could_be_chance(
+def test_an_ear_a_level_below_on_six_takes_is_stricter_and_five_are_too_few_to_say(
     cast, scene, turns
 ):
     lower = {key: str(int(value) - 1) for key, value in ALL_THREE.items()}
     agreed(cast, turns[:5])
-    assert "no lean beyond chance" in short_line(through(cast.director, scene.check, lower))
+    assert "too few takes to say" in short_line(through(cast.director, scene.check, lower))
     agreed(cast, turns[5:6])
     found = calibration_page(through(cast.director, scene.check, lower))
     assert found.sentences == (
         "0 of 18 levels came out as agreed, 18 of 18 at most one apart.",
         "18 lower and 0 higher than agreed.",
         "Take by take you are stricter than what was agreed, more than chance would make you.",
+        "You wrote down what was agreed for 6 of them, so you may have known them.",
     )
     assert {row.same for take in found.takes for row in take.rows} == {False}
     assert {take.reason for take in found.takes} == {WHY}

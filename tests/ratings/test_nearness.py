@@ -49,6 +49,12 @@ def test_the_figures_are_those_of_the_room_of_agreement():
     assert nearness(takes).kappa == cohens_kappa(grid, weights="quadratic")
 
 
+def test_fewer_takes_than_six_can_show_no_lean_and_six_can():
+    for n in range(1, 9):
+        found = nearness([[(1, 2), (2, 4)]] * n + [[]])
+        assert found.can_lean == (n >= 6) == (found.leans == -1)
+
+
 def heard(random, bias, n_takes=6, n_criteria=3):
     """Levels of an ear with a planted ``bias`` in levels, and a mood a take that all share."""
     agreed = random.integers(1, 5, (n_takes, n_criteria))

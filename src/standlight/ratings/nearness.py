@@ -13,13 +13,17 @@ LEANS_AT = 0.05
 """A lean is told when chance alone would lean as far in fewer of 100 calibrations than 5:
 common practice, no source."""
 
+FEWEST_TO_LEAN = 6
+"""With fewer takes even all of them on one side happen by chance oftener than that: 2 in 2**5."""
+
 
 @dataclass(frozen=True, slots=True)
 class Nearness:
     """Given beside agreed levels: how many are the same, within one, lower, higher.
 
-    ``takes_lower`` and ``takes_higher`` count takes heard below and above what was agreed, all
-    criteria together. ``kappa`` weighs far misses more (quadratic weights).
+    ``n_takes`` counts those with a level; ``takes_lower`` and ``takes_higher`` those heard below
+    and above what was agreed, all criteria together. ``kappa`` weighs far misses more (quadratic
+    weights).
     """
 
     n_takes: int
@@ -32,6 +36,11 @@ class Nearness:
     takes_higher: int
     same: AgreementFigure
     kappa: AgreementFigure
+
+    @property
+    def can_lean(self) -> bool:
+        """False where the takes with a level are too few to tell."""
+        return self.n_takes >= FEWEST_TO_LEAN
 
     @property
     def leans(self) -> int:
@@ -56,7 +65,7 @@ def nearness(takes: Sequence[Sequence[tuple[int, int]]]) -> Nearness:
     grid = [list(pair) for take in takes for pair in take]
     off = [sum(given - agreed for given, agreed in take) for take in takes]
     return Nearness(
-        n_takes=len(takes),
+        n_takes=sum(bool(take) for take in takes),
         n=len(grid),
         n_same=sum(given == agreed for given, agreed in grid),
         n_within_one=sum(abs(given - agreed) <= 1 for given, agreed in grid),

@@ -28,7 +28,7 @@ from standlight.programme.queries.guests import (
 )
 from standlight.programme.queries.study_days import day_words
 from standlight.ratings.levels import LEVEL_NAMES, level_name
-from standlight.ratings.nearness import Nearness, nearness
+from standlight.ratings.nearness import FEWEST_TO_LEAN, Nearness, nearness
 
 MINUTES_A_TAKE = 1.5
 """Two hearings of 20 seconds, three levels and a moment to think; our choice."""
@@ -260,13 +260,24 @@ def calibration_page(calibration: Calibration) -> CalibrationPage:
     return CalibrationPage(
         calibration.check_row_id,
         calibration.check_row.title,
-        sentences_of(found),
+        (*sentences_of(found), *_may_have_known(calibration, by_pk)),
         why_of(found),
         tuple(
             _told(place, take, by_pk.get(take["turn"]))
             for place, take in enumerate(calibration.takes, start=1)
         ),
     )
+
+
+def _may_have_known(calibration: Calibration, turns: Mapping[int, Turn]) -> tuple[str, ...]:
+    """A sentence where the rater agreed on some of the takes themself."""
+    own = sum(
+        hasattr(turn, "anchor") and turn.anchor.agreed_by_id == calibration.account_id
+        for turn in turns.values()
+    )
+    if not own:
+        return ()
+    return (f"You wrote down what was agreed for {own} of them, so you may have known them.",)
 
 
 def ears_part(account: Account) -> EarsPart:
@@ -299,7 +310,8 @@ def short_line(calibration: Calibration) -> str:
         return f"Calibration of {day}: no level was given that could be compared."
     return (
         f"Calibration of {day}: {found.n_same} of {found.n} levels as agreed, "
-        f"{found.n_within_one} at most one apart; {LEAN_WORDS[found.leans]}."
+        f"{found.n_within_one} at most one apart; "
+        f"{LEAN_WORDS[found.leans] if found.can_lean else TOO_FEW_WORDS}."
     )
 
 
@@ -309,6 +321,8 @@ LEAN_WORDS: Mapping[int, str] = {
     1: "milder than agreed, more than chance would",
 }
 """Which way an ear leans to the words of one line."""
+
+TOO_FEW_WORDS = "too few takes to say whether you lean"
 
 
 def sentences_of(found: Nearness) -> tuple[str, ...]:
@@ -324,7 +338,8 @@ def sentences_of(found: Nearness) -> tuple[str, ...]:
         f"{found.n} at most one apart."
     )
     missed = f"{found.n_lower} lower and {found.n_higher} higher than agreed."
-    return (first, missed, LEAN_SENTENCES[found.leans])
+    too_few = f"Too few takes to say whether you lean: it takes {FEWEST_TO_LEAN}."
+    return (first, missed, LEAN_SENTENCES[found.leans] if found.can_lean else too_few)
 
 
 LEAN_SENTENCES: Mapping[int, str] = {
