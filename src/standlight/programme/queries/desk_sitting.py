@@ -257,7 +257,7 @@ class OrderPage:
 
 WHY = {
     DeskSitting.SECTION: "As the group sits. Quickest to compare within a section.",
-    DeskSitting.SHUFFLED: "No take gains or loses by its neighbour each time.",
+    DeskSitting.SHUFFLED: "Nobody is always heard after the same neighbour.",
     DeskSitting.CRITERION: "Everyone for the first criterion, then everyone for the next, so that "
     "a fine tone does not lift the rhythm. You answer afterwards. It takes longer.",
 }
