@@ -84,7 +84,7 @@ class Migration(migrations.Migration):
                 ('told', models.CharField(blank=True, help_text='Why it was not kept last time.', max_length=240)),
                 ('brought_by', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('check_row', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='arrivals', to='programme.playingcheck')),
-                ('musician', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='programme.musician')),
+                ('musician', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='programme.musician')),
                 ('recording', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='spans', to='programme.longrecording')),
             ],
             options={

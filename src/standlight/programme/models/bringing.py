@@ -69,7 +69,7 @@ class Arrival(SeenModel):
     end_s = models.FloatField(null=True, blank=True)
     short = models.BooleanField(default=False, help_text="Far shorter than the others: words.")
     musician = models.ForeignKey(
-        Musician, on_delete=models.CASCADE, null=True, blank=True, related_name="+"
+        Musician, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
     chosen = models.BooleanField(default=False)
     told = models.CharField(max_length=240, blank=True, help_text="Why it was not kept last time.")
