@@ -270,3 +270,17 @@ def test_which_try_counts_is_chosen_on_the_checks_page_and_told_to_the_musician(
     page = client.get(reverse("my-answer", args=[turn.pk])).content.decode()
     assert "You may try again until" in page
     assert "Your best try counts." in page
+
+
+def test_after_the_last_day_the_check_leads_to_the_answer_and_has_no_recorder(
+    client, cast, scene, turn
+):
+    answer_turn(cast.director, turn, next_step="Count")
+    scene.check.tries_until = timezone.localdate() - datetime.timedelta(1)
+    scene.check.save()
+    sign_in(client, cast.musician.account)
+    page = client.get(reverse("my-check", args=[scene.check.pk])).content.decode()
+    assert "New tries for this passage have ended." in page
+    assert reverse("my-answer", args=[turn.pk]) in page
+    assert "has not answered yet" not in page
+    assert "data-recorder" not in page
