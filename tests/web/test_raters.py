@@ -218,7 +218,8 @@ def test_each_task_tells_what_it_was_worth(client, cast, scene):
     )  # fmt: skip
     html, words = said_on(client, cast.director, "raters-tasks")
     assert "Harder than the others: the same musicians get about a third of a level less" in words
-    assert "Nobody got Beginning." in words and "little: 12 in 100 of all that the" in words
+    assert "Nobody got Beginning." in words and "little for its takes: 12 in" in words
+    assert "12 in 100 of all that the tasks told, with 50 in 100 of the takes." in words
     assert "Too few takes" in words and "minutes" not in words
     assert "1 other task Nothing stands out here" in words
     assert html.count("<rect") == 4 and "Lamp Tune check: Beginning 0, Developing 6" in html

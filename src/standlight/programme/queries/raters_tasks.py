@@ -23,14 +23,14 @@ BAR_LEFT, BAR_ROW, LONGEST_BAR = 84.0, 22.0, 190.0
 """The small picture in its own units: where bars begin, the height of a row, the longest bar."""
 
 MUCH, LITTLE = 1.5, 0.5
-"""Times an even share from which a task brought much, and below which little (our choice)."""
+"""Times its share of all takes from which a task brought much, and to which little (our choice)."""
 
 SAID_ELSEWHERE = frozenset({"no_minutes", "one_task", "not_comparable"})
 """Remarks that the page says otherwise: minutes are nowhere noted; no hardness is shown."""
 
 REST_SENTENCE = (
     "Nothing stands out here: as far as the takes can show, they were about as hard as the "
-    "others, every level was given, and each brought about an even share of what the tasks told."
+    "others, every level was given, and each brought about as much as its number of takes would."
 )
 """What is said once of all tasks that do not stand out."""
 
@@ -45,7 +45,8 @@ def tasks_page(account: Account) -> TasksPage:
     ordered = sorted(
         rows, key=lambda row: (names.task(row["task"]).ensemble, -(row.get("added") or 0.0))
     )
-    found = [(row, tuple(_stands_out(row, len(rows)))) for row in ordered]
+    n_takes = sum(row["n_takes"] for row in rows)
+    found = [(row, tuple(_stands_out(row, n_takes))) for row in ordered]
     return TasksPage(
         as_of_words(study.made_at, study.changed_since),
         "" if rows else "No task has levels yet.",
@@ -67,7 +68,7 @@ def _finding(row: Json, names: Names, said: tuple[str, ...]) -> TaskFinding:
     )
 
 
-def _stands_out(row: Json, n_tasks: int) -> Iterator[str]:
+def _stands_out(row: Json, n_takes: int) -> Iterator[str]:
     """What sets a task apart from most, a sentence each; nothing of one with few takes."""
     if FEW_TAKES in row["remarks"]:
         return
@@ -77,14 +78,13 @@ def _stands_out(row: Json, n_tasks: int) -> Iterator[str]:
     unused = [LEVEL_NAMES[level] for level in row["unused"]]
     if unused:
         yield f"Nobody got {' or '.join(unused)}."
-    if row["added"] is not None and n_tasks > 1:
-        times = row["added"] * n_tasks
-        if times >= MUCH or times <= LITTLE:
-            yield (
-                f"It brought {'much' if times >= MUCH else 'little'}: "
-                f"{100 * row['added']:.0f} in 100 of all that the tasks told, where an even "
-                f"share would be {100 / n_tasks:.0f}."
-            )
+    share = row["n_takes"] / n_takes
+    if row["added"] is not None and not LITTLE < row["added"] / share < MUCH:
+        yield (
+            f"It brought {'much' if row['added'] > share else 'little'} for its takes: "
+            f"{100 * row['added']:.0f} in 100 of all that the tasks told, with "
+            f"{100 * share:.0f} in 100 of the takes."
+        )
 
 
 def _only_counted(row: Json) -> tuple[str, ...]:
