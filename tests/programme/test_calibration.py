@@ -179,6 +179,18 @@ def test_anchors_of_the_groups_other_checks_are_played_after_the_checks_own(cast
     assert anchors_for(cast.outsider_director, scene.check) == []
 
 
+def test_the_raters_page_lists_checks_with_sound_and_their_anchors_in_two_queries(
+    cast, scene, turns, django_assert_num_queries
+):
+    silent = make_scene(cast)
+    send(silent, cast.musician, state=Take.REMOVED)
+    agreed(cast, turns[:2])
+    with django_assert_num_queries(2):
+        part = ears_part(cast.director)
+    assert [(check.pk, check.n_anchors) for check in part.checks] == [(scene.check.pk, 2)]
+    assert ears_part(cast.outsider_director).checks == ()
+
+
 def test_nothing_is_begun_without_an_anchor(cast, scene, turns):
     with pytest.raises(StandlightError, match="no anchor take yet"):
         begin_calibration(cast.director, scene.check)

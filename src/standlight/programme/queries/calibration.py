@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Case, IntegerField, Value, When
+from django.db.models import Case, Count, Exists, IntegerField, OuterRef, Value, When
 from django.utils import timezone
 
 from standlight.criteria import CRITERIA
@@ -20,18 +20,16 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.queries.desk_values import CriterionRow, DeskTake
-from standlight.programme.queries.guests import (
-    CheckLine,
-    checks_with_takes,
-    heard_turn,
-    may_be_given,
-)
+from standlight.programme.queries.guests import heard_turn, may_be_given, with_sound
 from standlight.programme.queries.study_days import day_words
 from standlight.ratings.levels import LEVEL_NAMES, level_name
 from standlight.ratings.nearness import FEWEST_TO_LEAN, Nearness, nearness
 
 MINUTES_A_TAKE = 1.5
 """Two hearings of 20 seconds, three levels and a moment to think; our choice."""
+
+CHECKS_SHOWN = 12
+"""The latest checks are what one calibrates for; our choice."""
 
 Json = dict[str, Any]
 
@@ -143,11 +141,21 @@ class CalibrationPage:
 
 
 @dataclass(frozen=True, slots=True)
+class AnchoredCheck:
+    """A check with takes that can be heard, and how many of them are anchors."""
+
+    pk: int
+    title: str
+    ensemble: str
+    n_anchors: int
+
+
+@dataclass(frozen=True, slots=True)
 class EarsPart:
     """The part of the Raters page that leads to other ears: the last calibration, the checks."""
 
     line: str
-    checks: tuple[CheckLine, ...]
+    checks: tuple[AnchoredCheck, ...]
 
 
 def own_levels_whole(account: Account, turn: Turn) -> bool:
@@ -281,10 +289,19 @@ def _may_have_known(calibration: Calibration, turns: Mapping[int, Turn]) -> tupl
 
 
 def ears_part(account: Account) -> EarsPart:
-    """What the Raters page says of the last calibration, and the checks with takes."""
+    """What the Raters page says of the last calibration, and the latest checks. Two queries."""
     last = Calibration.objects.filter(account=account, done_at__isnull=False)
     row = last.order_by("-done_at").first()
-    return EarsPart("" if row is None else short_line(row), checks_with_takes(account))
+    heard = Turn.objects.filter(with_sound(), check_row=OuterRef("pk"), sent_at__isnull=False)
+    checks = PlayingCheck.objects.visible_to(account).select_related("ensemble")
+    checks = checks.filter(Exists(heard)).annotate(n_anchors=Count("turns__anchor"))
+    return EarsPart(
+        "" if row is None else short_line(row),
+        tuple(
+            AnchoredCheck(check.pk, check.title, check.ensemble.name, check.n_anchors)
+            for check in checks[:CHECKS_SHOWN]
+        ),
+    )
 
 
 def nearness_of(calibration: Calibration) -> Nearness:

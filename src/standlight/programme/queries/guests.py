@@ -112,7 +112,6 @@ class CheckLine:
     title: str
     ensemble: str
     n_takes: int
-    n_anchors: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +303,6 @@ def checks_with_takes(account: Account, most: int = 12) -> tuple[CheckLine, ...]
             check.title,
             check.ensemble.name,
             may_be_given(account, check).count(),
-            check.turns.filter(anchor__isnull=False).count(),
         )
         for check in checks.filter(published_at__isnull=False)[:most]
     )
