@@ -2,10 +2,27 @@
 
 `draw_strip` lays three voices on the score of one piece and keeps them apart: heard by the
 machine, heard by people, said by musicians; blind spots, false worries and spots come from it.
-`plan_rehearsal` shares the minutes of the next period among the spots by a stated rule.
+`plan_rehearsal` shares the minutes of the next period among the spots by a stated rule;
+`make_groups` makes discussion groups and sectionals, and says which wishes cannot hold.
 Pure: frozen values in and out, opaque keys for musicians and takes, codes in place of sentences.
 """
 
+from standlight.planning.group_values import (
+    CANNOT_HOLD,
+    DISCUSSION_ROLES,
+    PARTS,
+    REASONS,
+    ROLES,
+    SECTIONAL_ROLES,
+    Broken,
+    CannotHold,
+    Group,
+    Grouping,
+    GroupRequest,
+    Member,
+    Reason,
+)
+from standlight.planning.groups import make_groups
 from standlight.planning.outline import Outline, OutlinePart
 from standlight.planning.plan_values import (
     KINDS_OF_BLOCK,
@@ -51,21 +68,33 @@ from standlight.planning.voices import (
 
 __all__ = [
     "AIMS",
+    "CANNOT_HOLD",
+    "DISCUSSION_ROLES",
     "DONE_WHEN",
     "IDLE_TASKS",
     "KINDS_OF_BLOCK",
     "MISPLACED",
+    "PARTS",
     "QUESTIONS",
+    "REASONS",
     "REMARKS",
+    "ROLES",
+    "SECTIONAL_ROLES",
     "STRATEGIES",
     "WARM_UPS",
     "WHY",
     "Block",
+    "Broken",
+    "CannotHold",
     "DirectorRemark",
     "Finding",
+    "Group",
+    "GroupRequest",
+    "Grouping",
     "HeardTake",
     "Idle",
     "Lane",
+    "Member",
     "Misplaced",
     "MusicianRemark",
     "Outline",
@@ -74,6 +103,7 @@ __all__ = [
     "Pin",
     "PlanRemark",
     "RatedTake",
+    "Reason",
     "RehearsalPlan",
     "SectionVoices",
     "Share",
@@ -83,6 +113,7 @@ __all__ = [
     "Wishes",
     "Worked",
     "draw_strip",
+    "make_groups",
     "misplaced",
     "plan_rehearsal",
     "wilson",
