@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from benchmarks import rehearsal_strip
 from scipy.stats import binomtest
 
 from standlight.errors import StandlightError
@@ -254,3 +255,17 @@ def test_a_musician_who_plays_two_parts_of_a_section_is_one_speaker():
     rows = [MusicianRemark("a", "fl1", 1, 1), MusicianRemark("a", "fl2", 1, 2)]
     laid = lay(PIECE, [], [], [], rows)
     assert laid.speakers.tolist() == [1, 0]
+
+
+def test_planted_trouble_is_found_more_often_than_by_counting_remarks():
+    found = []
+    for seed in range(8):
+        piece = rehearsal_strip.plant(seed, 400)
+        truth = rehearsal_strip.worst(piece.severity.sum(axis=0))
+        strip = draw_strip(piece.outline, piece.takes, piece.rated, piece.director,
+                           piece.musicians)  # fmt: skip
+        both = (rehearsal_strip.of_spots(strip), rehearsal_strip.counted(piece))
+        found.append([rehearsal_strip.share_found(truth, listed) for listed in both])
+    ours, peer = np.mean(found, axis=0)
+    assert ours > peer + 0.1
+    assert ours > 0.6
