@@ -1,6 +1,5 @@
 """The whole group's picture: counted, with intervals, only after the director's own ear."""
 
-import time
 
 import pytest
 from django.utils import timezone
@@ -141,7 +140,7 @@ def test_only_the_newest_try_of_a_musician_counts(scene):
 
 
 @pytest.mark.django_db
-def test_a_hundred_and_fifty_takes_are_counted_quickly(scene, django_assert_max_num_queries):
+def test_a_hundred_and_fifty_takes_are_counted_in_a_dozen_queries(scene, django_assert_max_num_queries):
     director = scene.cast.director
     for person in more_clarinets(scene, 150):
         turn = send(scene, person, answered_at=timezone.now())
@@ -149,8 +148,5 @@ def test_a_hundred_and_fifty_takes_are_counted_quickly(scene, django_assert_max_
     assert Report.objects.count() == 150
     group_page(director, scene.check)
     with django_assert_max_num_queries(14):
-        start = time.perf_counter()
         page = group_page(director, scene.check)
-        spent = time.perf_counter() - start
     assert page.counted == 150
-    assert spent < 0.3  # 0.035 s was measured
