@@ -140,7 +140,7 @@ def test_only_the_newest_try_of_a_musician_counts(scene):
 
 
 @pytest.mark.django_db
-def test_a_hundred_and_fifty_takes_are_counted_in_a_dozen_queries(scene, django_assert_max_num_queries):
+def test_150_takes_are_counted_in_a_dozen_queries(scene, django_assert_max_num_queries):
     director = scene.cast.director
     for person in more_clarinets(scene, 150):
         turn = send(scene, person, answered_at=timezone.now())
