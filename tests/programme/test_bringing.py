@@ -10,8 +10,16 @@ from django_q.models import OrmQ
 from standlight.errors import NotAllowed, StandlightError, UnreadableTake
 from standlight.programme import store
 from standlight.programme.actions import bringing as acts
+from standlight.programme.actions.checks import remove_check
 from standlight.programme.actions.retention import UNCLAIMED_DAYS, remove_expired_sound
-from standlight.programme.models import Arrival, LongRecording, Musician, Take, Turn
+from standlight.programme.models import (
+    Arrival,
+    LongRecording,
+    Musician,
+    PlayingCheck,
+    Take,
+    Turn,
+)
 from standlight.programme.queries.bringing import bring_page, expected_seconds
 from standlight.workshop.decoding import decode
 from tests.programme.desk_scene import make_scene, more_clarinets, send
@@ -247,6 +255,24 @@ def test_what_nobody_was_given_goes_by_the_rule_with_its_sound(cast, scene, thre
     assert not Arrival.objects.exists()
     for digest in (arrival.digest, arrival.playback_digest, recording.copy_digest):
         assert not store.path_of(digest).exists()
+
+
+def test_a_check_that_is_thrown_away_takes_what_was_brought_in_for_it_along(
+    scene, three_in_a_row
+):
+    arrival = bring(scene, "somebody.wav")
+    shared = bring(scene, "shared.wav", 0.7)
+    other = PlayingCheck.objects.get(pk=scene.check.pk)
+    other.pk, other.model_take_digest = None, shared.digest
+    other.save()
+    long = acts.bring_long(
+        scene.cast.director, scene.check, three_in_a_row, name="row.wav", section=None
+    )
+    remove_check(scene.cast.director, scene.check)
+    assert not Arrival.objects.exists() and not LongRecording.objects.exists()
+    for digest in (arrival.digest, arrival.playback_digest, long.copy_digest):
+        assert not store.path_of(digest).exists()
+    assert store.path_of(shared.digest).exists()
 
 
 def test_how_long_a_take_should_be_comes_from_the_written_measures(scene):

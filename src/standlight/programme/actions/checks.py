@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 from django.db import transaction
 from django.utils import timezone
@@ -32,6 +33,7 @@ from standlight.programme.actions.shifting import (
     wishes_again,
     wishes_of,
 )
+from standlight.programme.forgetting import forget_arrival, forget_files, forget_recording
 from standlight.programme.models import (
     Account,
     CheckPassage,
@@ -245,11 +247,21 @@ def publish(account: Account, check: PlayingCheck) -> None:
 
 @transaction.atomic
 def remove_check(account: Account, check: PlayingCheck) -> None:
-    """Throw a check away; raises `NotAllowed` once a musician has a turn in it."""
+    """Throw a check away with what was brought in for it and is nobody's take.
+
+    Raises `NotAllowed` once a musician has a turn in it.
+    """
     may_direct(account, check.ensemble_id)
     if check.turns.exists():
         raise NotAllowed("musicians have already begun, so this check stays")
+    # The rows would go with the check, but their sound only by its own way out.
+    for recording in check.long_recordings.all():
+        forget_recording(recording)
+    for arrival in check.arrivals.all():
+        forget_arrival(arrival)
+    digests = {check.model_take_digest} - {""}
     check.delete()
+    transaction.on_commit(partial(forget_files, digests))
 
 
 def keep_model_take(account: Account, check: PlayingCheck, sound: bytes) -> None:
