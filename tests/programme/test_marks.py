@@ -1,6 +1,7 @@
 """A marking period: who is where in the table, what counts, and the file for the school."""
 
 import datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
@@ -10,8 +11,10 @@ from django.utils import timezone
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.desk import rate
 from standlight.programme.actions.marks import add_period, excuse
+from standlight.programme.marking_terms import Terms
 from standlight.programme.models import MarkingPeriod, Musician, PlayingCheck, Turn
 from standlight.programme.queries.marks import period_page, present_period
+from standlight.programme.queries.marks_works import gather
 from standlight.programme.queries.standing import seats_of, standing, turns_of
 from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
 
@@ -45,6 +48,20 @@ def test_rows_stand_in_roster_order_and_the_newest_rated_try_counts(cast, scene,
     assert row.value == pytest.approx(3.0)
     assert row.cells[0].figures == "2 3 4"
     assert row.cells[0].state == "rated, try 2, a newer try waits"
+
+
+def test_a_take_of_a_late_evening_counts_on_the_schools_own_day(cast, scene, period):
+    turn = send(scene, cast.musician)
+    day = timezone.localdate() - datetime.timedelta(10)
+    school = ZoneInfo("America/New_York")
+    turn.sent_at = datetime.datetime.combine(day, datetime.time(22), school)
+    turn.save()
+    rate(cast.director, turn, ALL_THREE)
+    with timezone.override(school):
+        found = gather(cast.band, period, Terms(), timezone.localdate())
+    (one,) = found.works[cast.musician.pk]
+    assert turn.sent_at.astimezone(datetime.UTC).date() == day + datetime.timedelta(1)
+    assert one.work.day == (day - period.starts_on).days
 
 
 def test_missing_excused_and_not_asked_are_told_apart_and_none_is_a_zero(cast, scene, period):

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q
+from django.utils import timezone
 
 from standlight.criteria import CRITERIA
 from standlight.programme.marking_terms import Terms
@@ -305,8 +306,8 @@ def _of_writing(
 
 
 def _day_of(moment: datetime.datetime | None, period: MarkingPeriod) -> float:
-    """Days from the period's first day, kept inside it."""
+    """Days of the school's clock from the period's first day, kept inside it."""
     if moment is None:
         return 0.0
-    days = (moment.date() - period.starts_on).days
+    days = (timezone.localdate(moment) - period.starts_on).days
     return float(min(max(days, 0), (period.ends_on - period.starts_on).days))
