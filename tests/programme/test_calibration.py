@@ -205,6 +205,25 @@ def test_the_page_of_anchors_says_which_takes_need_the_readers_own_levels(cast, 
     theirs = anchors_page(cast.second_director, scene.check)
     assert {line.rated for line in theirs.others} == {False}
     assert "Rhythm secure" in mine.anchors[0].levels
+    assert mine.anchors[0].reason == WHY
+
+
+def test_what_was_agreed_is_on_no_list_before_ones_own_levels(cast, scene, turns):
+    agreed(cast, turns[:2])
+    rate(cast.second_director, turns[0], {"rhythm": "2"})
+    hidden = anchors_page(cast.second_director, scene.check).anchors
+    assert [(line.levels, line.reason) for line in hidden] == [("", ""), ("", "")]
+    rate(cast.second_director, turns[0], ALL_THREE)
+    shown = anchors_page(cast.second_director, scene.check).anchors
+    assert {line.turn_pk: line.reason for line in shown} == {turns[0].pk: WHY, turns[1].pk: ""}
+
+
+def test_how_near_one_was_is_told_without_a_greek_name(cast, scene, turns):
+    agreed(cast, turns[:2], {**ALL_THREE, "rhythm": "1"})
+    page = calibration_page(through(cast.second_director, scene.check, ALL_THREE))
+    told = " ".join((*page.sentences, *page.why))
+    assert "Nearness beyond chance" in told
+    assert "kappa" not in told.casefold()
 
 
 def test_a_calibration_is_seen_by_its_rater_and_the_lead(cast, scene, turns):

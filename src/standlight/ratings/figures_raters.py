@@ -47,7 +47,7 @@ RATER_ROWS = (
         "alpha",
         "Agreement of all raters",
         "One figure for any number of raters, also where not everybody rated everything.",
-        "Krippendorff's alpha: one minus the disagreement seen within takes over the disagreement"
+        "One minus the disagreement seen within takes over the disagreement"
         " of all levels put together. Levels as names, in order, or with equal steps. 1 is always"
         " the same, 0 is chance. The interval is a bootstrap over the takes.",
         "Krippendorff 2004, Content Analysis, 2nd edition.",

@@ -36,7 +36,11 @@ Json = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class AnchorLine:
-    """A take of a check: an anchor with its levels, or one that could be made one."""
+    """A take of a check: an anchor with its levels, or one that could be made one.
+
+    What was agreed is empty while the reader's own levels are not whole: their ear is still to be
+    tuned, or to rate the take.
+    """
 
     turn_pk: int
     musician: str
@@ -380,12 +384,12 @@ def why_of(found: Nearness) -> tuple[str, ...]:
         )
     kappa = found.kappa
     if kappa.estimate is None or kappa.low is None or kappa.high is None:
-        lines.append(f"Weighted kappa: none. {kappa.because}")
+        lines.append(f"Nearness beyond chance: none. {kappa.because}")
     else:
         lines.append(
-            f"Weighted kappa (1 is all alike, 0 is chance): {kappa.estimate:.2f}, likely between "
-            f"{kappa.low:.2f} and {kappa.high:.2f}; levels of one take lean on each other, so it "
-            "is a little less sure than that."
+            f"Nearness beyond chance (1 is all alike, 0 is chance): {kappa.estimate:.2f}, likely "
+            f"between {kappa.low:.2f} and {kappa.high:.2f}; levels of one take lean on each other, "
+            "so it is a little less sure than that."
         )
     return tuple(lines)
 
@@ -403,8 +407,8 @@ def _anchor_line(turn: Turn, anchors: Mapping[int, AnchorTake], rated: bool) -> 
         turn.musician.name,
         turn.section.name if turn.section is not None else "",
         rated,
-        _levels_words(anchor.levels) if anchor is not None else "",
-        anchor.reason if anchor is not None else "",
+        _levels_words(anchor.levels) if anchor is not None and rated else "",
+        anchor.reason if anchor is not None and rated else "",
     )
 
 
