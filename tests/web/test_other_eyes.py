@@ -1,0 +1,152 @@
+"""The band's rows as somebody looks who has no business with them: every address answers 404."""
+
+import datetime
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from standlight.programme import store
+from standlight.programme.actions.answers import keep_answer, keep_voice, send_answer
+from standlight.programme.actions.calibration import agree_on, begin_calibration
+from standlight.programme.actions.desk import rate
+from standlight.programme.actions.guests import ask_guest
+from standlight.programme.actions.marks import add_period
+from standlight.programme.models import (
+    Account,
+    Arrival,
+    Draw,
+    KeptAnswer,
+    LongRecording,
+    PlayingCheck,
+    Turn,
+)
+from standlight.programme.queries.answer_values import AnswerDraft
+from tests.programme.desk_scene import ALL_THREE, make_scene, send
+from tests.web.scene import sign_in, wav
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def rows(cast):
+    """One row of every kind that a page of the band reaches, as keyword arguments by address."""
+    scene = make_scene(cast)
+    turn = send(scene, cast.musician)
+    digest = store.keep(wav())
+    turn.takes.update(playback_digest=digest)
+    rate(cast.director, turn, ALL_THREE)
+    voice = keep_voice(cast.director, turn, wav())
+    send_answer(cast.director, turn, AnswerDraft(next_step="Breathe", voice=str(voice.key)))
+    agree_on(cast.director, turn, ALL_THREE, "The ends ring")
+    keep_answer(cast.director, turn, AnswerDraft(next_step="Kept words"))
+    live = send(scene, cast.second_musician, way=Turn.LIVE, take=False)
+    check = scene.check
+    link = ask_guest(cast.director, check, [turn.pk], label="Guest Quill", days=3)
+    long = LongRecording.objects.create(
+        check_row=check, brought_by=cast.director, file_name="l", digest="d", copy_digest=digest,
+        seconds=1.0,
+    )  # fmt: skip
+    file = Arrival.objects.create(
+        check_row=check, brought_by=cast.director, file_name="f", digest=digest,
+        playback_digest=digest, seconds=1.0,
+    )  # fmt: skip
+    drawn = Draw.objects.create(
+        ensemble=cast.band, check_row=check, musician=cast.musician, day=timezone.localdate()
+    )
+    today = timezone.localdate()
+    period = add_period(
+        cast.director, name="Period 1", starts_on=today - datetime.timedelta(30),
+        ends_on=today + datetime.timedelta(30),
+    )  # fmt: skip
+    calibration = begin_calibration(cast.director, check)
+    one, me = check.pk, cast.musician.pk
+    table = [cast.band.pk, period.pk]
+    return [
+        ("desk-turn", [one, turn.pk]), ("desk-levels", [one, turn.pk]),
+        ("desk-remark", [one, turn.pk]), ("desk-answer", [one, turn.pk]),
+        ("desk-take-back", [one, turn.pk]), ("desk-check", [one]), ("desk-list", [one]),
+        ("desk-order", [one]), ("desk-rested", [one]),
+        ("take-start", [turn.takes.get().key]), ("take-sound", [turn.takes.get().key]),
+        ("answer-sound", [voice.key]),
+        ("bring-in", [one]), ("bring-in-act", [one]), ("bring-in-long-new", [one]),
+        ("bring-in-long", [one, long.pk]), ("bring-in-long-act", [one, long.pk]),
+        ("arrival-sound", [one, file.pk]), ("long-sound", [one, long.pk]),
+        ("live-check", [one]), ("live-draw", [one]), ("live-absent", [one, drawn.pk]),
+        ("live-again", [one, live.pk]),
+        ("guest-ask", [one]), ("guest-link", [link.pk]), ("guest-close", [link.pk]),
+        ("anchors", [one]), ("anchor", [one, turn.pk]), ("anchor-drop", [one, turn.pk]),
+        ("calibration", [one]), ("calibration-near", [calibration.pk]),
+        ("calibration-hear", [calibration.pk, 1]),
+        ("marks-period", table), ("marks-policy", table), ("marks-close", table),
+        ("marks-file", table), ("marks-export", table), ("marks-pages", table),
+        ("marks-one", [*table, me]), ("marks-change", [*table, me]),
+        ("marks-excuse", [period.pk, one, me]),
+        ("check-tries", [one]), ("check-again", [one]),
+        ("my-check", [one]), ("my-answer", [turn.pk]), ("my-plan", [turn.pk]),
+    ]  # fmt: skip
+
+
+def choir_director(cast):
+    account = Account.objects.make(
+        programme=cast.programme, sign_in="choir", role=Account.DIRECTOR, secret="stand-lamp-6",
+        shown_name="Ines Calder",
+    )  # fmt: skip
+    cast.choir.directors.add(account)
+    return account
+
+
+def answers_of(client, rows):
+    """(address, way, status) of every row by GET and by POST, where the address has such a way."""
+    for name, keys in rows:
+        for way in (client.get, client.post):
+            reply = way(reverse(name, args=keys))
+            if reply.status_code != 405:
+                yield name, way.__name__, reply.status_code
+
+
+NOT_MINE = {
+    "a director of another ensemble": choir_director,
+    "another school's lead": lambda cast: cast.outsider_director,
+    "a musician of another ensemble": lambda cast: cast.singer.account,
+    "another school's musician": lambda cast: cast.outsider_musician.account,
+}
+
+
+@pytest.mark.parametrize("who", NOT_MINE)
+def test_nothing_of_the_band_opens_or_changes_for(client, cast, rows, who):
+    sign_in(client, NOT_MINE[who](cast))
+    found = list(answers_of(client, rows))
+    assert len(found) > len(rows)
+    assert [one for one in found if one[2] != 404] == []
+    assert KeptAnswer.objects.count() == 1
+    assert PlayingCheck.objects.count() == 1
+    assert Arrival.objects.count() == 1
+
+
+def test_a_director_of_the_band_opens_every_one_of_these_addresses(client, cast, rows):
+    sign_in(client, cast.director)
+    shown = [(name, client.get(reverse(name, args=keys)).status_code) for name, keys in rows]
+    assert [one for one in shown if one[1] == 404] == [("my-check", 404), ("my-answer", 404)]
+    assert len([one for one in shown if one[1] in (200, 302)]) > 20
+
+
+def test_a_musician_of_the_same_band_opens_only_their_own_check(client, cast, rows):
+    sign_in(client, cast.second_musician.account)
+    found = {one for one in answers_of(client, rows) if one[2] != 404}
+    assert found == {("my-check", "get", 200)}
+
+
+def test_the_owner_hears_and_reads_what_was_sent_and_no_page_of_directors(client, cast, rows):
+    sign_in(client, cast.musician.account)
+    found = {one for one in answers_of(client, rows) if one[2] != 404}
+    mine = {"my-check", "my-answer", "my-plan", "answer-sound", "take-sound"}
+    assert {name for name, _, _ in found} == mine
+    page = client.get(reverse("my-answer", args=dict(rows)["my-answer"])).content.decode()
+    assert "Breathe" in page
+    assert "Kept words" not in page
+
+
+def test_signed_out_every_address_leads_to_the_door(client, rows):
+    for name, _, status in answers_of(client, rows):
+        assert status in (302, 404), name
