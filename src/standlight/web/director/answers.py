@@ -91,7 +91,7 @@ def send_kept(request: HttpRequest) -> HttpResponse:
     chosen = {
         int(name[len(CHOSEN) :]): stamp
         for name, stamp in request.POST.items()
-        if name.startswith(CHOSEN) and name[len(CHOSEN) :].isdigit() and len(name) < 30
+        if name.startswith(CHOSEN) and name[len(CHOSEN) :].isdecimal() and len(name) < 25
     }
     if not chosen:
         messages.error(request, "Tick the answers that you want to send.")

@@ -61,7 +61,7 @@ def ask(request: HttpRequest, check: int) -> HttpResponse:
         "check": row,
         "takes": takes,
         "n_common": sum(take.common for take in takes),
-        "ticked": {int(text) for text in typed.getlist("turn") if text.isdigit()},
+        "ticked": ticked(request),
         "which": typed.get("which", ALL),
         "days": DAYS,
         "usual_days": number_in(typed, "days") or USUAL_DAYS,
@@ -101,7 +101,13 @@ def chosen(request: HttpRequest, takes: tuple[pages.GivableTake, ...]) -> set[in
         return {take.turn_pk for take in takes}
     if which == COMMON:
         return {take.turn_pk for take in takes if take.common}
-    return {int(text) for text in request.POST.getlist("turn") if text.isdigit()}
+    return ticked(request)
+
+
+def ticked(request: HttpRequest) -> set[int]:
+    """The turns that are ticked; what is no number is none."""
+    turns = request.POST.getlist("turn")
+    return {int(text) for text in turns if text.isdecimal() and len(text) < 18}
 
 
 urlpatterns = [

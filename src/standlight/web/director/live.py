@@ -199,7 +199,7 @@ def again(request: HttpRequest, check: int, turn: int) -> HttpResponse:
 
 def _number(text: str | None) -> int | None:
     """A whole number from a form, ``None`` for anything else."""
-    return int(text) if text and text.isdigit() and len(text) < 10 else None
+    return int(text) if text and text.isdecimal() and len(text) < 10 else None
 
 
 def _numbers(texts: list[str]) -> list[int]:
