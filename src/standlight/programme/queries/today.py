@@ -22,6 +22,7 @@ from standlight.programme.queries.passages import passages_by_musician, skipped_
 from standlight.programme.queries.reading import Unread, unread_writing
 from standlight.programme.queries.standing import (
     DUE,
+    EXCUSED,
     MISSING,
     NOT_ASKED,
     SENT,
@@ -215,7 +216,7 @@ def _needed(
         f"{'was due' if ahead < 0 else 'due'} {days_ahead(ahead)}",
         ahead < 0,
         sum(state in SENT for _, state in states),
-        sum(state != NOT_ASKED for _, state in states),
+        sum(state not in (NOT_ASKED, EXCUSED) for _, state in states),
         tuple(
             SectionNames(name, tuple(names[:NAMES_A_SECTION]), max(0, len(names) - NAMES_A_SECTION))
             for name, names in not_sent.items()
