@@ -14,6 +14,8 @@ from standlight.programme.models import Account, Ensemble, Musician, Seat, Secti
 from standlight.programme.queries.growth_picture import SlopeMark
 from standlight.programme.roster_file import RosterRow, RowRemark, read_roster
 
+_WAY_WORDS = {Musician.LIVE_ONLY: "Live only", Musician.NEITHER: "No playing checks"}
+
 
 @dataclass(frozen=True, slots=True)
 class MusicianLine:
@@ -240,7 +242,7 @@ def _line(seat: Seat) -> MusicianLine:
         grade=musician.grade,
         waits=seat.waits,
         way=musician.way,
-        way_words="" if musician.way == Musician.RECORD else musician.get_way_display(),
+        way_words=_WAY_WORDS.get(musician.way, ""),
         has_instruction=bool(musician.agreed_labels or musician.changed_goal),
         has_card=musician.account.has_usable_password(),
     )
