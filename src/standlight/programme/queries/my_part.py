@@ -165,7 +165,7 @@ def my_part(account: Account, today: datetime.date | None = None) -> MyPart:
     return MyPart(
         name=musician.given_name,
         next=following,
-        also_open=tuple(line for line in waiting if line is not following),
+        also_open=tuple(line for line in waiting if line is not following and not line.unread),
         back=tuple(line for line in lines if line.unread),
         year=tuple(line for line in lines if not line.is_open and not line.unread),
         quick=tuple(line for line in lines if line.is_work and line.again),
