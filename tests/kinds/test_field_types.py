@@ -16,7 +16,7 @@ RIGHT = [
     (Field("f", "choice", "?", options=TWO), "high", "there"),
     (Field("f", "levels", "?", options=TWO), "low", "just begun"),
     (Field("f", "several", "?", options=TWO), ["high", "low"], "just begun; there"),
-    (Field("f", "scale", "?", least=1, most=4, options=TWO), 3, "3 of 4 (just begun to there)"),
+    (Field("f", "scale", "?", least=1, most=4, options=TWO), 3, "3 of 4 (1 just begun, 4 there)"),
     (Field("f", "rows", "?", columns=COLUMNS), [{"what": "march", "why": "bass"}, {}],
      "march, bass"),
     (Field("f", "measure", "?"), {"measure": 12, "words": "the run"}, "measure 12: the run"),

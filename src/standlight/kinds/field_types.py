@@ -193,7 +193,8 @@ def _check_scale(field: Field, answer: Answer) -> Problems:
 
 def _scale_text(field: Field, answer: Answer) -> str:
     """The step and the ends' own words."""
-    ends = " to ".join(option.label for option in field.options)
+    steps = (field.least, field.most)
+    ends = ", ".join(f"{step} {end.label}" for step, end in zip(steps, field.options, strict=False))
     return f"{answer} of {field.most}" + (f" ({ends})" if ends else "")
 
 
