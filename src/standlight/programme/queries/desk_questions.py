@@ -83,7 +83,10 @@ def desk_panel(
                  jump.asks)
             for jump, key in zip_longest(jumps, JUMP_KEYS[: len(jumps)])
         ),
-        tuple(one for one in readings.sentences if one not in said),
+        tuple(
+            one for one in readings.sentences
+            if one not in said and not any(one.rstrip(".") in jump.words for jump in asked)
+        ),
     )  # fmt: skip
 
 
