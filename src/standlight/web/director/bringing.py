@@ -110,7 +110,7 @@ def _brought(request: HttpRequest, check: PlayingCheck) -> HttpResponse:
 def _of_file(file: UploadedFile, problem: StandlightError) -> str:
     """A slip that names its file once."""
     name = file.name or "a file"
-    return str(problem) if problem.where == name else f"{name}: {problem}"
+    return f"{name}: {problem.what if problem.where == name and not problem.slip else problem}."
 
 
 def _time(text: str) -> datetime.datetime | None:
