@@ -100,7 +100,7 @@ def test_anchor_takes_are_heard_without_name_level_or_reason_until_the_end(
         answer = client.post(answer.url, {**FORM, "level-rhythm": "2"})
     page = client.get(answer.url).content.decode()
     assert "6 of 9 levels came out as agreed" in page
-    assert "you developing, agreed secure" in page
+    assert "you gave developing, agreed was secure" in page
     assert WHY in page
 
 
