@@ -71,3 +71,16 @@ def test_a_period_is_looked_at_closed_and_a_mark_changed(visitor, cast, period, 
     with page.expect_download() as made:
         page.get_by_role("button", name="Everything").last.click()
     assert made.value.suggested_filename == "results-concert-band-period-1.csv"
+
+
+def test_on_a_phone_today_leads_to_marks_and_out(cast, visitor):
+    """The bar of a phone holds four places; nobody may be locked in or out by it."""
+    page = visitor.open("director", size=PHONE).new_page()
+    visitor.sign_in_director(page)
+    page.goto("/today/")
+    page.get_by_role("main").get_by_role("link", name="Marks").click()
+    page.wait_for_url("**/marks/**")
+    page.goto("/today/")
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in/**")
+    assert page.get_by_label("Password").or_(page.get_by_label("PIN")).first.is_visible()
