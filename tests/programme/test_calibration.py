@@ -226,6 +226,14 @@ def test_how_near_one_was_is_told_without_a_greek_name(cast, scene, turns):
     assert "kappa" not in told.casefold()
 
 
+def test_an_ear_that_gives_all_as_agreed_has_a_nearness_and_no_interval(cast, scene, turns):
+    agreed(cast, turns[:2])
+    page = calibration_page(through(cast.second_director, scene.check, ALL_THREE))
+    (told,) = [line for line in page.why if line.startswith("Nearness")]
+    assert "): 1.00. No interval: these levels leave nothing" in told
+    assert "none" not in told
+
+
 def test_a_calibration_is_seen_by_its_rater_and_the_lead(cast, scene, turns):
     agreed(cast, turns[:1])
     done = through(cast.second_director, scene.check, ALL_THREE)

@@ -195,7 +195,7 @@ def kappa_of_table(
 
 NO_TABLE = "No object was rated by both."
 ONE_LEVEL = "Both raters gave one and the same level to everything."
-NO_ERROR = "No interval: these levels leave its standard error at zero."
+NO_ERROR = "No interval: these levels leave nothing to make one from."
 
 
 def _z_test(estimate: float, variance: float) -> ChanceTest | None:

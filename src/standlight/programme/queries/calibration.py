@@ -383,8 +383,13 @@ def why_of(found: Nearness) -> tuple[str, ...]:
             f"{_percent(found.same.low)} and {_percent(found.same.high)}."
         )
     kappa = found.kappa
-    if kappa.estimate is None or kappa.low is None or kappa.high is None:
+    if kappa.estimate is None:
         lines.append(f"Nearness beyond chance: none. {kappa.because}")
+    elif kappa.low is None or kappa.high is None:
+        lines.append(
+            f"Nearness beyond chance (1 is all alike, 0 is chance): {kappa.estimate:.2f}. "
+            f"{kappa.because}"
+        )
     else:
         lines.append(
             f"Nearness beyond chance (1 is all alike, 0 is chance): {kappa.estimate:.2f}, likely "
