@@ -12,14 +12,13 @@ from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.answers import answer_turn
 from standlight.programme.actions.desk import rate
 from standlight.programme.actions.live import (
-    MOST_AT_ONCE,
     HeardAtStand,
     draw_for,
     hear_again,
     hear_live,
     tell_absent,
 )
-from standlight.programme.drawing import draw
+from standlight.programme.drawing import MOST_AT_ONCE, draw
 from standlight.programme.models import Draw, GivenLevel, HeardAgain, Musician, Take, Turn
 from standlight.programme.queries.desk import desk_page
 from standlight.programme.queries.live import again_line, group_of, heard_live, live_page, pot_of

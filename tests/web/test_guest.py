@@ -159,6 +159,15 @@ def test_a_forged_address_is_nothing_and_so_is_it_for_a_signed_in_musician(clien
     assert not GuestLevel.objects.exists()
 
 
+def test_a_signed_in_director_looks_at_a_guests_page_but_gives_no_level_there(client, cast, link):
+    sign_in(client, cast.director)
+    address = reverse("guest-hear", args=[token_of(link), link.takes.first().place])
+    assert client.get(address).status_code == 200
+    page = client.post(address, FORM).content.decode()
+    assert "only the guest gives levels here" in page
+    assert not GuestLevel.objects.exists()
+
+
 @pytest.mark.parametrize(
     ("end", "said"), [("over", "Its time is over."), ("closed", "has closed it.")]
 )

@@ -10,6 +10,9 @@ import random
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+MOST_AT_ONCE = 8
+"""Musicians heard side by side; more cannot be told apart by one pair of ears."""
+
 
 @dataclass(frozen=True, slots=True)
 class Drawn:

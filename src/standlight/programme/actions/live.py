@@ -13,7 +13,7 @@ from django.utils import timezone
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.answers import answer_turn
 from standlight.programme.actions.desk import rate
-from standlight.programme.drawing import draw
+from standlight.programme.drawing import MOST_AT_ONCE, draw
 from standlight.programme.models import (
     Account,
     Draw,
@@ -27,9 +27,6 @@ from standlight.programme.queries.hearing import section_in
 
 MOST_DRAWN = 40
 """Musicians drawn for one rehearsal: at half a minute each, forty are a whole period."""
-
-MOST_AT_ONCE = 8
-"""Musicians heard side by side; more cannot be told apart by one pair of ears."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from django.db.models import Count, Max
 from django.utils import timezone
 
 from standlight.criteria import CRITERIA
-from standlight.programme.actions.live import MOST_AT_ONCE
+from standlight.programme.drawing import MOST_AT_ONCE
 from standlight.programme.models import (
     Account,
     CommentLine,

@@ -38,6 +38,7 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries import bringing as pages
 from standlight.web.access import director_page, seen_or_404
+from standlight.web.fields import number_in
 from standlight.web.takes import ranged
 
 LEFT_OUT = ""
@@ -266,9 +267,9 @@ def _kept(
 ) -> HttpResponse:
     """Make takes of the rows that have a name in the form."""
     wanted = {
-        arrival.pk: int(given)
+        arrival.pk: given
         for arrival in rows
-        if (given := request.POST.get(f"who-{arrival.pk}", LEFT_OUT)).isdecimal()
+        if (given := number_in(request.POST, f"who-{arrival.pk}"))
     }
     people = (
         Musician.objects.visible_to(request.user)

@@ -14,7 +14,6 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from standlight.errors import StandlightError
 from standlight.programme.actions.live import (
-    MOST_AT_ONCE,
     MOST_DRAWN,
     HeardAtStand,
     draw_for,
@@ -22,6 +21,7 @@ from standlight.programme.actions.live import (
     hear_live,
     tell_absent,
 )
+from standlight.programme.drawing import MOST_AT_ONCE
 from standlight.programme.models import Draw, Musician, PlayingCheck, Turn
 from standlight.programme.queries import live as pages
 from standlight.web.access import director_page, seen_or_404

@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
 from standlight.criteria import CRITERIA
-from standlight.errors import StandlightError
+from standlight.errors import NotAllowed, StandlightError
 from standlight.programme import store
 from standlight.programme.actions.guests import guest_rates, link_of, note_opened
 from standlight.programme.models import GuestLink
@@ -76,6 +76,9 @@ def hear(request: HttpRequest, link: GuestLink, token: str, place: int) -> HttpR
         }
         missing = [CRITERIA[key].name for key in pages.asked_of(link) if key not in typed]
         try:
+            # A director who looks at the guest's page is no second ear.
+            if request.user.is_authenticated:
+                raise NotAllowed("you are signed in, and only the guest gives levels here")
             guest_rates(take, typed)
             if not missing:
                 return to_next(link, token)
