@@ -69,7 +69,7 @@ def test_a_period_is_looked_at_closed_and_a_mark_changed(visitor, cast, period, 
     assert page.get_by_text("the change is kept with its reason").is_visible()
     page.goto(table)
     with page.expect_download() as made:
-        page.get_by_role("button", name="Everything").last.click()
+        page.get_by_role("button", name="Make the whole file").last.click()
     assert made.value.suggested_filename == "results-concert-band-period-1.csv"
 
 
