@@ -99,7 +99,7 @@ class Step:
 LAID_BEFORE = {
     "takes": "my first take and my latest",
     "goals": "the goals I set",
-    "remarks": "my remarks from rehearsal",
+    "remarks": "my remarks on spots in the music",
     "finds": "my finds",
     "earlier": "what I wrote in the steps before",
     "group": "how the group and my director heard or saw it",
