@@ -8,7 +8,7 @@ from scipy import stats
 
 from standlight.ratings import self_view as module
 from standlight.ratings.given import DIRECTOR, PEER, SELF, GivenRating
-from standlight.ratings.self_view import self_view
+from standlight.ratings.self_view import self_views
 from tests.ratings.growth_tables import numbers_in
 
 
@@ -27,7 +27,7 @@ def rated(student, owns, others, criterion="tone"):
 
 
 def view_of(rows, student="a", criterion="tone"):
-    return next(view for view in self_view(rows)
+    return next(view for view in self_views(rows)
                 if (view.student, view.criterion) == (student, criterion))
 
 
@@ -74,7 +74,7 @@ def test_intervals_of_few_whole_step_differences_cover_the_true_mean():
         for number in range(25):
             away = random.choice([-1, 0, 1, 2], 5, p=chances)
             rows += rated(f"m{number:02}", 2 + away, [2] * 5)
-        hits += [view.low < true < view.high for view in self_view(rows) if view.criterion]
+        hits += [view.low < true < view.high for view in self_views(rows) if view.criterion]
     assert len(hits) == 300
     assert 0.92 <= np.mean(hits) <= 0.985
 
@@ -95,7 +95,7 @@ def test_several_directors_are_averaged_and_peers_left_aside():
              if row.rater_class == SELF]
     view = view_of(rows + second + peers)
     assert (view.mean_difference, view.same_share) == (0.5, 0.5)
-    assert {each.student for each in self_view(rows + peers)} == {"a"}
+    assert {each.student for each in self_views(rows + peers)} == {"a"}
 
 
 def test_a_distance_that_shrinks_is_nearer_and_one_that_grows_further():
@@ -119,8 +119,8 @@ def test_no_trend_is_told_of_a_few_takes_or_of_one_day():
 
 def test_without_a_directors_level_nothing_is_said():
     only_self = [row for row in rated("a", [3] * 8, [2] * 8) if row.rater_class == SELF]
-    assert self_view(only_self) == ()
-    assert self_view([]) == ()
+    assert self_views(only_self) == ()
+    assert self_views([]) == ()
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -130,7 +130,7 @@ def test_random_tables_give_finite_figures_and_known_states(seed):
     for student in "abcde":
         n = int(random.integers(1, 12))
         rows += rated(student, random.integers(1, 5, n).tolist(), random.integers(1, 5, n).tolist())
-    views = self_view(rows)
+    views = self_views(rows)
     assert len(views) == 10
     for view in views:
         assert np.isfinite(list(numbers_in(dataclasses.asdict(view)))).all()

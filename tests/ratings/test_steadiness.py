@@ -11,13 +11,13 @@ from standlight.ratings.steadiness import (
     NO_SPREAD,
     TOO_FEW,
     drift_against_others,
-    steadiness,
+    steadiness_of,
 )
 from tests.ratings.planted_takes import planted_again, planted_given
 
 
 def of(rows):
-    (found,) = steadiness(rows)
+    (found,) = steadiness_of(rows)
     return found
 
 
@@ -82,9 +82,9 @@ def test_hearings_at_the_same_times_show_a_shift_but_no_drift():
 def test_raters_are_kept_apart_and_a_single_take_is_a_code():
     rows = [*planted_again(8, 20),
             *(dataclasses.replace(row, rater="r1") for row in planted_again(9, 1))]
-    found = {row.rater: row for row in steadiness(rows)}
+    found = {row.rater: row for row in steadiness_of(rows)}
     assert found["r0"].because == "" and found["r1"].because == TOO_FEW
-    assert steadiness([]) == ()
+    assert steadiness_of([]) == ()
     assert found["r1"].over_year.because in BECAUSE
 
 

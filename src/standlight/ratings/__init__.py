@@ -68,14 +68,14 @@ from standlight.ratings.marking_values import (
 from standlight.ratings.measures import ElementMeasure, FacetFit, Threshold, measure_facets
 from standlight.ratings.nearness import Nearness, nearness
 from standlight.ratings.ratings_table import FACETS, Ratings, gather_ratings
-from standlight.ratings.self_view import SELF_STATES, TREND_STATES, SelfTrend, SelfView, self_view
+from standlight.ratings.self_view import SELF_STATES, TREND_STATES, SelfTrend, SelfView, self_views
 from standlight.ratings.severity import RaterContrast, rater_contrasts
 from standlight.ratings.steadiness import (
     CommonDrift,
     Drift,
     Steadiness,
     drift_against_others,
-    steadiness,
+    steadiness_of,
 )
 from standlight.ratings.students import StudentMeasure
 from standlight.ratings.task_review import TASK_REMARKS, TaskReview, task_review
@@ -182,9 +182,9 @@ __all__ = [
     "rater_contrasts",
     "read_fit_table",
     "read_rating_table",
-    "self_view",
+    "self_views",
     "shared_impressions",
-    "steadiness",
+    "steadiness_of",
     "task_review",
     "typed_number",
     "typed_percents",

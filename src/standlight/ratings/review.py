@@ -15,14 +15,14 @@ from standlight.ratings.halo import SharedImpression, shared_impressions
 from standlight.ratings.joining import Join, join_plan
 from standlight.ratings.rating_information import rating_information
 from standlight.ratings.seasons import seasons
-from standlight.ratings.self_view import SelfView, self_view
+from standlight.ratings.self_view import SelfView, self_views
 from standlight.ratings.severity import RaterContrast, rater_contrasts, recent_contrasts
 from standlight.ratings.statements import Refusal, Statement, refusals_of, statements_of
 from standlight.ratings.steadiness import (
     CommonDrift,
     Steadiness,
     drift_against_others,
-    steadiness,
+    steadiness_of,
 )
 from standlight.ratings.task_review import TaskReview, task_review
 
@@ -78,11 +78,11 @@ def review_ratings(
         contrasts=contrasts,
         month=recent_contrasts(given),
         impressions=impressions,
-        steadiness=steadiness(again),
+        steadiness=steadiness_of(again),
         drifts=drift_against_others(given),
         joins=plan.joins,
         tasks=task_review(given, minutes_by_task or {}, told),
-        self_views=self_view(given),
+        self_views=self_views(given),
         remarks=growth.remarks,
     )
 

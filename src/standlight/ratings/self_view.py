@@ -92,7 +92,7 @@ class _Take:
     same: float
 
 
-def self_view(given: Sequence[GivenRating]) -> tuple[SelfView, ...]:
+def self_views(given: Sequence[GivenRating]) -> tuple[SelfView, ...]:
     """Every musician who rated a take that a director rated too, by name and criterion."""
     pairs = _pairs(given)
     by_view: dict[str, dict[str, list[_Take]]] = {}

@@ -80,11 +80,11 @@ class CommonDrift:
     over_year: Drift
 
 
-def steadiness(again: Sequence[HeardAgain]) -> tuple[Steadiness, ...]:
+def steadiness_of(again: Sequence[HeardAgain]) -> tuple[Steadiness, ...]:
     """Every rater with hidden repeats, by key.
 
     >>> row = HeardAgain("s", "t", "tone", "r", 3, 2, 1.0, 9.0, 5.0, 20.0)
-    >>> found = steadiness([row])[0]
+    >>> found = steadiness_of([row])[0]
     >>> found.n_same, found.n_within_one, found.stricter_by, found.because
     (0, 1, None, 'too_few')
     """
