@@ -371,3 +371,16 @@ def test_measures_can_be_looped_by_the_times_of_the_notes_and_against_the_earlie
     assert (row.take_from_s, row.take_to_s) == (3.0, 5.0)
     assert (row.earlier_from_s, row.earlier_to_s) == (6.0, 10.0)
     assert desk_page(cast.director, first).loops[0].take_to_s == 6.0
+
+
+@pytest.mark.django_db
+def test_a_take_still_on_its_way_is_heard_after_all_that_are_there(cast):
+    scene = make_scene(cast)
+    late, *there = more_clarinets(scene, 4)
+    on_its_way = send(scene, late, state=Take.ARRIVING).pk
+    others = [send(scene, one).pk for one in there]
+    queue = queue_in(cast.director, scene.check, None)
+    assert set(queue.turns[:-1]) == set(others)
+    assert queue.turns[-1] == on_its_way
+    Take.objects.filter(turn=on_its_way).update(state=Take.HEARD)
+    assert queue_in(cast.director, scene.check, None).turns[0] == on_its_way

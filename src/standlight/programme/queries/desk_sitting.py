@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db.models import Exists, OuterRef
 from django.utils import timezone
@@ -110,7 +110,17 @@ def queue_in(account: Account, check: PlayingCheck, sitting: DeskSitting | None)
         held = _held(account, check)
         rows += _commons(account, check, held)
     waiting = [Waiting(pk, person, *place.get(person, last)) for pk, person in rows]
-    return arranged(waiting, sitting, check.criteria, held)
+    return _heard_first(arranged(waiting, sitting, check.criteria, held), check)
+
+
+def _heard_first(queue: Queue, check: PlayingCheck) -> Queue:
+    """The same order, but that turns whose sound is still on its way come last. One query."""
+    states: dict[int, set[str]] = {}
+    for turn, state in Take.objects.filter(turn__check_row=check).values_list("turn_id", "state"):
+        states.setdefault(turn, set()).add(state)
+    later = {turn for turn, found in states.items() if found == {Take.ARRIVING}}
+    turns = sorted(queue.turns, key=lambda turn: turn in later)
+    return replace(queue, turns=tuple(turns))
 
 
 def _held(account: Account, check: PlayingCheck) -> dict[int, set[str]]:
