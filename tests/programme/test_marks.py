@@ -79,7 +79,7 @@ def test_missing_excused_and_not_asked_are_told_apart_and_none_is_a_zero(cast, s
     assert all(row.value is None and row.word == "no mark" for row in page.rows)
     found = row_of(page, cast.musician)
     assert found.because[0].startswith("No mark: not enough evidence.")
-    assert found.left_out == ("Left out, missing: Lamp Tune check.",)
+    assert found.left_out == ("Left out (missing): Lamp Tune check.",)
 
 
 def test_a_turn_heard_live_says_so(cast, scene, period):

@@ -73,7 +73,7 @@ def test_the_plain_file_is_in_roster_order_and_says_everything_in_columns(cast, 
     assert [row["roster_id"] for row in rows] == ["1002", "1001"]
     assert rows[0]["Lamp Tune check: state"] == "missing"
     assert (rows[0]["mark"], rows[0]["mark_word"]) == ("", "no mark")
-    assert rows[0]["left_out"] == "Left out, missing: Lamp Tune check."
+    assert rows[0]["left_out"] == "Left out (missing): Lamp Tune check."
     assert rows[1]["Lamp Tune check: Intonation"] == "2"
     assert (rows[1]["mark"], rows[1]["mark_word"], rows[1]["mark_percent"]) == (
         "3.00", "Secure", "",

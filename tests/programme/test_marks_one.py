@@ -82,14 +82,14 @@ def test_written_work_counts_only_where_the_policy_says_so_and_states_stay_apart
     rows = {row.musician_pk: row for row in page.rows}
     assert page.columns[1].criteria == ("What was heard", "Words")
     assert rows[cast.musician.pk].value == pytest.approx((2 + 3 + 4 + 1) / 4)
-    assert "Left out, not shown in this passage: 1." in rows[cast.musician.pk].left_out
+    assert "Left out (not shown in this passage): 1." in rows[cast.musician.pk].left_out
     said = {rows[person.pk].cells[1].state for person in excused}
     assert said == {"excused", "was absent", "not assessed"}
     title = letter.title
     assert rows[excused[1].pk].left_out == (
-        "Left out, missing: Lamp Tune check.", f"Left out, absent: {title}.",
+        "Left out (missing): Lamp Tune check.", f"Left out (absent): {title}.",
     )
-    assert f"Left out, missing: Lamp Tune check, {title}." in rows[
+    assert f"Left out (missing): Lamp Tune check, {title}." in rows[
         cast.second_musician.pk
     ].left_out
 

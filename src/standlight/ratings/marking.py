@@ -133,7 +133,7 @@ def left_out_of(works: Sequence[Work]) -> tuple[str, ...]:
     for state, words in WORK_STATES.items():
         titles = [work.title for work in works if work.state == state]
         if titles and state != RATED:
-            sentences.append(f"Left out, {words}: {', '.join(titles)}.")
+            sentences.append(f"Left out ({words}): {', '.join(titles)}.")
     for given, words in NO_LEVEL_NAMES.items():
         count = sum(
             value == given
@@ -142,7 +142,7 @@ def left_out_of(works: Sequence[Work]) -> tuple[str, ...]:
             for value in work.levels.values()
         )
         if count:
-            sentences.append(f"Left out, {words[0].lower()}{words[1:]}: {count}.")
+            sentences.append(f"Left out ({words[0].lower()}{words[1:]}): {count}.")
     return tuple(sentences)
 
 
