@@ -26,6 +26,15 @@ def forget_sound(key: UUID, digests: set[str]) -> None:
     forget_files(digests)
 
 
+def forget_sound_later(key: UUID | None, digests: set[str]) -> None:
+    """With the present transaction's commit, remove these files, and a take's pieces (``key``)."""
+    digests = digests - {""}
+    if key is None:
+        transaction.on_commit(partial(forget_files, digests))
+    else:
+        transaction.on_commit(partial(forget_sound, key, digests))
+
+
 def forget_files(digests: set[str]) -> None:
     """Remove kept files that no take, sheet, answer, check or assignment names any more."""
     for digest in digests:

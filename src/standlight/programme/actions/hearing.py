@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from uuid import UUID
 
 from django.db import transaction
@@ -9,6 +10,7 @@ from django.db import transaction
 from standlight.errors import UnreadableTake, WorkshopFailure
 from standlight.listening import ListeningReport, report_as_json
 from standlight.programme import store
+from standlight.programme.forgetting import forget_files
 from standlight.programme.models import Report, Take
 from standlight.workshop import playback_copy
 
@@ -19,19 +21,23 @@ UNREADABLE = "unreadable"
 def keep_report(key: UUID | str, report: ListeningReport, sound: bytes) -> None:
     """Store ``report`` under its edition and make the seekable copy; a second time changes nothing.
 
-    The submission stays whatever the report says: it can always be rated by ear.
+    The submission stays whatever the report says: it can always be rated by ear. Of a take that was
+    let go while it was heard nothing is kept.
     """
     copy = _listening_copy(sound, report)
     with transaction.atomic():
-        Report.objects.get_or_create(
-            take_id=key, method=report.method, defaults={"body": report_as_json(report)}
-        )
-        Take.objects.filter(key=key).update(
+        here = Take.objects.filter(key=key).update(
             state=Take.HEARD if copy else Take.REFUSED,
             playback_digest=copy,
             seconds=report.seconds or None,
             first_note_s=report.first_note_s,
             claimed_at=None,
+        )
+        if not here:
+            transaction.on_commit(partial(forget_files, {copy} - {""}))
+            return
+        Report.objects.get_or_create(
+            take_id=key, method=report.method, defaults={"body": report_as_json(report)}
         )
 
 

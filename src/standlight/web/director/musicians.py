@@ -24,6 +24,7 @@ from standlight.programme.queries.second_adult import may_read_all
 from standlight.programme.queries.tables import grade_choices
 from standlight.programme.roster_file import LARGEST_ROSTER_BYTES, roster_csv
 from standlight.web.access import director_page, seen_or_404
+from standlight.web.director import musician_record
 from standlight.web.fields import acted, number_in
 
 HERE = "musicians"
@@ -369,6 +370,8 @@ urlpatterns = [
     path("add/", add_musician, name="musician-add"),
     path("<int:pk>/", musician, name="musician"),
     path("<int:pk>/seat/", seat, name="musician-seat"),
+    path("<int:pk>/everything/", musician_record.everything, name="musician-everything"),
+    path("<int:pk>/remove/", musician_record.remove, name="musician-remove"),
     path("seats/<int:pk>/", seat_move, name="seat-move"),
     path("ensembles/add/", add_ensemble, name="ensemble-add"),
     path("ensembles/<int:pk>/", ensemble, name="ensemble"),
