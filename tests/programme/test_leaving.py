@@ -240,11 +240,16 @@ def test_the_study_is_thrown_away_and_asked_for_again(cast, made):
     assert StudyErrand.objects.get(programme=cast.programme).asked_at is not None
 
 
-def test_a_take_that_was_being_heard_meanwhile_leaves_nothing_behind(cast, made, settings):
+def test_a_take_that_was_being_heard_meanwhile_leaves_nothing_behind(
+    cast, made, settings, monkeypatch
+):
+    copies, keep = [], store.keep
+    monkeypatch.setattr(store, "keep", lambda data: copies.append(keep(data)) or copies[-1])
     take = made["turn"].takes.get(number=1)
     forget_musician(cast.director, cast.musician, "1001")
     kept = {file for file in settings.STANDLIGHT_FILES.rglob("*") if file.is_file()}
     keep_report(take.key, ListeningReport("now", 0.0, 0.5), wav())
+    assert copies, "a copy was made, so there was something to leave behind"
     assert not Report.objects.filter(take_id=take.key).exists()
     assert {file for file in settings.STANDLIGHT_FILES.rglob("*") if file.is_file()} == kept
 
