@@ -41,10 +41,10 @@ urlpatterns = [
     path("my/wall/", include("standlight.web.musician.wall")),
     path("my/growth/", include("standlight.web.musician.growth")),
     path("my/", include("standlight.web.musician.my_part")),
+    path("my/", include("standlight.web.musician.plan")),
     path("station/", include("standlight.web.musician.station")),
     path("upload/", include("standlight.web.musician.upload")),
     path("sounds/", include("standlight.web.sheet_sounds")),
-    path("my/", include("standlight.web.musician.plan")),
     path("takes/", include("standlight.web.takes")),
     path("recording-worker.js", my_part.recording_worker, name="recording-worker"),
 ]
