@@ -45,6 +45,22 @@ def kept(page):
     )
 
 
+def on_the_shelf(page, words):
+    """True when this browser keeps ``words`` in an answer on its own disk."""
+    return page.evaluate(
+        """async (words) => {
+            const { shelf } = await import("/static/sheet-shelf.js");
+            const found = await shelf;
+            for (const one of await found.drafts()) {
+                const rows = await found.inside("answers", one.draft);
+                if (rows.some((row) => JSON.stringify(row).includes(words))) return true;
+            }
+            return false;
+        }""",
+        words,
+    )
+
+
 def saved(page):
     page.get_by_text("Saved. Nobody reads it until you send it.").wait_for()
 
@@ -69,12 +85,12 @@ def test_a_browser_killed_mid_sentence_has_the_sentence_when_it_is_opened_again(
     context.route("**/save/", lambda route: route.abort())  # nothing gets through before the end
     page = open_sheet(visitor, context, cast, given)
     box(page, "a").press_sequentially(SENTENCE, delay=15)
-    page.wait_for_timeout(150)
+    until(page, lambda: on_the_shelf(page, SENTENCE))
     visitor.kill()
     assert not Sheet.objects.exists()
     page = open_sheet(visitor, visitor.open(), cast, given)
     until(page, lambda: answer() == SENTENCE)
-    assert box(page, "a").input_value() == SENTENCE
+    until(page, lambda: box(page, "a").input_value() == SENTENCE)
     until(page, lambda: kept(page) == 0)
 
 
@@ -99,7 +115,7 @@ def test_early_words_stand_after_those_that_come_back(visitor, cast, given):
     context.route("**/save/", lambda route: route.abort())
     page = open_sheet(visitor, context, cast, given)
     box(page, "a").press_sequentially(SENTENCE, delay=15)
-    page.wait_for_timeout(150)
+    until(page, lambda: on_the_shelf(page, SENTENCE))
     visitor.kill()
     context = visitor.open()
     held = []
