@@ -36,8 +36,9 @@ def line(musician, *levels, state="rising", criterion="", ensemble=None, **more)
     )  # fmt: skip
 
 
-def own_view(musician, state, criterion="", n=6, trend=None):
-    return SelfView(f"m{musician.pk}", criterion, n, 0.5, 0.1, 0.9, 0.4, trend, state)
+def own_view(musician, state, criterion="", n=6, trend=None, ensemble=None):
+    place = f"e{ensemble.pk}" if ensemble else ""
+    return SelfView(f"m{musician.pk}", place, criterion, n, 0.5, 0.1, 0.9, 0.4, trend, state)
 
 
 def task(check, **more):

@@ -64,6 +64,7 @@ class View:
     """A made view of themself."""
 
     student: str
+    ensemble: str
     criterion: str
 
 
@@ -111,7 +112,7 @@ def reviewed(monkeypatch):
                     for one, ensemble in students
                 )
             ),
-            self_views=tuple(View(one, "rhythm") for one, _ in students),
+            self_views=tuple(View(*one, "rhythm") for one in students),
         )  # fmt: skip
 
     monkeypatch.setattr(study_review, "review", made)
@@ -163,7 +164,8 @@ def test_the_errand_keeps_what_was_found_and_is_then_over(cast, scene, reviewed)
     row = MusicianGrowth.objects.get()
     assert (row.musician, row.ensemble) == (cast.musician, cast.band)
     assert sorted(one["fair"] for one in row.body["lines"][0]["points"]) == [2.0, 3.0, 4.0]
-    assert row.body["self_views"] == [{"student": f"m{cast.musician.pk}", "criterion": "rhythm"}]
+    (view,) = row.body["self_views"]
+    assert (view["student"], view["ensemble"]) == (f"m{cast.musician.pk}", f"e{cast.band.pk}")
     assert errand(cast).asked_at is None and errand(cast).claimed_at is None
 
 
@@ -304,7 +306,12 @@ def test_a_musician_in_two_ensembles_has_a_row_in_each(cast, scene, reviewed):
     (seen,) = growth_of(cast.second_director, cast.musician)
     assert seen.ensemble_pk == cast.band.pk
     assert [one["task"] for one in seen.lines[0]["points"]] == [f"c{band.pk}"]
-    assert len(growth_of(cast.director, cast.musician)) == 2
+    assert [view["ensemble"] for view in seen.self_views] == [f"e{cast.band.pk}"]
+    assert {
+        (one.ensemble_pk, view["ensemble"])
+        for one in growth_of(cast.director, cast.musician)
+        for view in one.self_views
+    } == {(group.pk, f"e{group.pk}") for group in (cast.band, cast.choir)}
 
 
 def test_who_is_gone_meanwhile_has_no_row(cast, scene):

@@ -98,6 +98,17 @@ def test_several_directors_are_averaged_and_peers_left_aside():
     assert {each.student for each in self_views(rows + peers)} == {"a"}
 
 
+def test_a_musician_of_two_ensembles_has_a_view_in_each_and_none_of_both():
+    band = rated("a", [4, 3, 4, 3, 4], [3, 2, 3, 2, 3])
+    choir = [dataclasses.replace(row, ensemble="choir", take=f"choir {row.take}")
+             for row in rated("a", [1, 2, 2, 1], [3, 3, 4, 3])]
+    views = self_views(band + choir)
+    assert [(one.ensemble, one.criterion, one.n, one.mean_difference) for one in views] == [
+        ("band", "", 5, 1.0), ("band", "tone", 5, 1.0),
+        ("choir", "", 4, -1.75), ("choir", "tone", 4, -1.75),
+    ]  # fmt: skip
+
+
 def test_a_distance_that_shrinks_is_nearer_and_one_that_grows_further():
     owns, others = [4, 4, 4, 4, 3, 3, 3, 2, 2, 2], [1, 1, 2, 2, 2, 2, 2, 2, 2, 2]
     nearer = view_of(rated("a", owns, others)).trend

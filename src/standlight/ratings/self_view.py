@@ -3,7 +3,9 @@
 Only takes that both rated for a criterion count; several directors are averaged. The differences
 are few and whole steps, so their own spread is often nothing by luck: it leans on the spread
 of all musicians (moderated variance, Smyth 2004, with a prior weight of our choice), and the
-interval is Student's t with the degrees of freedom of both. Nothing here enters a mark.
+interval is Student's t with the degrees of freedom of both. A musician of two ensembles has a
+view in each, so that what one director gave is never told beside the other's. Nothing here
+enters a mark.
 """
 
 from __future__ import annotations
@@ -65,7 +67,7 @@ class SelfTrend:
 
 @dataclass(frozen=True, slots=True)
 class SelfView:
-    """One musician and criterion (empty: all together, a take counting once).
+    """One musician, ensemble and criterion (empty: all together, a take counting once).
 
     ``mean_difference`` is self minus director (points) with its 95 percent interval; these are
     ``None`` when too few. ``same_share`` is the share of level pairs that are the same;
@@ -73,6 +75,7 @@ class SelfView:
     """
 
     student: str
+    ensemble: str
     criterion: str
     n: int
     mean_difference: float | None
@@ -81,6 +84,10 @@ class SelfView:
     same_share: float
     trend: SelfTrend | None
     state: str
+
+
+_Who = tuple[str, str]
+"""A student in an ensemble."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,31 +100,30 @@ class _Take:
 
 
 def self_views(given: Sequence[GivenRating]) -> tuple[SelfView, ...]:
-    """Every musician who rated a take that a director rated too, by name and criterion."""
+    """Every musician who rated a take that a director rated too, by name, ensemble, criterion."""
     pairs = _pairs(given)
-    by_view: dict[str, dict[str, list[_Take]]] = {}
-    for (student, _, criterion), take in sorted(pairs.items()):
-        by_view.setdefault(criterion, {}).setdefault(student, []).append(take)
+    by_view: dict[str, dict[_Who, list[_Take]]] = {}
+    for (who, _, criterion), take in sorted(pairs.items()):
+        by_view.setdefault(criterion, {}).setdefault(who, []).append(take)
     by_view[""] = _together(pairs)
     views = []
-    for criterion, students in by_view.items():
-        spread = _shared_spread([_differences(takes) for takes in students.values()])
-        from_line = _shared_spread([_off_line(takes) for takes in students.values()], lost=2)
+    for criterion, people in by_view.items():
+        spread = _shared_spread([_differences(takes) for takes in people.values()])
+        from_line = _shared_spread([_off_line(takes) for takes in people.values()], lost=2)
         views += [
-            _view(student, criterion, takes, spread, from_line)
-            for student, takes in students.items()
+            _view(who, criterion, takes, spread, from_line) for who, takes in people.items()
         ]
-    return tuple(sorted(views, key=lambda view: (view.student, view.criterion)))
+    return tuple(sorted(views, key=lambda view: (view.student, view.ensemble, view.criterion)))
 
 
-def _pairs(given: Sequence[GivenRating]) -> dict[tuple[str, str, str], _Take]:
-    """(student, take, criterion) -> the difference, where both rated it."""
-    levels: dict[str, dict[tuple[str, str, str], list[int]]] = {DIRECTOR: {}, SELF: {}}
-    days: dict[tuple[str, str, str], float] = {}
+def _pairs(given: Sequence[GivenRating]) -> dict[tuple[_Who, str, str], _Take]:
+    """(who, take, criterion) -> the difference, where both rated it."""
+    levels: dict[str, dict[tuple[_Who, str, str], list[int]]] = {DIRECTOR: {}, SELF: {}}
+    days: dict[tuple[_Who, str, str], float] = {}
     for row in given:
         if row.rater_class not in levels or not np.isfinite(row.day):
             continue
-        key = (row.student, row.take, row.criterion)
+        key = ((row.student, row.ensemble), row.take, row.criterion)
         levels[row.rater_class].setdefault(key, []).append(row.level)
         days[key] = min(row.day, days.get(key, row.day))
     found = {}
@@ -132,21 +138,21 @@ def _pairs(given: Sequence[GivenRating]) -> dict[tuple[str, str, str], _Take]:
     return found
 
 
-def _together(pairs: dict[tuple[str, str, str], _Take]) -> dict[str, list[_Take]]:
-    """Each student's takes with the criteria averaged: those of one take are no two witnesses."""
-    by_take: dict[tuple[str, str], list[_Take]] = {}
-    for (student, take, _), pair in sorted(pairs.items()):
-        by_take.setdefault((student, take), []).append(pair)
-    students: dict[str, list[_Take]] = {}
-    for (student, _), takes in by_take.items():
-        students.setdefault(student, []).append(
+def _together(pairs: dict[tuple[_Who, str, str], _Take]) -> dict[_Who, list[_Take]]:
+    """Everyone's takes with the criteria averaged: those of one take are no two witnesses."""
+    by_take: dict[tuple[_Who, str], list[_Take]] = {}
+    for (who, take, _), pair in sorted(pairs.items()):
+        by_take.setdefault((who, take), []).append(pair)
+    people: dict[_Who, list[_Take]] = {}
+    for (who, _), takes in by_take.items():
+        people.setdefault(who, []).append(
             _Take(
                 day=min(take.day for take in takes),
                 difference=float(np.mean([take.difference for take in takes])),
                 same=float(np.mean([take.same for take in takes])),
             )
         )
-    return students
+    return people
 
 
 def _differences(takes: Sequence[_Take]) -> np.ndarray:
@@ -173,18 +179,18 @@ def _shared_spread(residuals: Sequence[np.ndarray], lost: int = 1) -> float:
 
 
 def _view(
-    student: str, criterion: str, takes: Sequence[_Take], spread: float, from_line: float
+    who: _Who, criterion: str, takes: Sequence[_Take], spread: float, from_line: float
 ) -> SelfView:
     """One row of the answer."""
     n = len(takes)
     same_share = float(np.mean([take.same for take in takes]))
     if n < LEAST_TAKES:
-        return SelfView(student, criterion, n, None, None, None, same_share, None, TOO_FEW)
+        return SelfView(*who, criterion, n, None, None, None, same_share, None, TOO_FEW)
     mean = float(np.mean([take.difference for take in takes]))
     reach = _reach(_differences(takes), spread, n - 1) / n**0.5
     low, high = max(mean - reach, -WIDEST), min(mean + reach, WIDEST)
     return SelfView(
-        student, criterion, n, mean, low, high, same_share, _trend(takes, from_line),
+        *who, criterion, n, mean, low, high, same_share, _trend(takes, from_line),
         _state(low, high),
     )  # fmt: skip
 

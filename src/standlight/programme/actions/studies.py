@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -20,8 +19,8 @@ Json = dict[str, Any]
 def keep_study(programme_pk: int, levels: GivenLevels, review: object, method: str) -> RatingsStudy:
     """Store a review of ``levels`` as the programme's study; the one before goes.
 
-    A musician's own lines become a row for each ensemble, so that a director of one group
-    does not read the other's. Safe to repeat.
+    A musician's own lines and self-views become a row for each ensemble, so that a director of
+    one group does not read the other's. Safe to repeat.
     """
     body = review_as_json(review)
     lines = body["growth"].pop("lines")
@@ -75,14 +74,9 @@ def _keep_growth(
     seen: dict[tuple[str, str], Json] = {
         (row.student, row.ensemble): {"lines": [], "self_views": []} for row in levels.given
     }
-    ensembles: dict[str, list[str]] = defaultdict(list)
-    for student, ensemble in seen:
-        ensembles[student].append(ensemble)
-    for line in lines:
-        seen[line["student"], line["ensemble"]]["lines"].append(line)
-    for view in own:
-        for ensemble in ensembles[view["student"]]:
-            seen[view["student"], ensemble]["self_views"].append(view)
+    for name, found in (("lines", lines), ("self_views", own)):
+        for one in found:
+            seen[one["student"], one["ensemble"]][name].append(one)
     here = _here(Musician, study, MUSICIAN), _here(Ensemble, study, ENSEMBLE)
     MusicianGrowth.objects.bulk_create(
         MusicianGrowth(
