@@ -19,8 +19,8 @@ from standlight.programme.models import (
     Take,
     Turn,
 )
-from standlight.programme.queries.desk_values import CriterionRow, DeskTake
-from standlight.programme.queries.guests import heard_turn, may_be_given, with_sound
+from standlight.programme.queries.blind_takes import BlindTake, blind_take
+from standlight.programme.queries.guests import may_be_given, with_sound
 from standlight.programme.queries.study_days import day_words
 from standlight.ratings.levels import LEVEL_NAMES, level_name
 from standlight.ratings.nearness import FEWEST_TO_LEAN, Nearness, nearness
@@ -73,14 +73,7 @@ class AnchorPage:
     is_anchor: bool
     said: tuple[str, ...]
     reason: str
-    piece: str
-    passage: str
-    instrument: str
-    music: str
-    music_narrow: str
-    no_music: str
-    take: DeskTake | None
-    rows: tuple[CriterionRow, ...]
+    heard: BlindTake
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +95,7 @@ class CalibrationHears:
 
     place: int
     of: int
-    piece: str
-    passage: str
-    instrument: str
-    music: str
-    music_narrow: str
-    no_music: str
-    take: DeskTake | None
-    rows: tuple[CriterionRow, ...]
+    heard: BlindTake
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +214,7 @@ def anchor_page(account: Account, turn: Turn, typed: Mapping[str, str]) -> Ancho
         is_anchor=anchor is not None,
         said=_said(turn) if rated else (),
         reason=typed.get("reason", anchor.reason if anchor is not None else ""),
-        **heard_turn(turn, criteria, levels),
+        heard=blind_take(turn, criteria, levels),
     )
 
 
@@ -254,8 +240,8 @@ def calibration_hears(
     """One anchor take of a calibration as it is heard: no name, no level, no reason."""
     agreed = calibration.takes[place - 1]["agreed"]
     criteria = [key for key in turn.check_row.criteria if key in agreed]
-    heard = heard_turn(turn, criteria, {key: typed[key] for key in criteria if key in typed})
-    return CalibrationHears(place=place, of=len(calibration.takes), **heard)
+    heard = blind_take(turn, criteria, {key: typed[key] for key in criteria if key in typed})
+    return CalibrationHears(place, len(calibration.takes), heard)
 
 
 def next_place(calibration: Calibration) -> int | None:

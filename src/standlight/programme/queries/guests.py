@@ -6,7 +6,7 @@ A guest's page knows codes, sound, music and levels: no name, no roster, no writ
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -23,18 +23,9 @@ from standlight.programme.models import (
     Take,
     Turn,
 )
-from standlight.programme.queries.desk import criterion_rows, music_with_readings
+from standlight.programme.queries.blind_takes import BlindTake, blind_take
 from standlight.programme.queries.desk_orders import is_common
-from standlight.programme.queries.desk_queue import desk_take
-from standlight.programme.queries.desk_values import CriterionRow, DeskTake
 from standlight.programme.queries.guest_said import levels_said
-from standlight.programme.queries.hearing import (
-    notation_digest_of,
-    own_version_of,
-    passage_of,
-    seat_in,
-)
-from standlight.programme.queries.passages import where_printed
 
 OPEN, ENDED, CLOSED = "open", "ended", "closed"
 
@@ -74,21 +65,14 @@ class GuestPage:
 
 @dataclass(frozen=True, slots=True)
 class GuestHears:
-    """One take as the guest hears it; ``instrument`` is what one must know to rate it."""
+    """One take as the guest hears it; ``saved`` when all its levels are given."""
 
     place: int
     of: int
     code: str
-    piece: str
-    passage: str
-    instrument: str
     until: datetime.datetime
-    music: str
-    music_narrow: str
-    no_music: str
-    take: DeskTake | None
-    rows: tuple[CriterionRow, ...]
     saved: bool
+    heard: BlindTake
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,34 +229,14 @@ def sound_of(take: GuestTake) -> Take | None:
 def guest_hears(link: GuestLink, take: GuestTake, typed: Mapping[str, str]) -> GuestHears:
     """One take as the guest hears it; ``typed`` are levels of a form that was refused."""
     given = dict(take.levels.filter(retired_at=None).values_list("criterion", "value"))
-    heard = heard_turn(take.turn, asked_of(link), {**given, **typed})
     return GuestHears(
         place=take.place,
         of=link.takes.count(),
         code=take.code,
         until=link.expires_at,
         saved=set(asked_of(link)) <= set(given),
-        **heard,
+        heard=blind_take(take.turn, asked_of(link), {**given, **typed}),
     )
-
-
-def heard_turn(turn: Turn, criteria: Iterable[str], given: Mapping[str, str]) -> dict[str, object]:
-    """What a blind page shows of a turn: piece, passage, instrument, music, sound and rows."""
-    seat = seat_in(turn)
-    passage = passage_of(turn)
-    notation = notation_digest_of(passage, own_version_of(passage, turn.musician_id))
-    music, narrow, no_music = music_with_readings(passage, notation, None)
-    take = turn.takes.filter(chosen=True).select_related("start_by_hand").first()
-    return {
-        "piece": turn.check_row.piece.title,
-        "passage": where_printed(passage) if passage is not None else "",
-        "instrument": seat.section.instrument if seat is not None else "",
-        "music": music,
-        "music_narrow": narrow,
-        "no_music": no_music,
-        "take": desk_take(take, "The take") if take is not None else None,
-        "rows": criterion_rows(tuple(criteria), seat, given, {}),
-    }
 
 
 def _rated_places(link: GuestLink) -> set[int]:

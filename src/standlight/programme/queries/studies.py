@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import QuerySet
@@ -41,6 +41,9 @@ KEY = re.compile(r"([a-z])([0-9]+)")
 SEEN_BY_KEY = {ENSEMBLE: Ensemble, SECTION: Section, MUSICIAN: Musician, TASK: PlayingCheck}
 """Letters of keys to the rows whose sight decides."""
 
+NOT_SHOWN = "not_shown"
+"""State of a musician's own line that rests on a take they were not shown yet."""
+
 Json = dict[str, Any]
 
 
@@ -63,7 +66,10 @@ class StudySeen:
 
 @dataclass(frozen=True, slots=True)
 class GrowthSeen:
-    """A musician's growth in one ensemble: ``lines`` and ``self_views`` as the study found them."""
+    """A musician's growth in one ensemble: ``lines`` and ``self_views`` as the study found them.
+
+    For the musician themself a line may say ``NOT_SHOWN`` instead.
+    """
 
     musician_pk: int
     ensemble_pk: int
@@ -94,7 +100,7 @@ def study_for(account: Account) -> StudySeen | None:
 def growth_of(account: Account, musician: Musician) -> tuple[GrowthSeen, ...]:
     """One musician's growth, an ensemble each, as far as ``account`` may see it.
 
-    To the musician themself no point is shown of a take that is not answered yet.
+    To the musician themself nothing is told that rests on a take not answered yet.
     """
     found = _growth(account, MusicianGrowth.objects.visible_to(account).filter(musician=musician))
     return tuple(_answered(musician, one) for one in found) if account.is_musician else found
@@ -132,7 +138,13 @@ def _growth(account: Account, rows: QuerySet[MusicianGrowth]) -> tuple[GrowthSee
 
 
 def _answered(musician: Musician, seen: GrowthSeen) -> GrowthSeen:
-    """Without the points of takes whose levels the musician has not been shown."""
+    """Without what the musician has not been shown: levels of takes not answered yet.
+
+    A line's direction and a self-view would tell such a level as well as its point does, so
+    neither is told until every take that it rests on is answered; the other points stay. Drawing
+    the lines anew without those takes would be a second study after each answer. A level given
+    live is no exception: ``GivenLevel`` lets a musician see it with the answer, as any other.
+    """
     waiting = Turn.objects.filter(
         musician=musician,
         check_row__ensemble=seen.ensemble_pk,
@@ -140,20 +152,24 @@ def _answered(musician: Musician, seen: GrowthSeen) -> GrowthSeen:
         answered_at__isnull=True,
     )
     hidden = {f"{TAKE}{pk}" for pk in waiting.order_by().values_list("pk", flat=True)}
-    lines = (
-        {**line, "points": [one for one in line["points"] if one["take"] not in hidden]}
-        for line in seen.lines
+    lines = (_shown(line, hidden) for line in seen.lines)
+    return replace(
+        seen,
+        lines=tuple(line for line in lines if line["points"]),
+        # A study of an edition before does not say on what a view rests.
+        self_views=tuple(
+            view for view in seen.self_views if hidden.isdisjoint(view.get("takes", hidden))
+        ),
     )
-    return GrowthSeen(
-        seen.musician_pk,
-        seen.ensemble_pk,
-        seen.ensemble_name,
-        seen.made_at,
-        seen.first_day,
-        seen.changed_since,
-        tuple(line for line in lines if line["points"]),
-        seen.self_views,
-    )
+
+
+def _shown(line: Json, hidden: Collection[str]) -> Json:
+    """A line without what rests on ``hidden`` takes: its points stay, its direction goes."""
+    points = [one for one in line["points"] if one["take"] not in hidden]
+    if len(points) == len(line["points"]):
+        return line
+    untold = {"state": NOT_SHOWN, "because": "", "pooled": None, "unpooled": None, "change": None}
+    return {**line, **untold, "points": points}
 
 
 def _may_read(account: Account) -> Callable[[Json], bool]:
