@@ -232,7 +232,10 @@ def _raters_apart(
 ) -> list[Refusal]:
     """Pairs of raters whom nothing joins."""
     means = _means((row.rater, row.level) for row in given)
-    planned = {frozenset((join.rater, join.other)): join.takes for join in joins}
+    planned: dict[frozenset[str], tuple[str, ...]] = defaultdict(tuple)
+    for join in joins:
+        # Each hears some of the other's: two joins a pair, one each way.
+        planned[frozenset((join.rater, join.other))] += join.takes
     pairs = dict.fromkeys(
         tuple(sorted((row.rater, row.other)))
         for row in contrasts
@@ -240,7 +243,7 @@ def _raters_apart(
     )
     return [
         Refusal(NOT_COMPARABLE_RATERS, pair, means[pair[0]] - means[pair[1]], RATE_COMMON,
-                takes=planned.get(frozenset(pair), ()))
+                takes=planned[frozenset(pair)])
         for pair in pairs
     ]  # fmt: skip
 
