@@ -36,9 +36,11 @@ def line(musician, *levels, state="rising", criterion="", ensemble=None, **more)
     )  # fmt: skip
 
 
-def own_view(musician, state, criterion="", n=6, trend=None, ensemble=None):
+def own_view(musician, state, criterion="", n=6, trend=None, ensemble=None, takes=()):
     place = f"e{ensemble.pk}" if ensemble else ""
-    return SelfView(f"m{musician.pk}", place, criterion, n, 0.5, 0.1, 0.9, 0.4, trend, state)
+    return SelfView(
+        f"m{musician.pk}", place, criterion, n, 0.5, 0.1, 0.9, 0.4, trend, state, tuple(takes)
+    )
 
 
 def task(check, **more):

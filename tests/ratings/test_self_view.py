@@ -107,6 +107,8 @@ def test_a_musician_of_two_ensembles_has_a_view_in_each_and_none_of_both():
         ("band", "", 5, 1.0), ("band", "tone", 5, 1.0),
         ("choir", "", 4, -1.75), ("choir", "tone", 4, -1.75),
     ]  # fmt: skip
+    assert [set(one.takes) for one in views] == [
+        {row.take for row in rows} for rows in (band, band, choir, choir)]
 
 
 def test_a_distance_that_shrinks_is_nearer_and_one_that_grows_further():

@@ -135,3 +135,20 @@ def test_an_unanswered_take_adds_nothing_to_what_a_musician_reads(client, cast, 
     GivenLevel.objects.create(turn=turn, criterion="rhythm", value="2", rater=cast.director)
     grow(study, cast.musician, cast.band, line(cast.musician, 2, 2, 3, criterion="rhythm"))
     assert "kinder" not in said_on(client, cast.musician.account, reverse("my-growth"))
+
+
+def test_a_line_that_rests_on_an_unanswered_take_is_not_drawn_and_the_page_says_why(
+    client, cast, study
+):
+    turn = send(make_scene(cast), cast.musician)
+    grow(
+        study, cast.musician, cast.band,
+        line(cast.musician, 2, 2, 3, criterion="rhythm", first_take=turn.pk - 2),
+        line(cast.musician, 2, 2, 3, criterion="tone", first_take=turn.pk + 1),
+    )  # fmt: skip
+    html = said_on(client, cast.musician.account, reverse("my-growth"))
+    assert words_of(html).count("Not all your takes are answered yet") == 1
+    assert words_of(html).count("You are going up") == 1
+    assert html.count('class="leaning"') == 1 and html.count("<svg class=\"growth-picture\"") == 2
+    page = reverse("musician", args=[cast.musician.pk])
+    assert words_of(said_on(client, cast.director, page)).count("Rising") == 2

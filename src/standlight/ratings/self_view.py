@@ -71,7 +71,8 @@ class SelfView:
 
     ``mean_difference`` is self minus director (points) with its 95 percent interval; these are
     ``None`` when too few. ``same_share`` is the share of level pairs that are the same;
-    ``trend`` is ``None`` below ``LEAST_TREND_TAKES`` takes or when all were on one day.
+    ``trend`` is ``None`` below ``LEAST_TREND_TAKES`` takes or when all were on one day. ``takes``
+    are the takes that it all rests on.
     """
 
     student: str
@@ -84,6 +85,7 @@ class SelfView:
     same_share: float
     trend: SelfTrend | None
     state: str
+    takes: tuple[str, ...]
 
 
 _Who = tuple[str, str]
@@ -94,6 +96,7 @@ _Who = tuple[str, str]
 class _Take:
     """One take that both rated: its day, the mean difference, and the share the same."""
 
+    key: str
     day: float
     difference: float
     same: float
@@ -131,6 +134,7 @@ def _pairs(given: Sequence[GivenRating]) -> dict[tuple[_Who, str, str], _Take]:
         own, other = levels[SELF][key], levels[DIRECTOR][key]
         same = sum(one == another for one in own for another in other)
         found[key] = _Take(
+            key=key[1],
             day=days[key],
             difference=sum(own) / len(own) - sum(other) / len(other),
             same=same / (len(own) * len(other)),
@@ -144,9 +148,10 @@ def _together(pairs: dict[tuple[_Who, str, str], _Take]) -> dict[_Who, list[_Tak
     for (who, take, _), pair in sorted(pairs.items()):
         by_take.setdefault((who, take), []).append(pair)
     people: dict[_Who, list[_Take]] = {}
-    for (who, _), takes in by_take.items():
+    for (who, key), takes in by_take.items():
         people.setdefault(who, []).append(
             _Take(
+                key=key,
                 day=min(take.day for take in takes),
                 difference=float(np.mean([take.difference for take in takes])),
                 same=float(np.mean([take.same for take in takes])),
@@ -182,16 +187,16 @@ def _view(
     who: _Who, criterion: str, takes: Sequence[_Take], spread: float, from_line: float
 ) -> SelfView:
     """One row of the answer."""
-    n = len(takes)
+    n, keys = len(takes), tuple(take.key for take in takes)
     same_share = float(np.mean([take.same for take in takes]))
     if n < LEAST_TAKES:
-        return SelfView(*who, criterion, n, None, None, None, same_share, None, TOO_FEW)
+        return SelfView(*who, criterion, n, None, None, None, same_share, None, TOO_FEW, keys)
     mean = float(np.mean([take.difference for take in takes]))
     reach = _reach(_differences(takes), spread, n - 1) / n**0.5
     low, high = max(mean - reach, -WIDEST), min(mean + reach, WIDEST)
     return SelfView(
         *who, criterion, n, mean, low, high, same_share, _trend(takes, from_line),
-        _state(low, high),
+        _state(low, high), keys,
     )  # fmt: skip
 
 

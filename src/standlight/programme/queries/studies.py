@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from standlight.programme.models import (
     Account,
@@ -144,32 +144,43 @@ def _answered(musician: Musician, seen: GrowthSeen) -> GrowthSeen:
     neither is told until every take that it rests on is answered; the other points stay. Drawing
     the lines anew without those takes would be a second study after each answer. A level given
     live is no exception: ``GivenLevel`` lets a musician see it with the answer, as any other.
+
+    A try with a newer one answered is never answered itself: it hides its point alone, or the
+    line would be gone for good.
     """
-    waiting = Turn.objects.filter(
+    newer = Turn.objects.filter(
+        check_row=OuterRef("check_row"),
+        musician=musician,
+        attempt__gt=OuterRef("attempt"),
+        answered_at__isnull=False,
+    )
+    rows = Turn.objects.filter(
         musician=musician,
         check_row__ensemble=seen.ensemble_pk,
         sent_at__isnull=False,
         answered_at__isnull=True,
-    )
-    hidden = {f"{TAKE}{pk}" for pk in waiting.order_by().values_list("pk", flat=True)}
-    lines = (_shown(line, hidden) for line in seen.lines)
+    ).annotate(given_way=Exists(newer))
+    given_way = dict(rows.order_by().values_list("pk", "given_way"))
+    hidden = {f"{TAKE}{pk}" for pk in given_way}
+    awaited = {f"{TAKE}{pk}" for pk, gone in given_way.items() if not gone}
+    lines = (_shown(line, hidden, awaited) for line in seen.lines)
     return replace(
         seen,
         lines=tuple(line for line in lines if line["points"]),
         # A study of an edition before does not say on what a view rests.
         self_views=tuple(
-            view for view in seen.self_views if hidden.isdisjoint(view.get("takes", hidden))
+            view for view in seen.self_views if awaited.isdisjoint(view.get("takes", awaited))
         ),
     )
 
 
-def _shown(line: Json, hidden: Collection[str]) -> Json:
-    """A line without what rests on ``hidden`` takes: its points stay, its direction goes."""
-    points = [one for one in line["points"] if one["take"] not in hidden]
-    if len(points) == len(line["points"]):
-        return line
+def _shown(line: Json, hidden: Collection[str], awaited: Collection[str]) -> Json:
+    """A line without the points of ``hidden`` takes; its direction goes with ``awaited`` ones."""
+    shown = {**line, "points": [one for one in line["points"] if one["take"] not in hidden]}
+    if not any(one["take"] in awaited for one in line["points"]):
+        return shown
     untold = {"state": NOT_SHOWN, "because": "", "pooled": None, "unpooled": None, "change": None}
-    return {**line, **untold, "points": points}
+    return {**shown, **untold}
 
 
 def _may_read(account: Account) -> Callable[[Json], bool]:
