@@ -120,8 +120,9 @@ def growth_mark(lines: Iterable[Json]) -> SlopeMark | None:
 
 def _mark(line: Json) -> SlopeMark | None:
     """The small mark of one line; none where nothing can be said."""
-    slope, words = line["unpooled"], MARK_WORDS[line["state"]]
-    if slope is None or not words:
+    slope = line["unpooled"]
+    words = MARK_WORDS[line["state"]] if slope else ""
+    if not words:
         return None
     return slope_mark(slope["points_a_year"], slope["low"], slope["high"], words)
 

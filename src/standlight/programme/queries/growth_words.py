@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from standlight.programme.queries.level_amounts import about_words, amount_words, likely_words
+from standlight.programme.queries.studies import NOT_SHOWN
 from standlight.programme.queries.study_days import day_words, since_words
 from standlight.ratings.growth_values import (
     AHEAD,
@@ -123,9 +124,15 @@ MUSICIAN_STATES: Mapping[str, Callable[[Moved], str]] = MappingProxyType(
             "You may have moved a bit, but that could be chance."
         ),
         TOO_FEW: lambda moved: "Too few takes to say. Each new take helps.",
+        NOT_SHOWN: lambda moved: (
+            "Not all your takes are answered yet. You can read this when they are."
+        ),
     }
 )
-"""State of a line of growth to the musician's sentences: theirs alone, never beside others."""
+"""State of a line of growth to the musician's sentences: theirs alone, never beside others.
+
+One state is not the study's: the line rests on a take that the musician was not shown yet.
+"""
 
 NOT_TWICE = (
     "We cannot say yet how far you moved. For that, the same music must be played twice, "

@@ -69,10 +69,7 @@ def growth_part(account: Account, musician: Musician) -> GrowthPart:
 
 
 def my_growth(account: Account) -> GrowthPart:
-    """A musician's own growth: points of answered takes alone, nothing of anybody else.
-
-    The line's direction is the study's, which knows takes that wait for their answer too.
-    """
+    """A musician's own growth: what answered takes alone tell, nothing of anybody else."""
     musician = musician_of(account)
     seen = [one for one in growth_of(account, musician) if one.lines and one.first_day]
     if not seen:
