@@ -147,18 +147,20 @@ def music(request: HttpRequest, pk: int, width: str) -> HttpResponse:
 @musician_page
 def answer(request: HttpRequest, pk: int) -> HttpResponse:
     """What came back for one turn; opening it is noted once."""
-    turn = seen_or_404(
-        Turn.objects.select_related(
-            "check_row__piece", "check_row__ensemble", "answer__written_by"
-        ),
-        request,
-        pk=pk,
-        answered_at__isnull=False,
-        answer__isnull=False,
-    )
+    turn = answered_turn(request, pk)
     open_answer(turn.answer)
     context = {"page": came_back(request.user, turn), "station": _at_station(request)}
     return render(request, "musician/came_back.html", context)
+
+
+def answered_turn(request: HttpRequest, pk: int) -> Turn:
+    """The reader's own turn of that key to which an answer was sent; 404 otherwise."""
+    rows = Turn.objects.select_related(
+        "check_row__piece", "check_row__ensemble", "answer__written_by"
+    )
+    return seen_or_404(
+        rows, request, pk=pk, answered_at__isnull=False, answer__isnull=False
+    )
 
 
 @require_safe

@@ -13,9 +13,9 @@ from django.views.decorators.http import require_POST
 
 from standlight.errors import StandlightError
 from standlight.programme.actions.answers import MOST_PLAN_LINES, keep_plan
-from standlight.programme.models import Turn
 from standlight.programme.queries.my_part import came_back
-from standlight.web.access import musician_page, seen_or_404
+from standlight.web.access import musician_page
+from standlight.web.musician.my_part import answered_turn
 from standlight.web.sign_in import STATION
 
 
@@ -24,15 +24,7 @@ from standlight.web.sign_in import STATION
 @musician_page
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep the plan, up to three lines; what is too long comes back as it was written."""
-    turn = seen_or_404(
-        Turn.objects.select_related(
-            "check_row__piece", "check_row__ensemble", "answer__written_by"
-        ),
-        request,
-        pk=pk,
-        answered_at__isnull=False,
-        answer__isnull=False,
-    )
+    turn = answered_turn(request, pk)
     lines = [request.POST.get(f"line{number}", "") for number in range(1, MOST_PLAN_LINES + 1)]
     try:
         kept = keep_plan(turn, lines)
