@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
 from standlight.criteria import CRITERIA, Criterion, Reading, Spot, spots_of
+from standlight.criteria.limits import entry_limit_ms
 from standlight.errors import StandlightError
 from standlight.music import STANDARD_A4_HZ
 from standlight.score import INSTRUMENTS, read_passage
@@ -42,14 +43,6 @@ from standlight.workshop.decoding import decode
 
 METHOD = "2026-11f"
 """Edition of the method; a better one adds a report and rewrites none."""
-
-ONSET_TOLERANCE_MS = {"voice": 100.0, "strings": 70.0}
-"""How far an entry may be off before it is worth words, where it is more than 50 ms. Soft
-starts are read less exactly: trials had voices at 40 to 60 ms median error, strings at 14."""
-
-USUAL_TOLERANCE_MS = 50.0
-"""mir_eval's onset window, and the asynchrony of good ensembles (Rasch 1979, from memory)."""
-
 
 ONLY_THE_PULSE = "Several sing or play together: only the common pulse is read."
 """Why a group's take has no other reading: never a guess at whose note was whose."""
@@ -233,7 +226,7 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
     performance = replace(
         performance,
         loudness_trusted=all(verdict.code != "clipped" for verdict in verdicts),
-        onset_tolerance_ms=ONSET_TOLERANCE_MS.get(family, USUAL_TOLERANCE_MS),
+        onset_tolerance_ms=entry_limit_ms(family),
         sung=family == "voice",
         target=terms.target,
         held=held_notes(recording, performance, terms.a4_hz),

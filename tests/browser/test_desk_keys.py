@@ -21,7 +21,7 @@ def turns(cast):
     first, second = send(scene, cast.musician), send(scene, cast.second_musician)
     copy = store.keep(playback_copy(RECORDING.read_bytes()))
     Take.objects.update(playback_digest=copy)
-    read(first, notes=[note(0, deviation_cents=30.0)],
+    read(first, notes=[note(0, deviation_cents=30.0), *(note(n) for n in range(1, 11))],
          spots=[("rhythm", 1, 2, "Measures 34 to 35: two entries early.")])
     keep_line(cast.director, criterion="intonation", place="next_step", level=2, text="Drone")
     return first, second

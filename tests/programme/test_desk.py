@@ -286,7 +286,7 @@ def test_the_accommodation_is_shown_as_what_to_do(cast, scene):
 def test_readings_are_drawn_into_the_music_after_saving_and_not_before(cast):
     scene = make_scene(cast, notation=True)
     turn = send(scene, cast.musician)
-    read(turn, notes=[note(0, deviation_cents=30.0), note(1)])
+    read(turn, notes=[note(0, deviation_cents=30.0), *(note(n) for n in range(1, 11))])
     before = desk_page(cast.director, turn)
     assert before.music.startswith("<svg")
     assert "+30" not in before.music

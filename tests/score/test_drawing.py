@@ -6,6 +6,8 @@ import pytest
 from lxml import etree
 
 from standlight.score import (
+    DOUBTED,
+    PASSED,
     NotationMark,
     draw_readings,
     heard_name,
@@ -150,3 +152,25 @@ def test_a_heard_pitch_is_named_as_the_musician_writes_it():
     passage = read_passage(line_to_musicxml(LINE, instrument="Clarinet in Bb"))
     assert passage.notes[0].midi == 58  # a written C4 sounds a whole tone lower
     assert heard_name(58.2, passage.notes[0]) == "C4"
+
+
+def test_what_is_not_called_out_is_a_grey_dot_and_what_may_be_off_a_grey_outline(music):
+    root = drawn(
+        music,
+        NotationMark(0, 20.0, -95.0, cents_as=PASSED, ms_as=PASSED),
+        NotationMark(1, -60.0, None, cents_as=DOUBTED),
+        NotationMark(2, -28.0, 120.0),
+    )
+    assert sorted(classes(root)) == [
+        "reading pitch below", "reading pitch small", "reading pitch small unsure",
+        "reading time above", "reading time small",
+    ]
+    numbers = {text.text for text in root.iter(f"{SVG}text") if text.get("class")}
+    assert numbers == {"cents", "ms", "−28", "+120"}
+    shapes = {
+        group.get("class"): {child.tag.removeprefix(SVG) for child in group}
+        for group in root.iter(f"{SVG}g") if (group.get("class") or "").startswith("reading ")
+    }  # fmt: skip
+    assert "circle" in shapes["reading pitch small"] and "circle" in shapes["reading time small"]
+    assert "polygon" in shapes["reading pitch small unsure"]
+    assert {"note 1: 95 ms early", "note 2: 60 cents flat (unsure)"} <= set(titles(root))

@@ -12,6 +12,7 @@ from standlight.criteria.figures import (
     spread_interval,
     t_95,
 )
+from standlight.criteria.limits import NOTE_CENTS, SURE_SE
 from standlight.criteria.values import SUSTAINING, Criterion, Reading, Trouble
 from standlight.passages import Asks, Held, counted
 from standlight.sound.targets import DRONE, EQUAL, JUST
@@ -22,15 +23,8 @@ KEY = "intonation"
 FEWEST_NOTES = 5
 """Fewer notes with a pitch say nothing about a take's intonation (our choice)."""
 
-NOTICEABLE_CENTS = 25.0
-"""Listeners call a sung note out of tune from about here (Larrouy-Maestri 2018, abstract)."""
-
 CLEAR_CENTS = 50.0
 """mir_eval's tolerance for the same note, and half a semitone."""
-
-SURE_SE = 2.0
-"""A note is called off only when it is off by its threshold beyond so many standard errors."""
-
 
 SPREAD_NAMES = {
     EQUAL: "spread of the notes",
@@ -105,7 +99,7 @@ def _drift(performance: Performance, notes: list[HeardNote]) -> Reading:
     words = "The pitch stays where it began."
     sure = abs(drift) - reach >= SURE_SHARE * NOTICEABLE_DRIFT_CENTS
     if sure and abs(drift) >= NOTICEABLE_DRIFT_CENTS:
-        amount = "a little " if abs(drift) < NOTICEABLE_CENTS else ""
+        amount = "a little " if abs(drift) < NOTE_CENTS else ""
         words = f"The pitch drifts {amount}{'up' if drift > 0 else 'down'} from start to end."
     return Reading(
         KEY, name, drift, drift - reach, drift + reach, "cents", len(notes), sentence=words
@@ -124,14 +118,25 @@ def deviations(performance: Performance) -> dict[int, float]:
     centre = np.full(len(notes), float(np.median(list(apart.values()))))
     if performance.target.kind == EQUAL and performance.tuning_cents is not None:
         centre[:] = performance.tuning_cents
-    if performance.sung and len(notes) >= FEWEST_FOR_DRIFT:
-        drift, se, line = line_through(*_course(performance, notes))
-        if abs(drift) > t_95(len(notes) - 2) * se:
-            centre = line
+    moving = moving_centre(performance)
+    if moving is not None:
+        centre = moving
     return {
         note.index: apart[note.index] - float(middle)
         for note, middle in zip(notes, centre, strict=True)
     }
+
+
+def moving_centre(performance: Performance) -> np.ndarray | None:
+    """A singer's own tonal centre at each note with a pitch, cents, where it drifts beyond chance.
+
+    ``None`` where it stays, and for all who do not sing; against a drone it is never removed.
+    """
+    notes = _tuned(performance)
+    if not performance.sung or performance.target.keeps_tuning or len(notes) < FEWEST_FOR_DRIFT:
+        return None
+    drift, se, line = line_through(*_course(performance, notes))
+    return line if abs(drift) > t_95(len(notes) - 2) * se else None
 
 
 def _course(
@@ -158,11 +163,11 @@ def find(performance: Performance) -> tuple[Trouble, ...]:
     for note in _tuned(performance):
         apart = apart_by_index[note.index]
         sure = abs(apart) - SURE_SE * note.deviation_se_cents
-        if sure < NOTICEABLE_CENTS:
+        if sure < NOTE_CENTS:
             continue
         amount = "" if abs(apart) >= CLEAR_CENTS else "a little "
         words = f"{amount}{'sharp' if apart > 0 else 'flat'}"
-        size = abs(apart) / NOTICEABLE_CENTS
+        size = abs(apart) / NOTE_CENTS
         found.append(Trouble(note.index, f"note {words}", f"notes {words}", size))
     return tuple(found)
 
@@ -181,7 +186,7 @@ def _tuning_words(tuning: float) -> str:
     """The take's offset in a musician's words."""
     if abs(tuning) < 10.0:  # interval just-noticeable difference of amateurs, Hill & Summers 2007
         return "The instrument or voice as a whole is in tune."
-    amount = "a little " if abs(tuning) < NOTICEABLE_CENTS else ""
+    amount = "a little " if abs(tuning) < NOTE_CENTS else ""
     return f"The whole take is {amount}{'sharp' if tuning > 0 else 'flat'}."
 
 

@@ -18,6 +18,7 @@ import numpy as np
 
 from standlight.criteria import articulation, dynamics, intonation, notes, pulse, rhythm
 from standlight.criteria.kept import KeptReport
+from standlight.criteria.limits import NOTE_CENTS
 from standlight.criteria.places import printed, where
 from standlight.criteria.values import Criterion, Reading, Trouble
 from standlight.music import LOUDNESS_ORDER
@@ -288,7 +289,7 @@ def _in_tune(kept: KeptReport) -> Finding | None:
     if spread is None or tuning is None or drift is None or not _well_read(kept, n_read):
         return None
     moved = max(abs(drift.low), abs(drift.high), abs(tuning.low), abs(tuning.high))
-    if moved >= intonation.NOTICEABLE_CENTS or spread.high >= intonation.NOTICEABLE_CENTS:
+    if moved >= NOTE_CENTS or spread.high >= NOTE_CENTS:
         return None
     if intonation.find(kept.performance):
         return None

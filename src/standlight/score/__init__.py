@@ -8,7 +8,14 @@ voices. Nothing here opens a file or a socket; drawing SVG is the workshop's.
 
 from standlight.score.asked_tempo import with_tempo
 from standlight.score.cutting import cut_passage, cut_passages, read_passage
-from standlight.score.drawing import NotationMark, draw_readings, heard_name
+from standlight.score.drawing import (
+    DOUBTED,
+    PASSED,
+    SAID,
+    NotationMark,
+    draw_readings,
+    heard_name,
+)
 from standlight.score.instruments import INSTRUMENTS, Instrument, instrument_of
 from standlight.score.lines import has_two_staves, is_divided, on_line
 from standlight.score.lines_drawing import (
@@ -46,11 +53,14 @@ from standlight.score.warm_up import warm_up_line
 
 __all__ = [
     "ALL",
+    "DOUBTED",
     "INSTRUMENTS",
     "LINES",
     "LOWER",
     "MOST_NOTES",
     "OCTAVE_SEMITONES",
+    "PASSED",
+    "SAID",
     "UPPER",
     "Instrument",
     "LinePoint",

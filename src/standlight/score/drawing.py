@@ -4,7 +4,7 @@ Under each system that has something to show stand up to two lanes, one for pitc
 triangle above the line is sharp, below it flat, higher is more) and one for time (to the
 left is early, to the right late, longer is more). Every mark carries its own sentence as
 ``<title>``. An outline instead of a filled shape means unsure. There is no right or wrong
-colour; small deviations are small and grey.
+colour; what is not called out is small and grey.
 """
 
 from __future__ import annotations
@@ -46,6 +46,11 @@ _HEAD_HALF_SPACES = 0.59
 """Half the width of a black notehead (1.18 staff spaces in the SMuFL font Bravura)."""
 
 
+SAID, DOUBTED, PASSED = "said", "doubted", "passed"
+"""How a deviation is drawn: called out with colour and number; a grey outline without a number,
+since it may be off; a grey dot."""
+
+
 @dataclass(frozen=True, slots=True)
 class NotationMark:
     """What to draw at written note ``index``.
@@ -53,7 +58,8 @@ class NotationMark:
     ``cents`` is heard minus written (sharp positive), ``ms`` heard minus expected (late
     positive), both ``None`` when nothing is said. ``outcome`` is ``played``,
     ``other_pitch`` or ``missing``; ``heard`` names the other pitch as the musician
-    writes it (`heard_name`).
+    writes it (`heard_name`). ``cents_as`` and ``ms_as`` tell how each is drawn: which deviation
+    is called out is for those to say who put it into words. ``unsure`` is of the whole note.
     """
 
     index: int
@@ -62,6 +68,8 @@ class NotationMark:
     outcome: str = "played"
     unsure: bool = False
     heard: str = ""
+    cents_as: str = SAID
+    ms_as: str = SAID
 
 
 def heard_name(midi_heard: float, note: Note) -> str:
@@ -205,15 +213,17 @@ class _System:
         text.text = words
 
     def shape(
-        self, readings: etree._Element, mark: NotationMark, kind: str, value: float, small: bool
+        self, readings: etree._Element, mark: NotationMark, kind: str, value: float, manner: str
     ) -> tuple[etree._Element, str]:
         """The group of one mark with its sentence, and its colour."""
-        side = "small" if small else ("above" if value > 0 else "below")
-        colour = QUIET if small else (ABOVE if value > 0 else BELOW)
-        unsure = " unsure" if mark.unsure else ""
+        grey = manner != SAID
+        side = "small" if grey else ("above" if value > 0 else "below")
+        colour = QUIET if grey else (ABOVE if value > 0 else BELOW)
+        outlined = mark.unsure or manner == DOUBTED
+        unsure = " unsure" if outlined else ""
         group = etree.SubElement(readings, f"{_SVG}g", {"class": f"reading {kind} {side}{unsure}"})
         etree.SubElement(group, f"{_SVG}title").text = _sentence(mark, kind)
-        group.set("fill", "none" if mark.unsure else colour)
+        group.set("fill", "none" if outlined else colour)
         group.set("stroke", colour)
         group.set("stroke-width", f"{self.space * 0.09:.0f}")
         return group, colour
@@ -241,7 +251,7 @@ def _pitch_mark(
     """A triangle above (sharp) or below (flat) the line, or the name of another pitch."""
     space = system.space
     if mark.outcome == "other_pitch":
-        group, _ = system.shape(readings, mark, "pitch", 0.0, True)
+        group, _ = system.shape(readings, mark, "pitch", 0.0, PASSED)
         group.set("stroke", "none")
         group.set("class", "reading pitch other" + (" unsure" if mark.unsure else ""))
         if number:
@@ -251,9 +261,9 @@ def _pitch_mark(
             _dot(group, x, y, space)
         return
     cents = mark.cents or 0.0
-    small = abs(cents) < SMALL_CENTS
-    group, colour = system.shape(readings, mark, "pitch", cents, small)
-    if small:
+    manner = _manner(mark, "pitch")
+    group, colour = system.shape(readings, mark, "pitch", cents, manner)
+    if manner == PASSED:
         _dot(group, x, y, space)
         return
     sign = 1 if cents > 0 else -1
@@ -270,9 +280,9 @@ def _time_mark(
 ) -> None:
     """A triangle that points left (early) or right (late) from the note's place on the line."""
     space, ms = system.space, mark.ms or 0.0
-    small = abs(ms) < SMALL_MS
-    group, colour = system.shape(readings, mark, "time", ms, small)
-    if small:
+    manner = _manner(mark, "time")
+    group, colour = system.shape(readings, mark, "time", ms, manner)
+    if manner == PASSED:
         _dot(group, x, y, space)
         return
     sign = 1 if ms > 0 else -1
@@ -282,6 +292,13 @@ def _time_mark(
     if number:
         below = y + space * 1.65
         system.text(_plain(group), x, below, _number(mark, "ms"), "middle", colour)
+
+
+def _manner(mark: NotationMark, kind: str) -> str:
+    """How one of a mark's two deviations is drawn; what nobody can tell is passed over anyway."""
+    if kind == "time":
+        return mark.ms_as if abs(mark.ms or 0.0) >= SMALL_MS else PASSED
+    return mark.cents_as if abs(mark.cents or 0.0) >= SMALL_CENTS else PASSED
 
 
 def _plain(group: etree._Element) -> etree._Element:
@@ -311,12 +328,11 @@ def _weight(mark: NotationMark, label: str) -> float:
 
 
 def _number(mark: NotationMark, label: str) -> str:
-    """The figure beside a mark with its sign, the heard pitch's name, or "" when small."""
+    """The figure of what is called out with its sign, the heard pitch's name, or ""."""
     if label == "cents" and mark.outcome == "other_pitch":
         return mark.heard or "other"
     value = mark.cents if label == "cents" else mark.ms
-    small = SMALL_CENTS if label == "cents" else SMALL_MS
-    if value is None or abs(value) < small:
+    if value is None or _manner(mark, "pitch" if label == "cents" else "time") != SAID:
         return ""
     return f"{'+' if value > 0 else '−'}{abs(value):.0f}"
 
@@ -324,7 +340,8 @@ def _number(mark: NotationMark, label: str) -> str:
 def _sentence(mark: NotationMark, kind: str) -> str:
     """What a mark says, in words, notes counted from 1."""
     start = f"note {mark.index + 1}: "
-    unsure = " (unsure)" if mark.unsure else ""
+    doubted = kind != "missing" and mark.outcome != "other_pitch" and _manner(mark, kind) == DOUBTED
+    unsure = " (unsure)" if mark.unsure or doubted else ""
     if kind == "missing":
         return start + "not heard" + unsure
     if kind == "time":

@@ -28,7 +28,12 @@ from standlight.programme.queries.answer_values import AnswerDraft
 from standlight.programme.queries.answers import answering
 from standlight.programme.queries.checks import tuned_to
 from standlight.programme.queries.desk_cautions import desk_cautions
-from standlight.programme.queries.desk_questions import DeskPanel, OfTake, desk_panel
+from standlight.programme.queries.desk_questions import (
+    DeskPanel,
+    OfTake,
+    desk_panel,
+    heard_on,
+)
 from standlight.programme.queries.desk_queue import desk_take, foot
 from standlight.programme.queries.desk_sitting import AGAIN, AtDesk, at_desk
 from standlight.programme.queries.desk_values import (
@@ -88,13 +93,13 @@ def desk_page(
     saved = set(check.criteria) <= set(given)
     rows = criterion_rows(at.criteria, seat, given, turn.self_levels if saved else {})
     show_readings = saved or account.readings_before_rating
-    readings = _readings(check, notation, take, turn) if show_readings else None
+    of = OfTake(check, seat, passage, own)
+    readings = _readings(of, notation, take, turn) if show_readings else None
     music, narrow, no_music = music_with_readings(passage, notation, readings)
     facts = facts_of(turn, passage, seat)
     if at.sitting is not None and at.sitting.blind:
         # A name would undo the code; it is filled in when the answer is sent.
         facts = facts.without("name")
-    of = OfTake(check, seat, passage, own)
     name = at.name(turn)
     return DeskPage(
         check_pk=check.pk,
@@ -259,9 +264,7 @@ def _any_read(check: PlayingCheck) -> bool:
     return not check.together or any(CRITERIA[key].read_together for key in check.criteria)
 
 
-def _readings(
-    check: PlayingCheck, notation: str, take: Take | None, turn: Turn
-) -> Readings:
+def _readings(of: OfTake, notation: str, take: Take | None, turn: Turn) -> Readings:
     """What was heard, or the sentence why nothing is shown; never a guess."""
     if take is None:
         live = "Heard live: there is no recording, so there are no readings."
@@ -270,7 +273,7 @@ def _readings(
     if report is None:
         return Readings(silent="This take has not been read yet. Your levels are saved; go on.")
     found = readings_of(
-        report.body, check.criteria, written_passage(notation), float(check.tempo_qpm)
+        report.body, of.check.criteria, written_passage(notation), heard_on(of)
     )
     if take.state == Take.REFUSED:
         return Readings(found.verdicts, silent="This file could not be decoded: no readings.")
@@ -302,6 +305,10 @@ def written_passage(notation: str) -> Passage | None:
         return None
 
 
+MOVED = "The passage has changed since this take was read."
+"""Said in the place of marks, which have no place in other notes."""
+
+
 def music_with_readings(
     passage: CheckPassage | None, notation: str, readings: Readings | None
 ) -> tuple[str, str, str]:
@@ -313,12 +320,13 @@ def music_with_readings(
     drawn = [svg_of(notation, width_mm=width) for width in (WIDE_MM, PHONE_MM)]
     if not all(picture.startswith("<svg") for picture in drawn):
         return "", "", "This music could not be drawn. Use the printed part."
+    if readings and readings.moved:
+        return drawn[0], drawn[1], MOVED
     if readings and readings.marks:
         try:
             drawn = [mark_safe(draw_readings(picture, readings.marks)) for picture in drawn]
         except ValueError:
-            # The passage was moved after this take was read: its marks have no place in it.
-            return drawn[0], drawn[1], "The passage has changed since this take was read."
+            return drawn[0], drawn[1], MOVED
     return drawn[0], drawn[1], ""
 
 

@@ -12,8 +12,8 @@ from itertools import zip_longest
 from typing import Any
 
 from standlight.criteria.kept import HeardOn, kept_report
+from standlight.criteria.limits import entry_limit_ms
 from standlight.criteria.questions import questions
-from standlight.listening import ONSET_TOLERANCE_MS, USUAL_TOLERANCE_MS
 from standlight.programme.models import CheckPassage, OwnVersion, PlayingCheck, Report, Seat, Take
 from standlight.programme.pitch_targets import target_of
 from standlight.programme.queries.joins_told import join_questions
@@ -106,7 +106,7 @@ def heard_on(of: OfTake) -> HeardOn:
     family = instrument.family if instrument is not None else ""
     moved = of.own.semitones if of.own is not None else 0
     return HeardOn(
-        onset_tolerance_ms=ONSET_TOLERANCE_MS.get(family, USUAL_TOLERANCE_MS),
+        onset_tolerance_ms=entry_limit_ms(family),
         marked_tempo_qpm=of.check.tempo_qpm,
         sung=family == "voice",
         target=target_of(of.check.pitch_target, of.check.tonic, semitones=moved),

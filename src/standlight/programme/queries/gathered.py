@@ -11,16 +11,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from standlight.criteria.limits import NOTE_CENTS, SURE_SE, USUAL_ENTRY_MS
+
 FEWEST_TAKES = 3
 """Fewer takes than this say nothing of a section, and could point at a person."""
-
-OFF_CENTS = 25.0
-"""A note so far from the take's own tuning is heard as out of tune (Larrouy-Maestri 2018,
-abstract), if its own error leaves no doubt."""
-
-SURE_ERRORS = 2.0
-OFF_MS = 50.0
-"""The usual matching window of music information retrieval (mir_eval)."""
 
 INTERVAL_Z = 1.959964
 MOST_PLACES = 5
@@ -43,7 +37,7 @@ class GroupTake:
     notes: Sequence[Mapping[str, Any]]
     tuning_cents: float
     spots: Sequence[tuple[str, int, int]] = ()
-    off_ms: float = OFF_MS
+    off_ms: float = USUAL_ENTRY_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,17 +193,17 @@ def _troubled(take: GroupTake, criterion: str) -> frozenset[int]:
 
 
 def _out_of_tune(note: Mapping[str, Any], take: GroupTake) -> bool:
-    """Beyond `OFF_CENTS` from the take's own tuning by two of the note's own errors."""
+    """Beyond `NOTE_CENTS` from the take's own tuning by two of the note's own errors."""
     cents, error = note.get("deviation_cents"), note.get("deviation_se_cents")
     if cents is None or error is None:
         return False
-    return abs(cents - take.tuning_cents) - SURE_ERRORS * error > OFF_CENTS
+    return abs(cents - take.tuning_cents) - SURE_SE * error >= NOTE_CENTS
 
 
 def _out_of_time(note: Mapping[str, Any], take: GroupTake) -> bool:
     """An entry farther from the player's own beat than this kind of sound allows."""
     late_ms = note.get("asynchrony_ms")
-    return late_ms is not None and abs(late_ms) > take.off_ms
+    return late_ms is not None and abs(late_ms) >= take.off_ms
 
 
 def _other_or_missing(note: Mapping[str, Any], _: GroupTake) -> bool:

@@ -13,8 +13,8 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from standlight.criteria import CRITERIA
+from standlight.criteria.limits import entry_limit_ms
 from standlight.errors import StandlightError
-from standlight.listening import ONSET_TOLERANCE_MS, USUAL_TOLERANCE_MS
 from standlight.programme import store
 from standlight.programme.models import (
     Account,
@@ -232,7 +232,7 @@ def _group_take(
             (row["criterion"], row["first_measure"] + skipped, row["last_measure"] + skipped)
             for row in spots
         ],
-        off_ms=ONSET_TOLERANCE_MS.get(family, USUAL_TOLERANCE_MS),
+        off_ms=entry_limit_ms(family),
     )
 
 

@@ -10,7 +10,13 @@ from dataclasses import dataclass
 
 from standlight.programme.models import Report, Take, Turn
 from standlight.programme.queries.desk import music_with_readings, written_passage
-from standlight.programme.queries.hearing import notation_digest_of, own_version_of, passage_of
+from standlight.programme.queries.desk_questions import OfTake, heard_on
+from standlight.programme.queries.hearing import (
+    notation_digest_of,
+    own_version_of,
+    passage_of,
+    seat_in,
+)
 from standlight.programme.queries.reading_marks import Readings, readings_of
 from standlight.programme.queries.take_lines import TakeLine
 
@@ -40,12 +46,14 @@ def heard_take(turn: Turn, take: Take | None) -> HeardTake | None:
         return None
     report = Report.objects.filter(take=take).order_by("-made_at", "-pk").first()
     passage = passage_of(turn)
-    notation = notation_digest_of(passage, own_version_of(passage, turn.musician_id))
+    own = own_version_of(passage, turn.musician_id)
+    notation = notation_digest_of(passage, own)
     if report is None or not notation:
         return None
     check = turn.check_row
     written = written_passage(notation)
-    readings = readings_of(report.body, check.criteria, written, float(check.tempo_qpm))
+    of = OfTake(check, seat_in(turn), passage, own)
+    readings = readings_of(report.body, check.criteria, written, heard_on(of))
     if readings.silent:
         verdicts = readings.verdicts
         return HeardTake(verdicts, (), "", "", False, False, ()) if verdicts else None

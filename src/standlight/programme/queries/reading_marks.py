@@ -1,6 +1,7 @@
 """From a kept report to what the Desk shows: marks for the notation, sentences, figures.
 
-A mark is drawn only where a listener would notice, so that a page of music stays music.
+A mark is drawn only where a listener would notice, so that a page of music stays music, and in
+colour only where the words beside it would call the note out.
 """
 
 from __future__ import annotations
@@ -11,20 +12,22 @@ from itertools import zip_longest
 from typing import Any
 
 from standlight.criteria import CRITERIA
-from standlight.music import Note
+from standlight.criteria.intonation import moving_centre
+from standlight.criteria.kept import HeardOn, KeptReport, kept_report
+from standlight.criteria.said import Apart, pitch_apart, time_apart
+from standlight.listening import HeardNote
+from standlight.programme.pitch_targets import DRONE, JUST
 from standlight.programme.queries.take_lines import TakeLine, take_lines
-from standlight.score import NotationMark, Passage, heard_name
+from standlight.score import DOUBTED, PASSED, SAID, NotationMark, Passage, heard_name
 
 NOTICEABLE_CENTS = 10.0
 """Interval-size just-noticeable difference of amateur musicians, about 10 cents: Hill &
-Summers 2007. Notes inside are not marked."""
+Summers 2007. Notes inside are not marked at all."""
 
 NOTICEABLE_MS = 50.0
 """Good ensembles play within 30 to 50 ms of each other (Rasch 1979, quoted from memory), and
-50 ms is the usual matching window of music information retrieval. Notes inside are not marked."""
-
-INTERVAL_95 = 1.96
-"""Standard errors to either side of a 95 percent interval (normal distribution)."""
+50 ms is the usual matching window of music information retrieval. Entries inside are not
+marked at all."""
 
 SURE_PROBABILITY = 0.8
 """A note found with less than this is drawn as unsure. Our choice, no source."""
@@ -61,7 +64,8 @@ class HeardSpot:
 class Readings:
     """What one report says, ready to show; ``silent`` says why there are none.
 
-    ``together`` is true for a group's take, of which only the common pulse is read.
+    ``together`` is true for a group's take, of which only the common pulse is read; ``moved``
+    where the passage has other notes by now than the take was read against: nothing is marked.
     """
 
     verdicts: tuple[str, ...] = ()
@@ -73,20 +77,23 @@ class Readings:
     lines: tuple[TakeLine, ...] = ()
     silent: str = ""
     together: bool = False
+    moved: bool = False
 
 
 def readings_of(
     body: Mapping[str, Any],
     criteria: Sequence[str],
     passage: Passage | None = None,
-    marked_qpm: float = 0.0,
+    terms: HeardOn | None = None,
 ) -> Readings:
     """The report ``body`` (``listening.report_as_json``) as the Desk shows it for ``criteria``.
 
-    With ``passage`` another pitch is named as the part writes it, and with ``marked_qpm``
-    (quarters a minute, above 0) tempo and loudness are drawn under its measures.
+    With ``passage`` and the ``terms`` it was heard on its notes are marked, and tempo and
+    loudness are drawn under its measures.
     """
-    written = passage.notes if passage is not None else ()
+    kept = None
+    if passage is not None and terms is not None:
+        kept = kept_report(body, passage, terms)
     verdicts = tuple(row["sentence"] for row in body.get("verdicts", ()))
     spots = tuple(
         HeardSpot(row["criterion"], row["first_measure"], row["last_measure"], row["sentence"])
@@ -101,11 +108,12 @@ def readings_of(
         sentences=tuple(dict.fromkeys(said))[:MOST_SENTENCES],
         figures=tuple(_figure(row) for row in rows),
         spots=spots,
-        marks=notation_marks(body, criteria, written),
-        tuning=_tuning_words(body.get("tuning_cents")) if SHOWS_PITCH & set(criteria) else "",
-        lines=take_lines(body, passage, criteria, marked_qpm) if marked_qpm > 0.0 else (),
+        marks=notation_marks(kept, criteria) if kept is not None else (),
+        tuning=_tuning(kept) if kept is not None and SHOWS_PITCH & set(criteria) else "",
+        lines=take_lines(body, passage, criteria, terms.marked_tempo_qpm) if terms else (),
         silent="" if body.get("notes") or together else "There are no readings for this take.",
         together=together,
+        moved=kept is None and bool(body.get("notes")) and None not in (passage, terms),
     )
 
 
@@ -119,50 +127,53 @@ def _in_turn(rows: Sequence[Mapping[str, Any]]) -> list[str]:
     return [sentence for one in rounds for sentence in one if sentence]
 
 
-def notation_marks(
-    body: Mapping[str, Any], criteria: Sequence[str], written: Sequence[Note] = ()
-) -> tuple[NotationMark, ...]:
+def notation_marks(kept: KeptReport, criteria: Sequence[str]) -> tuple[NotationMark, ...]:
     """A mark for each note that was other than written, or noticeably off for ``criteria``.
 
-    Cents are counted from the take's own tuning, which is said beside the music.
+    Deviations and what is called out are those of the criteria's own words: cents are counted
+    from the take's own tuning, a singer's from their moving centre.
     """
-    tuning = body.get("tuning_cents") or 0.0
-    pitch = bool(SHOWS_PITCH & set(criteria))
-    time = bool(SHOWS_TIME & set(criteria))
+    performance = kept.performance
+    pitch = pitch_apart(performance) if SHOWS_PITCH & set(criteria) else {}
+    time = time_apart(performance) if SHOWS_TIME & set(criteria) else {}
     marks = []
-    for note in body.get("notes", ()):
-        cents, cents_unsure = _noticeable_cents(note, tuning) if pitch else (None, False)
-        ms = note.get("asynchrony_ms") if time else None
-        if ms is not None and abs(ms) < NOTICEABLE_MS:
-            ms = None
-        if cents is None and ms is None and note["outcome"] == "played":
+    for note in performance.notes:
+        cents = _noticeable(pitch.get(note.index), NOTICEABLE_CENTS)
+        ms = _noticeable(time.get(note.index), NOTICEABLE_MS)
+        if cents is None and ms is None and note.outcome == "played":
             continue
-        probability = note.get("probability")
-        unsure = cents_unsure or (probability is not None and probability < SURE_PROBABILITY)
-        heard = _heard(note, written)
-        marks.append(NotationMark(note["index"], cents, ms, note["outcome"], unsure, heard))
+        marks.append(
+            NotationMark(
+                note.index,
+                cents.value if cents else None,
+                ms.value if ms else None,
+                note.outcome,
+                note.probability < SURE_PROBABILITY,
+                _heard(note, performance.passage),
+                _manner(cents),
+                _manner(ms),
+            )
+        )
     return tuple(marks)
 
 
-def _noticeable_cents(note: Mapping[str, Any], tuning: float) -> tuple[float | None, bool]:
-    """Deviation from the take's own tuning if noticeable, and whether its interval reaches in."""
-    raw = note.get("deviation_cents")
-    if raw is None:
-        return None, False
-    cents = raw - tuning
-    if abs(cents) < NOTICEABLE_CENTS:
-        return None, False
-    error = note.get("deviation_se_cents")
-    unsure = error is None or abs(cents) - INTERVAL_95 * error < NOTICEABLE_CENTS
-    return cents, unsure
+def _noticeable(apart: Apart | None, least: float) -> Apart | None:
+    """A deviation that a listener notices, ``None`` where there is none."""
+    return apart if apart is not None and abs(apart.value) >= least else None
 
 
-def _heard(note: Mapping[str, Any], written: Sequence[Note]) -> str:
-    """The other pitch by name, empty when the note was played or its line is not at hand."""
-    if note["outcome"] != "other_pitch" or note.get("midi_heard") is None:
+def _manner(apart: Apart | None) -> str:
+    """How a deviation is drawn: as loudly as the words speak of it."""
+    if apart is None or not (apart.said or apart.unsure):
+        return PASSED
+    return SAID if apart.said else DOUBTED
+
+
+def _heard(note: HeardNote, passage: Passage) -> str:
+    """The other pitch by name, empty when the note was played or nobody knows which it was."""
+    if note.outcome != "other_pitch" or note.midi_heard is None:
         return ""
-    index = note["index"]
-    return heard_name(note["midi_heard"], written[index]) if index < len(written) else ""
+    return heard_name(note.midi_heard, passage.notes[note.index])
 
 
 def _figure(row: Mapping[str, Any]) -> Figure:
@@ -203,15 +214,30 @@ def _number(value: float, unit: str = "") -> str:
     return f"{value:.{places}f}"
 
 
-def _tuning_words(cents: float | None) -> str:
+COUNTED_FROM = {
+    JUST: "marks count from the just intervals, at the take's own height",
+    DRONE: "marks count from the drone",
+}
+"""What cents on the music are counted from, where it is not the take's own tuning."""
+
+
+def _tuning(kept: KeptReport) -> str:
+    """The whole take's offset, and what the marks count from."""
+    from_where = COUNTED_FROM.get(kept.performance.target.kind, "marks count from there")
+    if moving_centre(kept.performance) is not None:
+        from_where = "it drifts, and marks follow the voice"
+    return _tuning_words(kept.performance.tuning_cents, from_where)
+
+
+def _tuning_words(cents: float | None, from_where: str) -> str:
     """The whole take's offset in words.
 
-    >>> _tuning_words(-12.3)
+    >>> _tuning_words(-12.3, "marks count from there")
     'The whole take sits 12 cents low; marks count from there.'
     """
     if cents is None:
         return ""
     if abs(cents) < 1:
-        return "The whole take sits at the ensemble's pitch; marks count from there."
+        return f"The whole take sits at the ensemble's pitch; {from_where}."
     side = "high" if cents > 0 else "low"
-    return f"The whole take sits {abs(cents):.0f} cents {side}; marks count from there."
+    return f"The whole take sits {abs(cents):.0f} cents {side}; {from_where}."
