@@ -20,7 +20,9 @@ from standlight.demo.planted import (
     level_shares,
 )
 from standlight.demo.scenario import SEED, scenario
+from standlight.programme.queries.second_hearings import MOST_DAYS
 from standlight.ratings.given import DIRECTOR, SELF
+from standlight.ratings.steadiness import steadiness_of
 
 TODAY = date(2026, 11, 25)
 ALL, NONE = (True, True, True), (False, False, False)
@@ -96,6 +98,22 @@ def test_some_takes_were_heard_a_second_time_days_later_by_the_same_director(yea
         assert row.again_day > row.first_day + 2
     recorded = {turn.check.key for turn in year.turns if turn.check.recorded}
     assert {row.take.split("/")[0] for row in again} == recorded
+
+
+def test_the_times_of_second_hearings_allow_both_drifts_and_none_is_there(demo, year):
+    for row in steadiness_of(again_of(year)):
+        for drift in (row.in_session, row.over_year):
+            assert (drift.because, drift.sure) == ("", False)
+            assert drift.low < 0 < drift.high
+    for turn in year.turns:
+        if turn.again:
+            waited = turn.again.given_at - turn.given[-1].given_at
+            assert timedelta(days=2) < waited < timedelta(days=MOST_DAYS)
+    # Which evening it was is chance of its own: another seed has other evenings, no less wide.
+    for seed in range(6):
+        other = last_year(TODAY, demo.musicians, dict(demo.ability), seed)
+        found = steadiness_of(again_of(other))
+        assert {drift.because for row in found for drift in (row.in_session, row.over_year)} == {""}
 
 
 def test_plain_means_hide_who_is_strict(year):

@@ -14,6 +14,10 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 
 from standlight.demo.last_year_table import (
+    AGAIN_A_CHECK,
+    AGAIN_DAYS,
+    AGAIN_DAYS_OFF,
+    AGAIN_MINUTES,
     ALWAYS_ASKED,
     FIRST_CHECK_DAY,
     LAST_CHECK_DAY,
@@ -55,9 +59,6 @@ ABSENT, TWICE, SELF_RATED = 0.1, 0.12, 0.85
 
 SELF_SD = 0.5
 """Logits by which musicians see themselves as better or worse than the directors do."""
-
-AGAIN_A_CHECK = 9
-"""How many takes of a recorded check its director hears a second time, not knowing it."""
 
 CLASS, AFTERNOON, EVENING = time(10, 15), time(15, 40), time(20, 0)
 SECONDS_A_TAKE = 75
@@ -142,7 +143,7 @@ def last_year(
     ``ability`` (by roster id, standard normal) is where musicians stand now, so it is where
     last year led. ``planted`` as in ``draw_plants``.
     """
-    rng = np.random.default_rng([seed, 17])
+    rng, evenings = np.random.default_rng([seed, 17]), np.random.default_rng([seed, 18])
     starts_on = today - timedelta(days=YEAR_STARTS_DAYS_AGO)
     plants = draw_plants(rng, _directors(), ALWAYS_ASKED, _sizes(musicians), planted)
     people = tuple(_people(musicians, ability, plants, rng))
@@ -153,7 +154,7 @@ def last_year(
         for place, check in enumerate(own):
             hard = _hardness(place, check, own, starts_on, rng)
             here = [person for person in people if person.group == group]
-            turns += _heard(check, hard, here, plants, starts_on, rng)
+            turns += _heard(check, hard, here, plants, starts_on, rng, evenings)
     return LastYear(
         starts_on,
         starts_on + timedelta(days=YEAR_DAYS),
@@ -268,8 +269,12 @@ def _heard(
     plants: Plants,
     starts_on: date,
     rng: np.random.Generator,
+    evenings: np.random.Generator,
 ) -> list[PastTurn]:
-    """One check: who was there, who was rated twice, and every level."""
+    """One check: who was there, who was rated twice, and every level.
+
+    ``evenings`` draws when takes come a second time, so that the levels stay as they are.
+    """
     share = (check.heard_on - starts_on).days / YEAR_DAYS
     place = np.array(
         [
@@ -294,7 +299,8 @@ def _heard(
     oneself = np.array([one.self_logits for one in people])
     selves = drawn_levels((place + day + oneself)[:, None] - hard - asked, rng)
     chance = rng.random((4, len(people)))
-    repeated = _repeated(check, chance[0], chance[3])
+    again_when = _again_when(evenings)
+    repeated = dict(zip(_repeated(check, chance[0], chance[3]), again_when, strict=False))
     turns = []
     for number, person in enumerate(people):
         turn = _turn(check, person, number, len(people))
@@ -311,7 +317,7 @@ def _heard(
                 self_levels=_named(check, selves[number])
                 if chance[2, number] < SELF_RATED
                 else (),
-                again=_again(check, own, repeated.index(number), again[number])
+                again=_again(check, own, repeated[number], again[number])
                 if number in repeated
                 else None,
             )
@@ -334,7 +340,7 @@ def _turn(check: PastCheck, person: _Person, number: int, n_people: int) -> Past
 
 
 def _repeated(check: PastCheck, there: np.ndarray, chance: np.ndarray) -> list[int]:
-    """Numbers of the takes that come a second time, in the order in which they do."""
+    """Numbers of the takes that come a second time, in the order of their evenings."""
     if not check.recorded:
         return []
     return [int(n) for n in np.argsort(chance) if there[n] >= ABSENT][:AGAIN_A_CHECK]
@@ -356,10 +362,25 @@ def _given(
     return PastLevels(director, at, minute, _named(turn.check, levels))
 
 
-def _again(check: PastCheck, director: str, place: int, levels: np.ndarray) -> PastLevels:
-    """A second hearing, three evenings later."""
-    minute = (place + 1) * SECONDS_A_TAKE * 3 / 60
-    at = datetime.combine(check.heard_on + timedelta(days=3), EVENING)
+def _again_when(evenings: np.random.Generator) -> list[tuple[int, float]]:
+    """Evening (days after the check) and minute of it of each second hearing.
+
+    The weeks between both hearings differ and the minutes do not go with them, or nobody could
+    tell an ear that drifts within an evening, or over the year.
+    """
+    days = np.linspace(*AGAIN_DAYS, AGAIN_A_CHECK)
+    days = days + evenings.uniform(-AGAIN_DAYS_OFF, AGAIN_DAYS_OFF, AGAIN_A_CHECK)
+    minutes = evenings.uniform(*AGAIN_MINUTES, AGAIN_A_CHECK)
+    return [(max(AGAIN_DAYS[0], round(day)), float(minute))
+            for day, minute in zip(days, minutes, strict=True)]
+
+
+def _again(
+    check: PastCheck, director: str, when: tuple[int, float], levels: np.ndarray
+) -> PastLevels:
+    """A second hearing, on another evening."""
+    days, minute = when
+    at = datetime.combine(check.heard_on + timedelta(days=days), EVENING)
     return PastLevels(director, at + timedelta(minutes=minute), minute, _named(check, levels))
 
 

@@ -14,6 +14,16 @@ YEAR_STARTS_DAYS_AGO, YEAR_DAYS = 445, 270
 FIRST_CHECK_DAY, LAST_CHECK_DAY = 12, 258
 """Days of the year on which the first and the last check were heard; the others lie between."""
 
+AGAIN_A_CHECK = 9
+"""How many takes of a recorded check its director hears a second time, not knowing it."""
+
+AGAIN_DAYS, AGAIN_DAYS_OFF = (3, 56), 2
+"""The evening of a second hearing, in days after the check: they lie evenly between these two,
+each up to so many days off. Inside the time in which the Desk brings a take again."""
+
+AGAIN_MINUTES = (2.0, 75.0)
+"""Minutes of the evening between which a second hearing falls."""
+
 NEW_GRADES = {"choir": 7, "strings": 8}
 """Who sits in this grade now came this year: the lowest grade of each group that had last year."""
 
