@@ -26,14 +26,6 @@ def scene(cast):
     return make_scene(cast, days_to_due=-2)
 
 
-@pytest.fixture
-def period(cast):
-    today = timezone.localdate()
-    return add_period(
-        cast.director, name="Period 1", starts_on=today - datetime.timedelta(30), ends_on=today
-    )
-
-
 def row_of(page, musician):
     return next(row for row in page.rows if row.musician_pk == musician.pk)
 

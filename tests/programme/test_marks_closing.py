@@ -19,24 +19,9 @@ from standlight.programme.models import MarkChange, PlayingCheck, PostedMark
 from standlight.programme.queries.marks import marks_of, period_page
 from standlight.ratings import Conversion, MarkPolicy
 from tests.cast import add_musician
-from tests.programme.desk_scene import ALL_THREE, make_scene, send
+from tests.programme.desk_scene import ALL_THREE, send
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    made = make_scene(cast, days_to_due=-2)
-    rate(cast.director, send(made, cast.musician), ALL_THREE)
-    return made
-
-
-@pytest.fixture
-def period(cast):
-    today = timezone.localdate()
-    return add_period(
-        cast.director, name="Period 1", starts_on=today - datetime.timedelta(30), ends_on=today
-    )
 
 
 def close(cast, period, *, looked=True, seen=None):
@@ -51,7 +36,7 @@ def row_of(cast, period, musician):
     return next(row for row in rows if row.musician_pk == musician.pk)
 
 
-def test_an_open_period_asks_first_about_those_without_a_mark(cast, scene, period):
+def test_an_open_period_asks_first_about_those_without_a_mark(cast, rated, period):
     page = period_page(cast.band, period)
     assert [part.heading for part in page.to_look] == ["Not enough evidence"]
     assert page.to_look[0].lines[0].people == ((cast.second_musician.pk, "Theo Lindqvist"),)
@@ -59,11 +44,11 @@ def test_an_open_period_asks_first_about_those_without_a_mark(cast, scene, perio
     assert (page.n_marks, page.n_without, page.n_asked_about) == (1, 1, 1)
 
 
-def test_closing_needs_a_look_at_the_questions_and_the_page_as_it_is_now(cast, scene, period):
+def test_closing_needs_a_look_at_the_questions_and_the_page_as_it_is_now(cast, rated, period):
     with pytest.raises(StandlightError, match="looked at the questions"):
         close(cast, period, looked=False)
     seen = period_page(cast.band, period).state
-    rate(cast.director, scene.check.turns.get(), {"notes": "1"})
+    rate(cast.director, rated.check.turns.get(), {"notes": "1"})
     with pytest.raises(StandlightError, match="look again"):
         close(cast, period, seen=seen)
     assert not PostedMark.objects.exists()
@@ -78,10 +63,10 @@ def test_a_period_without_work_is_not_closed(cast, period):
         close(cast, period)
 
 
-def test_a_level_given_after_closing_is_told_and_changes_no_posted_mark(cast, scene, period):
+def test_a_level_given_after_closing_is_told_and_changes_no_posted_mark(cast, rated, period):
     close(cast, period)
     before = row_of(cast, period, cast.musician)
-    rate(cast.director, send(scene, cast.musician, attempt=2), dict.fromkeys(ALL_THREE, "4"))
+    rate(cast.director, send(rated, cast.musician, attempt=2), dict.fromkeys(ALL_THREE, "4"))
     page = period_page(cast.band, period)
     row = row_of(cast, period, cast.musician)
     assert (row.value, row.because, row.cells) == (before.value, before.because, before.cells)
@@ -91,10 +76,10 @@ def test_a_level_given_after_closing_is_told_and_changes_no_posted_mark(cast, sc
     )
 
 
-def test_a_new_check_without_levels_tells_nothing_after_closing(cast, scene, period):
+def test_a_new_check_without_levels_tells_nothing_after_closing(cast, rated, period):
     close(cast, period)
     PlayingCheck.objects.create(
-        ensemble=cast.band, piece=scene.piece, title="Late", criteria=["tone"], tempo_qpm=90,
+        ensemble=cast.band, piece=rated.piece, title="Late", criteria=["tone"], tempo_qpm=90,
         due_on=timezone.localdate(), made_by=cast.director, published_at=timezone.now(),
     )
     page = period_page(cast.band, period)
@@ -103,7 +88,7 @@ def test_a_new_check_without_levels_tells_nothing_after_closing(cast, scene, per
 
 
 def test_a_change_is_kept_with_who_when_from_to_and_why_and_the_frozen_reason_stays(
-    cast, scene, period
+    cast, rated, period
 ):
     marks = close(cast, period)
     change_mark(cast.second_director, marks, cast.musician, to="3,4", why="Heard at the concert")
@@ -125,7 +110,7 @@ def test_a_change_is_kept_with_who_when_from_to_and_why_and_the_frozen_reason_st
     [("3", "", "needs a reason"), ("4.5", "Why", "between 1 and 4"), ("B", "Why", "no number"),
      ("3.00", "Why", "the mark already"), ("3", "x" * 401, "at most 400")],
 )
-def test_a_change_that_cannot_be_is_refused_in_a_sentence(cast, scene, period, to, why, said):
+def test_a_change_that_cannot_be_is_refused_in_a_sentence(cast, rated, period, to, why, said):
     marks = close(cast, period)
     with pytest.raises(StandlightError, match=said):
         change_mark(cast.director, marks, cast.musician, to=to, why=why)
@@ -133,7 +118,7 @@ def test_a_change_that_cannot_be_is_refused_in_a_sentence(cast, scene, period, t
 
 
 def test_an_open_period_has_no_marks_to_change_and_a_closed_one_no_policy_to_choose(
-    cast, scene, period
+    cast, rated, period
 ):
     marks = choose_terms(cast.band, period, Terms(MarkPolicy("recent")))
     with pytest.raises(NotAllowed, match="not closed yet"):
@@ -144,7 +129,7 @@ def test_an_open_period_has_no_marks_to_change_and_a_closed_one_no_policy_to_cho
     assert terms_of(marks_of(cast.band, period).terms).policy.key == "recent"
 
 
-def test_a_withdrawn_musician_stays_explained_before_and_after_closing(cast, scene, period):
+def test_a_withdrawn_musician_stays_explained_before_and_after_closing(cast, rated, period):
     leave_seat(cast.director, cast.musician.seats.get())
     row = row_of(cast, period, cast.musician)
     assert row.note.startswith("left on") and row.value == pytest.approx(3.0)
@@ -154,18 +139,18 @@ def test_a_withdrawn_musician_stays_explained_before_and_after_closing(cast, sce
     assert row.note.startswith("left on") and row.because[0].startswith("It rests on 3 levels")
 
 
-def test_somebody_who_joined_after_the_period_is_not_in_it(cast, scene, period):
+def test_somebody_who_joined_after_the_period_is_not_in_it(cast, rated, period):
     late = add_musician(cast.programme, cast.clarinets, "1010", "Late", "Comer")
     late.seats.update(joined_on=period.ends_on + datetime.timedelta(1))
     assert late.pk not in [row.musician_pk for row in period_page(cast.band, period).rows]
 
 
 def test_somebody_who_was_not_in_the_closing_is_told_and_can_get_a_mark_with_a_reason(
-    cast, scene, period
+    cast, rated, period
 ):
     marks = close(cast, period)
     late = add_musician(cast.programme, cast.clarinets, "1010", "Late", "Comer")
-    rate(cast.director, send(scene, late), ALL_THREE)
+    rate(cast.director, send(rated, late), ALL_THREE)
     page = period_page(cast.band, period)
     assert page.since[0].heading == "Not in the closed period"
     (line,) = page.since[0].lines
@@ -177,26 +162,26 @@ def test_somebody_who_was_not_in_the_closing_is_told_and_can_get_a_mark_with_a_r
     assert page.rows[-1].because == ("Not in the period when it was closed.",)
 
 
-def test_a_mark_far_from_the_last_closed_period_is_asked_about(cast, scene, period):
+def test_a_mark_far_from_the_last_closed_period_is_asked_about(cast, rated, period):
     earlier = add_period(
         cast.director, name="Before", starts_on=period.starts_on - datetime.timedelta(60),
         ends_on=period.starts_on - datetime.timedelta(1),
     )
     check = PlayingCheck.objects.create(
-        ensemble=cast.band, piece=scene.piece, title="Old", criteria=list(ALL_THREE),
+        ensemble=cast.band, piece=rated.piece, title="Old", criteria=list(ALL_THREE),
         tempo_qpm=90, due_on=earlier.ends_on, made_by=cast.director,
         published_at=timezone.now(),
     )
-    now, scene.check = scene.check, check
-    rate(cast.director, send(scene, cast.musician, take=False), dict.fromkeys(ALL_THREE, "1"))
+    now, rated.check = rated.check, check
+    rate(cast.director, send(rated, cast.musician, take=False), dict.fromkeys(ALL_THREE, "1"))
     close(cast, earlier)
-    scene.check = now
+    rated.check = now
     flags = row_of(cast, period, cast.musician).flags
     assert [flag.sentence for flag in flags] == ["2.0 levels higher than Before (1.00)."]
 
 
-def test_terms_come_back_from_the_row_and_from_the_form_as_they_went_in(cast, scene, period):
-    key = f"c{scene.check.pk}"
+def test_terms_come_back_from_the_row_and_from_the_form_as_they_went_in(cast, rated, period):
+    key = f"c{rated.check.pk}"
     form = {
         "policy": "best_n", "by": "work", "best_n_n": "2", "best_n_of_last": "4",
         "fewest_levels": "5", "fewest_works": "2", "conversion": "percents", "percent_1": "60",
@@ -233,13 +218,13 @@ def test_a_slip_in_the_form_is_said(form, said):
         typed_terms(form, [("c1", "March")])
 
 
-def test_a_weight_counts_by_its_check(cast, scene, period):
+def test_a_weight_counts_by_its_check(cast, rated, period):
     other = PlayingCheck.objects.create(
-        ensemble=cast.band, piece=scene.piece, title="Jury", criteria=list(ALL_THREE),
+        ensemble=cast.band, piece=rated.piece, title="Jury", criteria=list(ALL_THREE),
         tempo_qpm=90, due_on=timezone.localdate(), made_by=cast.director,
         published_at=timezone.now(),
     )
-    scene.check, first = other, scene.check
-    rate(cast.director, send(scene, cast.musician, take=False), dict.fromkeys(ALL_THREE, "4"))
+    rated.check, first = other, rated.check
+    rate(cast.director, send(rated, cast.musician, take=False), dict.fromkeys(ALL_THREE, "4"))
     choose_terms(cast.band, period, Terms(MarkPolicy("weighted"), {f"c{first.pk}": 3.0}))
     assert row_of(cast, period, cast.musician).value == pytest.approx((3 * 3.0 + 4.0) / 4)

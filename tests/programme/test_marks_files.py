@@ -10,7 +10,6 @@ from django.utils import timezone
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.desk import rate
 from standlight.programme.actions.marks import (
-    add_period,
     change_mark,
     choose_terms,
     close_period,
@@ -23,7 +22,7 @@ from standlight.programme.queries.marks import marks_of, period_page
 from standlight.programme.queries.marks_files import PLAIN, SYSTEM, marks_csv
 from standlight.ratings import Conversion, MarkPolicy
 from tests.cast import add_musician
-from tests.programme.desk_scene import ALL_THREE, make_scene, send
+from tests.programme.desk_scene import send
 
 pytestmark = pytest.mark.django_db
 
@@ -41,21 +40,6 @@ RESULTS = (
 SCORE_STATUS = {"exempt", "fully graded", "not submitted", "partially graded", "submitted"}
 
 
-@pytest.fixture
-def scene(cast):
-    made = make_scene(cast, days_to_due=-2)
-    rate(cast.director, send(made, cast.musician), ALL_THREE)
-    return made
-
-
-@pytest.fixture
-def period(cast):
-    today = timezone.localdate()
-    return add_period(
-        cast.director, name="Period 1", starts_on=today - datetime.timedelta(30), ends_on=today
-    )
-
-
 def close(cast, period, terms=None):
     choose_terms(cast.band, period, terms or Terms())
     page = period_page(cast.band, period)
@@ -66,7 +50,7 @@ def table(data):
     return list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
 
 
-def test_the_plain_file_is_in_roster_order_and_says_everything_in_columns(cast, scene, period):
+def test_the_plain_file_is_in_roster_order_and_says_everything_in_columns(cast, rated, period):
     data = marks_csv(period_page(cast.band, period))
     assert data.startswith(b"\xef\xbb\xbfroster_id,family_name,given_name,section,")
     rows = table(data)
@@ -84,7 +68,7 @@ def test_the_plain_file_is_in_roster_order_and_says_everything_in_columns(cast, 
 # forms that spreadsheets also take for these signs.
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠", "  ="])
 @pytest.mark.parametrize("form", [PLAIN, SYSTEM])
-def test_no_cell_of_any_file_begins_as_a_formula(cast, scene, period, start, form):
+def test_no_cell_of_any_file_begins_as_a_formula(cast, rated, period, start, form):
     add_musician(cast.programme, cast.clarinets, f"{start}1", f"{start}1+1", f"{start}Aa")
     marks = close(cast, period)
     data = export(cast.director, marks, form, only_new=False).data
@@ -98,7 +82,7 @@ def test_no_cell_of_any_file_begins_as_a_formula(cast, scene, period, start, for
 
 
 def test_the_schools_file_has_the_columns_of_the_specification_and_one_row_a_musician(
-    cast, scene, period
+    cast, rated, period
 ):
     marks = close(cast, period, Terms(line_key="LI-7", class_key="C-3"))
     data = export(cast.director, marks, SYSTEM, only_new=False).data
@@ -119,14 +103,14 @@ def test_the_schools_file_has_the_columns_of_the_specification_and_one_row_a_mus
 
 
 def test_a_level_is_never_a_score_and_a_percent_only_comes_from_the_schools_table(
-    cast, scene, period
+    cast, rated, period
 ):
     rows = table(export(cast.director, close(cast, period), SYSTEM, only_new=False).data)
     assert {row["score"] for row in rows} == {""}
     assert [row["textScore"] for row in rows] == ["", "Secure"]
 
 
-def test_percents_of_the_schools_table_are_the_score(cast, scene, period):
+def test_percents_of_the_schools_table_are_the_score(cast, rated, period):
     table_of = Conversion("percents", percents=(60, 75, 88, 100))
     marks = close(cast, period, Terms(MarkPolicy(conversion=table_of)))
     rows = table(export(cast.director, marks, SYSTEM, only_new=False).data)
@@ -134,17 +118,17 @@ def test_percents_of_the_schools_table_are_the_score(cast, scene, period):
 
 
 def test_excused_from_everything_is_exempt_and_too_few_levels_are_partly_graded(
-    cast, scene, period
+    cast, rated, period
 ):
-    excuse(scene.check, cast.second_musician, True)
+    excuse(rated.check, cast.second_musician, True)
     some = add_musician(cast.programme, cast.clarinets, "1011", "Few", "Levels")
-    rate(cast.director, send(scene, some), {"notes": "3"})
+    rate(cast.director, send(rated, some), {"notes": "3"})
     rows = table(export(cast.director, close(cast, period), SYSTEM, only_new=False).data)
     said = {row["studentSourcedId"]: row["scoreStatus"] for row in rows}
     assert said == {"1001": "fully graded", "1002": "exempt", "1011": "partially graded"}
 
 
-def test_only_what_changed_since_the_last_file_is_told_and_then_nothing(cast, scene, period):
+def test_only_what_changed_since_the_last_file_is_told_and_then_nothing(cast, rated, period):
     marks = close(cast, period)
     export(cast.director, marks, SYSTEM, only_new=False)
     with pytest.raises(StandlightError, match="nothing has changed"):
@@ -168,7 +152,7 @@ def test_only_what_changed_since_the_last_file_is_told_and_then_nothing(cast, sc
     assert MarkExport.objects.count() == 3
 
 
-def test_an_open_period_gives_no_file_that_is_remembered(cast, scene, period):
+def test_an_open_period_gives_no_file_that_is_remembered(cast, rated, period):
     with pytest.raises(NotAllowed, match="close it, then export"):
         export(cast.director, marks_of(cast.band, period), SYSTEM, only_new=False)
     assert not MarkExport.objects.exists()

@@ -9,31 +9,16 @@ from django.utils import timezone
 
 from standlight.kinds import KINDS, data_of
 from standlight.programme.actions.desk import rate
-from standlight.programme.actions.marks import add_period, choose_terms
+from standlight.programme.actions.marks import choose_terms
 from standlight.programme.marking_terms import Terms
 from standlight.programme.models import SheetLevel, WorkExcuse
 from standlight.programme.queries.marks import period_page
 from standlight.programme.queries.marks_one import one_mark_page
 from standlight.ratings import MarkPolicy
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+from tests.programme.desk_scene import more_clarinets, send
 from tests.programme.reading_scene import assignment_of, own_sheet, sheet_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    made = make_scene(cast, days_to_due=-2)
-    rate(cast.director, send(made, cast.musician), ALL_THREE)
-    return made
-
-
-@pytest.fixture
-def period(cast):
-    today = timezone.localdate()
-    return add_period(
-        cast.director, name="Period 1", starts_on=today - datetime.timedelta(30), ends_on=today
-    )
 
 
 def only(cast, period, musician):
@@ -47,7 +32,7 @@ def levels_on(sheet, cast, **levels):
         )
 
 
-def test_the_page_holds_levels_work_policy_and_conversion(cast, scene, period):
+def test_the_page_holds_levels_work_policy_and_conversion(cast, rated, period):
     row = only(cast, period, cast.musician).row
     assert [level.word for level in row.cells[0].levels] == ["Developing", "Secure", "Extending"]
     assert [(line.name, line.levels, line.counting, line.figure) for line in row.lines] == [
@@ -58,18 +43,18 @@ def test_the_page_holds_levels_work_policy_and_conversion(cast, scene, period):
     assert "2.5 and up is Secure" in row.because[-1]
 
 
-def test_a_musician_of_another_ensemble_has_no_page_here(cast, scene, period):
+def test_a_musician_of_another_ensemble_has_no_page_here(cast, rated, period):
     assert one_mark_page(cast.band, period, cast.singer.pk) is None
     assert len(one_mark_page(cast.band, period).marks) == 2
 
 
 def test_written_work_counts_only_where_the_policy_says_so_and_states_stay_apart(
-    cast, scene, period
+    cast, rated, period
 ):
     today = timezone.localdate()
     letter = assignment_of(cast, due_on=today - datetime.timedelta(1))
     levels_on(sheet_of(letter, cast.musician), cast, heard="1", words="not_shown")
-    excused = more_clarinets(scene, 3)
+    excused = more_clarinets(rated, 3)
     for person, reason in zip(
         excused, (WorkExcuse.EXCUSED, WorkExcuse.ABSENT, WorkExcuse.NOT_ASSESSED), strict=True
     ):
@@ -94,7 +79,7 @@ def test_written_work_counts_only_where_the_policy_says_so_and_states_stay_apart
     ].left_out
 
 
-def test_ensemble_acts_stand_on_their_own_line_and_change_no_mark(cast, scene, period):
+def test_ensemble_acts_stand_on_their_own_line_and_change_no_mark(cast, rated, period):
     before = only(cast, period, cast.musician)
     acts = assignment_of(cast, data_of(KINDS["ensemble_acts"]))
     own_sheet(acts, cast.director, step="acts", about=cast.musician, ready="always", looks="some")
@@ -114,20 +99,20 @@ def test_ensemble_acts_stand_on_their_own_line_and_change_no_mark(cast, scene, p
     assert only(cast, period, cast.musician).row.value == before.row.value
 
 
-def test_a_line_through_all_levels_shows_how_sure_it_is(cast, scene, period):
-    people = more_clarinets(scene, 9)
+def test_a_line_through_all_levels_shows_how_sure_it_is(cast, rated, period):
+    people = more_clarinets(rated, 9)
     choose_terms(cast.band, period, Terms(MarkPolicy("trend", fewest_levels=1)))
     for number, person in enumerate(people):
-        rate(cast.director, send(scene, person, ago=20), {"rhythm": str(1 + number % 3)})
+        rate(cast.director, send(rated, person, ago=20), {"rhythm": str(1 + number % 3)})
     row = only(cast, period, people[0]).row
     assert "Rhythm: too few musicians have two levels on different days" in row.because[2]
     assert row.likely == ""
 
 
-def test_pages_for_all_cost_the_same_number_of_queries_for_any_number(cast, scene, period):
+def test_pages_for_all_cost_the_same_number_of_queries_for_any_number(cast, rated, period):
     counts = []
     for _ in range(2):
-        more_clarinets(scene, 5)
+        more_clarinets(rated, 5)
         with CaptureQueriesContext(connection) as asked:
             one_mark_page(cast.band, period)
         counts.append(len(asked))
