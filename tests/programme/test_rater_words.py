@@ -143,6 +143,22 @@ def test_steadiness_is_counted_before_it_is_judged():
     assert not any(JARGON.search(one) for one in said + few)
 
 
+def test_one_reason_for_both_drifts_is_said_once():
+    drift = {"n_takes": 9, "stricter_by": None, "low": None, "high": None, "sure": False}
+    row = {
+        "rater": "a2", "n_levels": 27, "n_takes": 9, "n_same": 20, "n_within_one": 26,
+        "stricter_by": 0.1, "low": -0.1, "high": 0.3, "sure": False, "because": "",
+        "in_session": {**drift, "because": "too_few"}, "over_year": {**drift, "because": "too_few"},
+    }  # fmt: skip
+    said = list(steady_sentences(row, "you"))
+    assert [one for one in said if "cannot be said yet" in one] == [
+        "Within an evening and over the year: cannot be said yet, too few takes were heard again; "
+        "it takes 12."
+    ]
+    other = {**row, "over_year": {**drift, "because": "no_spread"}}
+    assert sum("cannot be said yet" in one for one in steady_sentences(other, "you")) == 2
+
+
 def beside(**more):
     drift = {"n_takes": 14, "stricter_by": 0.1, "low": 0.02, "high": 0.2, "sure": True,
              "because": "", **more}  # fmt: skip

@@ -138,6 +138,23 @@ def test_the_lead_reads_all_and_a_director_what_involves_them(client, cast, scen
     assert "11 of 27" in words and "20 of 27" not in words
 
 
+def test_a_difference_among_what_the_levels_say_is_below_only_a_picture_with_a_label(
+    client, cast, scene
+):
+    rate_all(scene, cast.director, cast.second_director)
+    whole_study(cast, scene)
+    html, _ = said_on(client, cast.director, "raters")
+    says, alike = html.split('id="alike"')
+    label = "<p>On rhythm, as above.</p>"
+    assert markup.unescape(says).count("On rhythm, you are about a third of a level stricter") > 0
+    assert alike.count(label) == 1 and label not in says
+    after = alike.split(label)[1].split("</li>")[0]
+    assert after.count('<svg class="interval"') == 1 and "<details" not in after
+    # What is not said above keeps its sentence, and how it is known.
+    assert re.search(r"<p>Over all criteria you are [^<]*could be chance\)\.</p>", alike)
+    assert "/figures/#comparable" in alike
+
+
 def test_a_refused_claim_has_the_act_that_answers_it_and_its_definition(client, cast, scene):
     rate_all(scene, cast.director)
     whole_study(cast, scene)

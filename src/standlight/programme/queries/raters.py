@@ -29,6 +29,7 @@ from standlight.programme.queries.rater_words import (
     from_the_reader,
     group_growth_words,
     join_words,
+    on_criterion,
 )
 from standlight.programme.queries.raters_twice import second_rater_exists
 from standlight.programme.queries.raters_values import Act, Finding, Pair, RatersPage, Refused
@@ -40,7 +41,7 @@ from standlight.programme.queries.steady_words import (
 )
 from standlight.programme.queries.studies import StudySeen, study_for
 from standlight.programme.queries.study_days import NONE_YET, as_of_words, day_words
-from standlight.ratings.statements import SAME_PASSAGE
+from standlight.ratings.statements import SAME_PASSAGE, STRICTER
 
 Json = dict[str, Any]
 
@@ -186,7 +187,12 @@ def _beside(body: Json, names: Names) -> Iterator[Finding]:
 
 
 def _pairs(body: Json, names: Names) -> tuple[Pair, ...]:
-    """Two and two: over all criteria, then one by one."""
+    """Two and two: over all criteria, then one by one; what stands above is not said again."""
+    said = {
+        (frozenset(row["subjects"]), row["criterion"])
+        for row in body["statements"]
+        if row["code"] == STRICTER
+    }
     found: dict[tuple[str, str], tuple[list[Finding], list[Finding]]] = {}
     month = {
         frozenset((row["rater"], row["other"])): from_the_reader(row, names)
@@ -197,14 +203,22 @@ def _pairs(body: Json, names: Names) -> tuple[Pair, ...]:
         first, others = found.setdefault((row["rater"], row["other"]), ([], []))
         told = first if row["sure"] or not row["criterion"] else others
         joins = () if row["criterion"] else _joins(body, (row["rater"], row["other"]), names)
-        told.append(_contrast(row, names, joins))
-        lately = month.get(frozenset((row["rater"], row["other"])))
+        pair = frozenset((row["rater"], row["other"]))
+        finding = _contrast(row, names, joins)
+        told.append(_as_above(row, finding) if (pair, row["criterion"]) in said else finding)
+        lately = month.get(pair)
         if lately and not row["criterion"]:
             told.append(_contrast(lately, names, when=LAST_MONTH))
     return tuple(
         Pair(f"{begun(names.rater(one))} and {names.rater(other)}", tuple(first), tuple(others))
         for (one, other), (first, others) in found.items()
     )
+
+
+def _as_above(row: Json, finding: Finding) -> Finding:
+    """The picture of a comparison whose sentence and ground stand among what the levels say."""
+    label = f"{begun(on_criterion(row['criterion']))}, as above."
+    return Finding(label, picture=finding.picture, more=finding.more)
 
 
 def _contrast(

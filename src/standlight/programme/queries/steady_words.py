@@ -47,8 +47,12 @@ def steady_sentences(row: Json, name: str) -> Iterator[str]:
         )
     else:
         yield "Neither stricter nor milder the second time, beyond chance."
-    yield _drift(row["in_session"], "Within an evening", "in half an hour")
-    yield _drift(row["over_year"], "Over the year", "a month")
+    evening, year = row["in_session"], row["over_year"]
+    if evening["because"] and evening["because"] == year["because"]:
+        yield _drift(evening, "Within an evening and over the year", "")
+        return
+    yield _drift(evening, "Within an evening", "in half an hour")
+    yield _drift(year, "Over the year", "a month")
 
 
 def beside_words(row: Json, name: str, other: str) -> str:
