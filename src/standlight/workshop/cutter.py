@@ -19,14 +19,8 @@ import numpy as np
 
 from standlight.sound.silences import HOP_S, envelope_db
 from standlight.workshop.child import refuse
-from standlight.workshop.decoder import (
-    CANCELLED_DB,
-    CODECS,
-    CONTAINERS,
-    DEAD_CHANNEL_DB,
-    HIGHEST_RATE_HZ,
-    MOST_BROKEN_PACKETS,
-)
+from standlight.workshop.decoder import CANCELLED_DB, CODECS, CONTAINERS, DEAD_CHANNEL_DB
+from standlight.workshop.packets import HIGHEST_RATE_HZ, Packets
 
 LONGEST_S = 3600.0
 """An hour: forty minutes is a class, and a double lesson is two recordings."""
@@ -155,34 +149,18 @@ def _planes(given: Any, av: Any) -> tuple[Iterator[np.ndarray], int]:
     if stream.codec_context is None or stream.codec_context.name not in CODECS:
         refuse(f"the sound in this file is of a kind this tool does not read. {_ADVICE}")
     rate_hz = min(stream.codec_context.sample_rate or HIGHEST_RATE_HZ, HIGHEST_RATE_HZ)
-    return _seconds_of(container, stream, rate_hz, av), rate_hz
+    return _seconds_of(Packets(container, stream, av, rate_hz)), rate_hz
 
 
-def _seconds_of(container: Any, stream: Any, rate_hz: int, av: Any) -> Iterator[np.ndarray]:
-    """The decoded planes, gathered to blocks of about a second; broken packets are left out."""
-    resampler, held, count, broken = None, [], 0, 0
-    packets = container.demux(stream)
-    while True:
-        try:
-            frames = next(packets).decode()
-        except StopIteration:
-            break
-        except av.FFmpegError:
-            broken += 1
-            if broken > MOST_BROKEN_PACKETS:
-                break
-            continue
-        for frame in frames:
-            if resampler is None:
-                resampler = av.AudioResampler("fltp", frame.layout, rate_hz)
-            for same in resampler.resample(frame):
-                held.append(same.to_ndarray())
-                count += held[-1].shape[1]
-        if count >= rate_hz:
+def _seconds_of(packets: Packets) -> Iterator[np.ndarray]:
+    """The planes gathered to blocks of about a second; what cannot be decoded is left out."""
+    held, count = [], 0
+    for planes in packets:
+        held += planes
+        count += sum(part.shape[1] for part in planes)
+        if count >= packets.rate_hz:
             yield np.concatenate(held, axis=1)
             held, count = [], 0
-    if resampler is not None:
-        held += [same.to_ndarray() for same in resampler.resample(None)]
     if held:
         yield np.concatenate(held, axis=1)
 

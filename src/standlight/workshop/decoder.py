@@ -16,13 +16,11 @@ from typing import Any
 import numpy as np
 
 from standlight.workshop.child import declined, told
+from standlight.workshop.packets import Packets
 from standlight.workshop.warm import asked
 
 LONGEST_S = 600.0
 """Longest take: ten minutes; a playing check lasts 15 to 60 s (check.len, trade table)."""
-
-HIGHEST_RATE_HZ = 48_000
-"""Faster recordings are resampled to this; nothing above 20 kHz is read."""
 
 CONTAINERS = ("mov,mp4,m4a,3gp,3g2,mj2", "matroska,webm", "ogg", "wav", "flac", "mp3", "aac",
               "aiff", "caf", "w64", "amr")  # fmt: skip
@@ -32,9 +30,6 @@ CODECS = ("opus", "libopus", "vorbis", "libvorbis", "aac", "mp3", "mp3float", "f
           "pcm_s16le", "pcm_s24le", "pcm_s32le", "pcm_u8", "pcm_f32le", "pcm_f64le", "pcm_s16be",
           "pcm_s24be", "pcm_mulaw", "pcm_alaw", "amrnb", "amrwb", "amr_nb", "amr_wb")  # fmt: skip
 """Audio codecs let through, by FFmpeg's names."""
-
-MOST_BROKEN_PACKETS = 20
-"""After so many undecodable packets the rest of a file is given up (our choice)."""
 
 DEAD_CHANNEL_DB = 30.0
 """A channel so far under the loudest is a broken cable, no second microphone (our choice; what
@@ -114,35 +109,17 @@ def answer_of(take: bytes, wanted: str, av: Any) -> bytes:
 
 def _planes_of(container: Any, stream: Any, av: Any) -> tuple[np.ndarray, int, bool]:
     """Samples by channel, float32 ``(channels, samples)``, their rate, and if it broke off."""
-    resampler, pieces, count, broken, rate_hz = None, [], 0, 0, 0
-    packets = container.demux(stream)
-    while True:
-        try:
-            packet = next(packets)
-            frames = packet.decode()
-        except StopIteration:
-            break
-        except av.FFmpegError:
-            broken += 1
-            if broken > MOST_BROKEN_PACKETS:
-                break
-            continue
-        for frame in frames:
-            if resampler is None:
-                rate_hz = min(frame.sample_rate, HIGHEST_RATE_HZ)
-                resampler = av.AudioResampler("fltp", frame.layout, rate_hz)
-            for same in resampler.resample(frame):
-                pieces.append(same.to_ndarray())
-                count += pieces[-1].shape[1]
-        if rate_hz and count > LONGEST_S * rate_hz:
+    packets, pieces, count = Packets(container, stream, av), [], 0
+    for planes in packets:
+        pieces += planes
+        count += sum(part.shape[1] for part in planes)
+        if count > LONGEST_S * packets.rate_hz:
             raise Refused(
                 f"the recording is longer than {LONGEST_S / 60:.0f} minutes"
                 " (the whole rehearsal instead of the passage?)"
             )
-    if resampler is not None:
-        pieces.extend(rest.to_ndarray() for rest in resampler.resample(None))
-    planes = np.concatenate(pieces, axis=1) if pieces else np.zeros((1, 0), dtype=np.float32)
-    return planes, rate_hz, broken > 0
+    whole = np.concatenate(pieces, axis=1) if pieces else np.zeros((1, 0), dtype=np.float32)
+    return whole, packets.rate_hz, packets.broken > 0
 
 
 def mono(planes: np.ndarray) -> np.ndarray:
