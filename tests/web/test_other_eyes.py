@@ -97,11 +97,15 @@ def choir_director(cast):
 
 
 def answers_of(client, rows):
-    """(address, way, status) of every row by GET and by POST, where the address has such a way."""
+    """(address, way, status) of every row by GET and by POST, where it has such a way."""
     for name, keys in rows:
         for way in (client.get, client.post):
-            reply = way(reverse(name, args=keys))
-            if reply.status_code != 405:
+            address = reverse(name, args=keys)
+            reply = way(address)
+            # Opened, what only takes a form leads to an address above, which is no way of its own.
+            up = reply.headers.get("Location", "")
+            led_up = way == client.get and up and address.startswith(up)
+            if reply.status_code != 405 and not led_up:
                 yield name, way.__name__, reply.status_code
 
 
