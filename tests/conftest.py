@@ -38,3 +38,19 @@ def cast(db):
     from tests.cast import make_cast
 
     return make_cast(datetime.date(2026, 11, 2))
+
+
+@pytest.fixture
+def scene(cast):
+    """The band's published check on four measures; a file that needs another makes its own."""
+    from tests.programme.desk_scene import make_scene
+
+    return make_scene(cast)
+
+
+@pytest.fixture
+def turn(scene):
+    """A take of that check, sent and heard, that waits at the Desk."""
+    from tests.programme.desk_scene import send
+
+    return send(scene, scene.cast.musician)

@@ -6,15 +6,10 @@ from django.urls import reverse
 from standlight.programme.models import Arrival, GivenLevel, LongRecording, Turn
 from tests.browser.axe import violations
 from tests.browser.conftest import DESK, PHONE, until
-from tests.programme.desk_scene import make_scene, more_clarinets
+from tests.programme.desk_scene import more_clarinets
 from tests.web.scene import wav
 from tests.workshop.test_decoding import made
 from tests.workshop.test_long_takes import row
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def opened(visitor, size, name, *args):

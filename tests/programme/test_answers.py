@@ -40,19 +40,9 @@ from standlight.programme.queries.answers import kept_page, stamp_of, standing_a
 from standlight.programme.queries.desk import desk_page
 from standlight.programme.queries.desk_queue import check_list, queue_of
 from standlight.programme.queries.my_part import came_back, open_attempt
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+from tests.programme.desk_scene import ALL_THREE, more_clarinets, send
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
-
-
-@pytest.fixture
-def turn(scene):
-    return send(scene, scene.cast.musician)
 
 
 def spoken(seconds=2.0):

@@ -22,17 +22,12 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.bringing import bring_page, expected_seconds
 from standlight.workshop.decoding import decode
-from tests.programme.desk_scene import make_scene, more_clarinets, send
+from tests.programme.desk_scene import more_clarinets, send
 from tests.web.scene import video, wav
 from tests.workshop.test_decoding import made
 from tests.workshop.test_long_takes import row
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 @pytest.fixture(scope="module")

@@ -33,11 +33,6 @@ WHY = "The long notes end early, the rest is in time."
 
 
 @pytest.fixture
-def scene(cast):
-    return make_scene(cast)
-
-
-@pytest.fixture
 def turns(scene, cast):
     turns = [send(scene, one) for one in (cast.musician, *more_clarinets(scene, 7))]
     for turn in turns:

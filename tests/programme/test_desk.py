@@ -24,11 +24,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def scene(cast):
-    return make_scene(cast)
-
-
-@pytest.fixture
 def turn(scene):
     return send(scene, scene.cast.musician, words="I messed up the fast part",
                 self_levels={"rhythm": 1})

@@ -24,23 +24,14 @@ from standlight.programme.models import (
 from standlight.programme.queries.desk import desk_page
 from tests.cast import make_cast
 from tests.programme.desk_scene import ALL_THREE, make_scene, send
-from tests.web.scene import sign_in
+from tests.web.scene import of_turn, sign_in
 
 DAY = datetime.timedelta(days=1)
-
-
-@pytest.fixture
-def turn(cast):
-    return send(make_scene(cast), cast.musician)
 
 
 def standing(turn, rater):
     rows = GivenLevel.objects.filter(turn=turn, rater=rater, retired_at=None)
     return dict(rows.values_list("criterion", "value"))
-
-
-def of_turn(name, turn):
-    return reverse(name, args=[turn.check_row_id, turn.pk])
 
 
 @pytest.mark.django_db(transaction=True)

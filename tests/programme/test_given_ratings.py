@@ -20,14 +20,9 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.given_ratings import day_of, given_levels
 from standlight.ratings.given import DIRECTOR, SELF
-from tests.programme.desk_scene import ALL_THREE, make_scene, send
+from tests.programme.desk_scene import ALL_THREE, send
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def rows_of(cast, **more):

@@ -7,15 +7,10 @@ from django.utils import timezone
 
 from standlight.programme.models import MusicianGrowth, Turn
 from standlight.programme.queries.studies import NOT_SHOWN, growth_of
-from tests.programme.desk_scene import make_scene, send
+from tests.programme.desk_scene import send
 from tests.programme.study_scene import grow, line, make_study, own_view
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def growing(cast, turns):

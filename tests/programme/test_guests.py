@@ -29,15 +29,10 @@ from standlight.programme.queries.guests import (
 from standlight.programme.queries.rater_names import names_for
 from standlight.ratings.given import DIRECTOR, GUEST
 from standlight.ratings.review import review_ratings
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+from tests.programme.desk_scene import ALL_THREE, more_clarinets, send
 from tests.ratings.given_schools import School
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 @pytest.fixture

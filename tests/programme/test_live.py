@@ -24,14 +24,9 @@ from standlight.programme.queries.desk import desk_page
 from standlight.programme.queries.live import again_line, group_of, heard_live, live_page, pot_of
 from standlight.programme.queries.my_part import came_back
 from standlight.programme.queries.standing import turns_of
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+from tests.programme.desk_scene import ALL_THREE, more_clarinets, send
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def test_a_live_turn_has_levels_and_no_take_and_waits_for_its_next_step(cast, scene):

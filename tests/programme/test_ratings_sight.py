@@ -12,14 +12,9 @@ from standlight.programme.models import (
     SecondHearing,
     StudyErrand,
 )
-from tests.programme.desk_scene import make_scene, send
+from tests.programme.desk_scene import send
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def heard_again(turn, rater):

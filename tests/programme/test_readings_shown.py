@@ -8,7 +8,7 @@ from standlight.programme.actions.desk import rate
 from standlight.programme.models import Answer, CommentLine, Report
 from standlight.programme.queries.desk import desk_page
 from standlight.programme.queries.my_part import came_back
-from tests.programme.desk_scene import ALL_THREE, make_scene, note, read, send
+from tests.programme.desk_scene import ALL_THREE, make_scene, note, read
 
 pytestmark = pytest.mark.django_db
 
@@ -19,11 +19,6 @@ NOTES = 11
 @pytest.fixture
 def scene(cast):
     return make_scene(cast, notation=True)
-
-
-@pytest.fixture
-def turn(scene):
-    return send(scene, scene.cast.musician)
 
 
 def hear(turn, *, late=(), notes=NOTES):

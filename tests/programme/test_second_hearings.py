@@ -10,16 +10,11 @@ from standlight.programme.actions.desk import rate
 from standlight.programme.actions.second_hearings import hear_again
 from standlight.programme.models import GivenLevel, SecondHearing, StudyErrand, Take
 from standlight.programme.queries.second_hearings import A_DAY, MOST_DAYS, second_hearings_due
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+from tests.programme.desk_scene import ALL_THREE, more_clarinets, send
 
 pytestmark = pytest.mark.django_db
 
 NOON = timezone.make_aware(datetime.datetime(2026, 11, 20, 12))
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 @pytest.fixture

@@ -23,7 +23,7 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.given_ratings import given_levels
 from standlight.programme.queries.studies import growth_in, growth_of, study_for
-from tests.programme.desk_scene import ALL_THREE, make_scene, send
+from tests.programme.desk_scene import ALL_THREE, send
 
 pytestmark = pytest.mark.django_db
 
@@ -87,11 +87,6 @@ class Review:
     contrasts: tuple[Found, ...] = ()
     self_views: tuple[View, ...] = ()
     remarks: tuple[str, ...] = ()
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ import io
 
 import av
 import numpy as np
+from django.urls import reverse
 from django.utils import timezone
 
 from standlight.programme import store
@@ -61,6 +62,11 @@ def paper(cast, *, group=None, piece=None, title="Check 1", due_in=3, printed=""
 def sign_in(client, account):
     client.force_login(account, backend="django.contrib.auth.backends.ModelBackend")
     return client
+
+
+def of_turn(name, turn):
+    """The address of one of the Desk's pages on a turn."""
+    return reverse(name, args=[turn.check_row_id, turn.pk])
 
 
 def wav(seconds=0.5, rate_hz=16000):

@@ -18,16 +18,11 @@ from standlight.programme.models import (
     MusicianPlan,
 )
 from standlight.programme.queries.answer_values import AnswerDraft
-from tests.programme.desk_scene import ALL_THREE, make_scene, send
+from tests.programme.desk_scene import ALL_THREE, send
 from tests.programme.test_answers import spoken
-from tests.web.scene import sign_in
+from tests.web.scene import of_turn, sign_in
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 @pytest.fixture
@@ -35,10 +30,6 @@ def turn(scene):
     made = send(scene, scene.cast.musician)
     rate(scene.cast.director, made, ALL_THREE)
     return made
-
-
-def of_turn(name, turn):
-    return reverse(name, args=[turn.check_row_id, turn.pk])
 
 
 def seen_in(text):

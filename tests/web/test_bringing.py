@@ -5,17 +5,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from standlight.programme.models import Arrival, LongRecording, Turn
-from tests.programme.desk_scene import make_scene, more_clarinets
+from tests.programme.desk_scene import more_clarinets
 from tests.web.scene import sign_in, wav
 from tests.workshop.test_decoding import made
 from tests.workshop.test_long_takes import row
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def address(scene, name="bring-in", *more):

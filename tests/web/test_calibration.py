@@ -6,18 +6,13 @@ from django.urls import reverse
 from standlight.programme.actions.calibration import agree_on, begin_calibration
 from standlight.programme.actions.desk import rate
 from standlight.programme.models import AnchorTake, Calibration
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+from tests.programme.desk_scene import ALL_THREE, more_clarinets, send
 from tests.web.scene import sign_in
 
 pytestmark = pytest.mark.django_db
 
 FORM = {f"level-{key}": value for key, value in ALL_THREE.items()}
 WHY = "The long notes end early."
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 @pytest.fixture

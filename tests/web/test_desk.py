@@ -5,24 +5,10 @@ from django.urls import reverse
 
 from standlight.programme.actions.desk import keep_line, rate
 from standlight.programme.models import Answer, CommentLine, GivenLevel, Remark, Turn
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, read, send
-from tests.web.scene import sign_in
+from tests.programme.desk_scene import ALL_THREE, more_clarinets, read, send
+from tests.web.scene import of_turn, sign_in
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
-
-
-@pytest.fixture
-def turn(scene):
-    return send(scene, scene.cast.musician)
-
-
-def of_turn(name, turn):
-    return reverse(name, args=[turn.check_row_id, turn.pk])
 
 
 def levels(**given):

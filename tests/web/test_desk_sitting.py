@@ -9,22 +9,12 @@ from django.utils import timezone
 from standlight.programme.actions.sitting import choose_order, went_on
 from standlight.programme.models import DeskSitting, GivenLevel, SecondHearing, TakeStart
 from standlight.programme.queries.desk_orders import code_of
-from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
+from tests.programme.desk_scene import ALL_THREE, more_clarinets, send
 from tests.programme.test_desk_orders import evening  # noqa: F401
-from tests.web.scene import sign_in
-from tests.web.test_desk import levels, of_turn, shut_out
+from tests.web.scene import of_turn, sign_in
+from tests.web.test_desk import levels, shut_out
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
-
-
-@pytest.fixture
-def turn(scene):
-    return send(scene, scene.cast.musician)
 
 
 def addresses(turn):

@@ -4,15 +4,10 @@ import pytest
 from django.urls import reverse
 
 from standlight.programme.models import Draw, GivenLevel, HeardAgain, Turn
-from tests.programme.desk_scene import ALL_THREE, make_scene
+from tests.programme.desk_scene import ALL_THREE
 from tests.web.scene import sign_in
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def address(scene):

@@ -12,7 +12,7 @@ from standlight.ratings.joining import Join
 from standlight.ratings.severity import RaterContrast
 from standlight.ratings.statements import Refusal, Statement
 from standlight.ratings.steadiness import CommonDrift, Drift, Steadiness
-from tests.programme.desk_scene import make_scene, more_clarinets, send
+from tests.programme.desk_scene import more_clarinets, send
 from tests.programme.study_scene import make_study, task
 from tests.web.scene import sign_in
 
@@ -20,11 +20,6 @@ pytestmark = pytest.mark.django_db
 
 PAGES = ("raters", "raters-tasks", "raters-twice")
 JARGON = re.compile(r"logit|theta|[α-ω]|p-value|\bnan\b|\bNone\b(?! of)|standard error", re.I)
-
-
-@pytest.fixture
-def scene(cast):
-    return make_scene(cast)
 
 
 def rate_all(scene, *raters, levels=(2, 3, 4, 3, 2, 3)):
