@@ -23,6 +23,7 @@ from standlight.programme.actions.takes import (
     send_turn,
 )
 from standlight.programme.actions.terms import TermsFacts, begin_here, keep_terms
+from standlight.programme.dates import date_words
 from standlight.programme.models import (
     CheckPassage,
     CheckTerms,
@@ -309,7 +310,7 @@ def test_terms_are_set_on_the_checks_page_and_told_there_and_on_the_wall(client,
     for name in ("check", "check-launch"):
         text = client.get(reverse(name, args=[check.pk])).content.decode()
         assert "You make one take." in text
-        assert "You can record until Tuesday 1 December, 15:30." in text
+        assert f"You can record until {date_words(kept.closes_at, 'clock')}." in text
     assert 'value="2026-12-01T15:30"' in client.get(page).content.decode()
 
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 from standlight.programme import store
 from standlight.programme.actions.desk import rate
 from standlight.programme.actions.guests import ask_guest, close_link, token_of
+from standlight.programme.dates import date_words
 from standlight.programme.models import GuestLevel, GuestLink, Remark, Turn
 from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, send
 from tests.web.scene import sign_in, wav
@@ -82,7 +83,7 @@ def test_the_page_says_who_asks_and_until_when(client, link):
     page = client.get(next(pages_of(link))).content.decode()
     assert "Dana Whitlock asks for your ear" in page
     until = timezone.localtime(link.expires_at)
-    assert f"{until:%A} {until.day} {until:%B}, 23:59" in page
+    assert f"{date_words(until)}, 23:59" in page
     assert "Listen for the ends of notes" in page
     assert GuestLink.objects.get().opened_at is not None
 

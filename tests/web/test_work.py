@@ -11,6 +11,7 @@ from django.utils import timezone
 from standlight.kinds import KINDS, data_of
 from standlight.programme.actions.assignments import Giving, give_out, publish
 from standlight.programme.actions.kinds import keep_kind
+from standlight.programme.dates import date_words
 from standlight.programme.models import Assignment, ConcertCycle, Piece, Sheet, WorkExcuse
 from tests.programme.test_assignments import BANK
 from tests.web.scene import sign_in, wav
@@ -208,7 +209,7 @@ def test_every_state_has_its_own_words_on_the_page(client, cast, given, today):
         assert f"1 {said} · " in page or f"· 1 {said}" in page, said
     later = given.due_on + 3 * DAY
     page = words_of(client.post(excuse, {"reason": "", "until": later.isoformat()}, follow=True))
-    assert f"extra time, until {later:%A} {later.day} {later:%B}" in page
+    assert f"extra time, until {date_words(later, 'weekday')}" in page
     page = words_of(client.post(excuse, {"reason": "", "until": "2020-01-01"}, follow=True))
     assert "no later day" in page
     page = words_of(client.post(excuse, {"reason": "", "until": ""}, follow=True))

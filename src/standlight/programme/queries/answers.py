@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
-from django.utils.formats import date_format
 
 from standlight.programme.accommodations import WRITTEN
+from standlight.programme.dates import date_words
 from standlight.programme.fill_ins import Facts
 from standlight.programme.languages import LANGUAGES
 from standlight.programme.models import (
@@ -287,7 +287,7 @@ def _opened(answer: Answer | None) -> str:
         return ""
     if answer.seen_at is None:
         return NOT_OPENED
-    return f"opened {date_format(timezone.localtime(answer.seen_at), 'j M')}"
+    return f"opened {date_words(answer.seen_at)}"
 
 
 def _plan(turn: Turn) -> tuple[str, ...]:

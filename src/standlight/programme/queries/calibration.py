@@ -10,6 +10,7 @@ from django.db.models import Case, Count, Exists, IntegerField, OuterRef, Value,
 from django.utils import timezone
 
 from standlight.criteria import CRITERIA
+from standlight.programme.dates import date_words
 from standlight.programme.models import (
     Account,
     AnchorTake,
@@ -21,7 +22,6 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.blind_takes import BlindTake, blind_take
 from standlight.programme.queries.guests import may_be_given, with_sound
-from standlight.programme.queries.study_days import day_words
 from standlight.ratings.levels import LEVEL_NAMES, level_name
 from standlight.ratings.nearness import FEWEST_TO_LEAN, Nearness, nearness
 
@@ -311,7 +311,7 @@ def nearness_of(calibration: Calibration) -> Nearness:
 def short_line(calibration: Calibration) -> str:
     """A calibration in one line."""
     today = timezone.localdate()
-    day = day_words(timezone.localtime(calibration.done_at or calibration.begun_at).date(), today)
+    day = date_words(calibration.done_at or calibration.begun_at, seen_from=today)
     found = nearness_of(calibration)
     if not found.n:
         return f"Calibration of {day}: no level was given that could be compared."

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from django.utils import timezone
 from django.utils.safestring import mark_safe
 
 from standlight.criteria import CRITERIA
 from standlight.errors import StandlightError
 from standlight.programme import store
+from standlight.programme.dates import date_words
 from standlight.programme.models import (
     Account,
     CheckPassage,
@@ -165,8 +165,7 @@ def _earlier(takes: Iterable[Take], shown: Take | None) -> Iterable[DeskTake]:
 
 def _label(take: Take) -> str:
     """Which take it is: try, number and day."""
-    day = timezone.localdate(take.started_at)
-    return f"Try {take.turn.attempt}, take {take.number}, {day:%d %b}"
+    return f"Try {take.turn.attempt}, take {take.number}, {date_words(take.started_at)}"
 
 
 def _with_measures(take: DeskTake, notation: str) -> DeskTake:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.utils import timezone
 
+from standlight.programme.dates import date_words
 from standlight.programme.models import PeriodMarks, Seat, Turn
 from standlight.programme.queries.terms import GRACE, terms_of
 
@@ -49,8 +50,7 @@ def _late(turn: Turn) -> tuple[str, ...]:
     closes = terms.closes_at
     if closes is None or turn.sent_at is None or turn.sent_at <= closes + GRACE:
         return ()
-    sent = timezone.localtime(turn.sent_at)
     return (
-        f"Sent on {sent:%A} {sent.day} {sent:%B}, after the time to record was over. It may have "
-        "been made in time and come late.",
+        f"Sent on {date_words(turn.sent_at, 'weekday')}, after the time to record was over. "
+        "It may have been made in time and come late.",
     )

@@ -19,6 +19,7 @@ from standlight.kinds import (
     narrowed,
     rules_of,
 )
+from standlight.programme.dates import date_words
 from standlight.programme.models import (
     Account,
     Assignment,
@@ -277,7 +278,7 @@ def giving_page(
         sections=tuple(ensemble.sections.values_list("pk", "name")),
         steps=tuple(_rule_step(step, typed or {}) for step in kind.steps),
         concerts=tuple(
-            f"{cycle.name} is on {_day(cycle.concert_on)}."
+            f"{cycle.name} is on {date_words(cycle.concert_on, 'weekday')}."
             for cycle in ensemble.cycles.filter(concert_on__gte=today)
         ),
     )
@@ -382,20 +383,15 @@ def concert_warnings(
         before = cycle.concert_on - datetime.timedelta(WEEK_BEFORE_DAYS)
         if due_on is not None and before <= due_on <= cycle.concert_on:
             found.append(
-                f"This is due {_day(due_on)}, in the week before {cycle.name} on "
-                f"{_day(cycle.concert_on)}. Another day may be kinder."
+                f"This is due {date_words(due_on, 'weekday')}, in the week before {cycle.name} on "
+                f"{date_words(cycle.concert_on, 'weekday')}. Another day may be kinder."
             )
         elif before <= starts_on and (due_on is None or due_on > cycle.concert_on):
             found.append(
-                f"This opens {_day(starts_on)}, in the week before {cycle.name} on "
-                f"{_day(cycle.concert_on)}. A later start may be kinder."
+                f"This opens {date_words(starts_on, 'weekday')}, in the week before {cycle.name} "
+                f"on {date_words(cycle.concert_on, 'weekday')}. A later start may be kinder."
             )
     return tuple(found)
-
-
-def _day(day: datetime.date) -> str:
-    """A day as the pages write it."""
-    return f"{day:%A} {day.day} {day:%B}"
 
 
 def _counts(stands: Iterable[Stand]) -> tuple[str, ...]:
@@ -425,7 +421,7 @@ def _row(stand: Stand) -> StandRow:
         more.append("begun, not sent")
     if stand.own_day:
         reason = "was absent" if stand.reason == WorkExcuse.ABSENT else "extra time"
-        more.append(f"{reason}, until {_day(stand.due_on)}")
+        more.append(f"{reason}, until {date_words(stand.due_on, 'weekday')}")
     return StandRow(
         musician_pk=stand.musician_pk,
         name=stand.name,

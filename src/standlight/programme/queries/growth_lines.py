@@ -9,6 +9,7 @@ from itertools import chain
 from typing import Any
 
 from standlight.criteria import CRITERIA
+from standlight.programme.dates import date_words
 from standlight.programme.queries.growth_picture import (
     GivenMark,
     GrowthPicture,
@@ -30,7 +31,6 @@ from standlight.programme.queries.level_amounts import interval_figures, level_b
 from standlight.programme.queries.rater_figures import linked
 from standlight.programme.queries.rater_names import TaskName
 from standlight.programme.queries.raters_values import GrowthFinding
-from standlight.programme.queries.study_days import day_words
 from standlight.ratings import LEVEL_NAMES
 from standlight.ratings.growth_values import (
     AHEAD,
@@ -79,7 +79,8 @@ class Calendar:
         """
         task = self.tasks.get(point["task"])
         what = f", {task.title}" if task else ""
-        return f"{day_words(self.day(point['day']), self.made_on)}{what}: {self.level(point)}"
+        day = date_words(self.day(point["day"]), seen_from=self.made_on)
+        return f"{day}{what}: {self.level(point)}"
 
     @staticmethod
     def level(point: Json) -> str:

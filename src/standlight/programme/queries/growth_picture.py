@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot, sqrt
 
-from standlight.programme.queries.study_days import day_words
+from standlight.programme.dates import date_words
 from standlight.ratings import LEVEL_NAMES
 
 WIDTH, HEIGHT = 360.0, 196.0
@@ -175,8 +175,8 @@ def growth_picture(spans: Sequence[PlayedSpan], said: str) -> GrowthPicture | No
             for before, after in pairwise(spans)
         ),
         axis=tuple(AxisWord(name, height_of(level)) for level, name in LEVEL_NAMES.items()),
-        first_day=day_words(first, last),
-        last_day=day_words(last, last) if last != first else "",
+        first_day=date_words(first, seen_from=last),
+        last_day=date_words(last, seen_from=last) if last != first else "",
         said=said,
     )
 

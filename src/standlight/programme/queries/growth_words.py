@@ -10,9 +10,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from standlight.programme.dates import date_words, since_words
 from standlight.programme.queries.level_amounts import about_words, amount_words, likely_words
 from standlight.programme.queries.studies import NOT_SHOWN
-from standlight.programme.queries.study_days import day_words, since_words
 from standlight.ratings.growth_values import (
     AHEAD,
     ALL_HIGHEST,
@@ -58,7 +58,7 @@ class Moved:
     @property
     def start(self) -> str:
         """The first day."""
-        return day_words(self.first, self.last)
+        return date_words(self.first, seen_from=self.last)
 
     @property
     def span(self) -> str:

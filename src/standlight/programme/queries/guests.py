@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
+from standlight.programme.dates import date_words
 from standlight.programme.models import (
     Account,
     GivenLevel,
@@ -330,17 +331,12 @@ def link_page(account: Account, link: GuestLink) -> LinkPage:
 def state_words(link: GuestLink) -> str:
     """Whether a link works, until when or since when not; whether the guest has come."""
     opened = "opened" if link.opened_at else "not opened yet"
+    came = opened.removesuffix(" yet")
     if link.closed_at is not None:
-        return f"Closed {moment_words(link.closed_at)}; it was {opened.removesuffix(' yet')}."
+        return f"Closed {date_words(link.closed_at, 'clock')}; it was {came}."
     if state_of(link) == ENDED:
-        return f"Ended {moment_words(link.expires_at)}; it was {opened.removesuffix(' yet')}."
-    return f"Works until {moment_words(link.expires_at)}; {opened}."
-
-
-def moment_words(moment: datetime.datetime) -> str:
-    """A day and a time as one says them, in the school's own time."""
-    local = timezone.localtime(moment)
-    return f"{local:%A} {local.day} {local:%B}, {local:%H:%M}"
+        return f"Ended {date_words(link.expires_at, 'clock')}; it was {came}."
+    return f"Works until {date_words(link.expires_at, 'clock')}; {opened}."
 
 
 def _link_line(link: GuestLink) -> LinkLine:

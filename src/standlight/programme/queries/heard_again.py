@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Mapping
 
-from django.utils import timezone
-
 from standlight.criteria import CRITERIA
+from standlight.programme.dates import date_words
 from standlight.programme.models import HeardAgain, Turn
 from standlight.programme.queries.musician_words import LEVEL_WORDS
 
@@ -19,17 +17,12 @@ def again_sentences(turn: Turn) -> tuple[str, ...]:
         return ()
     newest = rows[-1]
     kept = [key for key in turn.check_row.criteria if key not in newest.levels]
-    counts = f"You were heard again on {_day(newest.heard_at)}. That hearing counts."
+    counts = f"You were heard again on {date_words(newest.heard_at)}. That hearing counts."
     if kept:
         names = " and ".join(CRITERIA[key].name.lower() for key in kept)
         counts += f" For {names} the hearing before counts."
-    before = (f"On {_day(row.earlier_at)}: {_in_words(row.earlier)}." for row in rows[::-1])
+    before = (f"On {date_words(row.earlier_at)}: {_in_words(row.earlier)}." for row in rows[::-1])
     return (counts, *before)
-
-
-def _day(moment: datetime.datetime) -> str:
-    local = timezone.localtime(moment)
-    return f"{local.day} {local:%B}"
 
 
 def _in_words(levels: Mapping[str, str]) -> str:

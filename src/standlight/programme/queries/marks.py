@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from django.utils import timezone
-from django.utils.formats import date_format
 
+from standlight.programme.dates import date_words
 from standlight.programme.marking_terms import Terms, terms_of
 from standlight.programme.models import (
     Account,
@@ -226,7 +226,7 @@ def _row(
 def _seat_note(seat: SeatRow, today: datetime.date) -> str:
     """Who left stays explained."""
     if seat.left_on is not None and seat.left_on <= today:
-        return f"left on {date_format(seat.left_on, 'j F')}; work due before that counts"
+        return f"left on {date_words(seat.left_on)}; work due before that counts"
     return ""
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 
+from standlight.programme.dates import date_words
+
 LEVEL_WORDS = {
     "1": "Beginning",
     "2": "Developing",
@@ -25,11 +27,11 @@ def due_words(due_on: datetime.date, today: datetime.date) -> str:
     """
     days = (due_on - today).days
     if days < 0:
-        return f"Was due {due_on:%b} {due_on.day}. You can still send it"
+        return f"Was due {date_words(due_on, seen_from=today)}. You can still send it"
     if days == 0:
         return "Due today"
     if days == 1:
         return "Due tomorrow"
     if days < 7:
-        return f"Due {due_on:%A}"
-    return f"Due {due_on:%A}, {due_on:%b} {due_on.day}"
+        return f"Due {date_words(due_on, 'near')}"
+    return f"Due {date_words(due_on, 'weekday', seen_from=today)}"

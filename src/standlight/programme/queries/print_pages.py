@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from html import unescape
 
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.html import strip_tags
 from django.utils.safestring import SafeString
 
 from standlight import workshop
 from standlight.errors import StandlightError
+from standlight.programme.dates import date_words
 from standlight.programme.models import Casting, OwnVersion, PlayingCheck
 from standlight.programme.notation import svgs_of
 from standlight.programme.queries.checks import CheckPage, PassageLine
@@ -129,7 +129,7 @@ def _facts(sheet: PrintSheet, check: CheckPage) -> str:
                 ", ".join(filter(None, (sheet.part, sheet.where))),
                 sheet.moved,
                 tempo[0].upper() + tempo[1:],
-                f"Due {date_format(check.due_on, 'l j F')}.",
+                f"Due {date_words(check.due_on, 'weekday')}.",
             ),
         )
     )

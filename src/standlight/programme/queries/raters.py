@@ -8,6 +8,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from standlight.programme.dates import date_words
 from standlight.programme.models import Account, GuestLevel, GuestLink, Turn
 from standlight.programme.queries.given_ratings import TAKE, TASK
 from standlight.programme.queries.growth_picture import interval_picture
@@ -40,7 +41,7 @@ from standlight.programme.queries.steady_words import (
     steady_sentences,
 )
 from standlight.programme.queries.studies import StudySeen, study_for
-from standlight.programme.queries.study_days import NONE_YET, as_of_words, day_words
+from standlight.programme.queries.study_days import NONE_YET, as_of_words
 from standlight.ratings.statements import SAME_PASSAGE, STRICTER
 
 Json = dict[str, Any]
@@ -116,7 +117,8 @@ def _span(study: StudySeen, row: Json) -> str:
         return ""
     days = [study.first_day + datetime.timedelta(int(day)) for day in (first, last)]
     made_on = timezone.localtime(study.made_at).date()
-    return f"from {day_words(days[0], made_on)} to {day_words(days[1], made_on)}"
+    start, end = (date_words(day, seen_from=made_on) for day in days)
+    return f"from {start} to {end}"
 
 
 def _cannot(account: Account, body: Json, names: Names) -> Iterator[Refused]:
@@ -217,7 +219,7 @@ def _pairs(body: Json, names: Names) -> tuple[Pair, ...]:
 
 def _as_above(row: Json, finding: Finding) -> Finding:
     """The picture of a comparison whose sentence and ground stand among what the levels say."""
-    label = f"{begun(on_criterion(row['criterion']))}, as above."
+    label = f"{begun(on_criterion(row['criterion']))}: see What the levels say."
     return Finding(label, picture=finding.picture, more=finding.more)
 
 

@@ -9,8 +9,7 @@ import unicodedata
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.utils import timezone
-
+from standlight.programme.dates import date_words
 from standlight.programme.models import Account, Assignment, Ensemble
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.reading import sent_sheets
@@ -105,7 +104,7 @@ def _found(
             snippet = snippet_of(words_of(field, answers.get(field.key)), query)
             if snippet is not None:
                 what = what_words(step, number)
-                sent = f"{timezone.localtime(sent_at):%-d %b %Y}"
+                sent = date_words(sent_at)
                 found.append(
                     FoundSheet(pk, key, who, given.title, what, field.prompt, sent, snippet)
                 )

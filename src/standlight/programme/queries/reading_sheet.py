@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from django.db.models import QuerySet
-from django.utils import timezone
 
 from standlight.kinds import Kind, Step
+from standlight.programme.dates import date_words
 from standlight.programme.models import Account, Assignment, CommentLine, Sheet, SheetLevel
 from standlight.programme.queries.desk_values import LevelChoice, Offer
 from standlight.programme.queries.kinds import kind_in
@@ -143,7 +143,7 @@ def readers_of(assignment: Assignment) -> str:
 
 def _when(moment: object) -> str:
     """A day and how long ago it was."""
-    return f"{timezone.localtime(moment):%-d %b}, {ago_words(days_since(moment))}"
+    return f"{date_words(moment)}, {ago_words(days_since(moment))}"
 
 
 def _opened(account: Account, sheet: Sheet) -> str:

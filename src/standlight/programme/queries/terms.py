@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
+from standlight.programme.dates import date_words
 from standlight.programme.models import CheckTerms, PlayingCheck
 
 GRACE = datetime.timedelta(minutes=10)
@@ -78,11 +79,11 @@ def closed_words(
     if terms.at_station and not at_station:
         return "This check is recorded at the station at school, or heard live."
     if terms.opens_at is not None and at < terms.opens_at:
-        return f"This check can be recorded from {_moment(terms.opens_at)}."
+        return f"This check can be recorded from {date_words(terms.opens_at, 'clock')}."
     end = terms.closes_at
     if end is not None and at > (end + GRACE if grace else end):
         return (
-            f"This check could be recorded until {_moment(end)}. "
+            f"This check could be recorded until {date_words(end, 'clock')}. "
             "Ask your director if you need more time."
         )
     return ""
@@ -90,16 +91,6 @@ def closed_words(
 
 def _window_words(terms: CheckTerms) -> str:
     """The window in one sentence."""
-    start = f"from {_moment(terms.opens_at)}" if terms.opens_at else ""
-    end = f"until {_moment(terms.closes_at)}" if terms.closes_at else ""
+    start = f"from {date_words(terms.opens_at, 'clock')}" if terms.opens_at else ""
+    end = f"until {date_words(terms.closes_at, 'clock')}" if terms.closes_at else ""
     return f"You can record {' '.join(filter(None, (start, end)))}."
-
-
-def _moment(at: datetime.datetime) -> str:
-    """A day and a time of the clock as the school reads them.
-
-    >>> _moment(datetime.datetime(2026, 11, 26, 15, 5, tzinfo=datetime.timezone.utc))[:11]
-    'Thursday 26'
-    """
-    local = timezone.localtime(at)
-    return f"{local:%A} {local.day} {local:%B}, {local:%H:%M}"

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
 from django.utils import timezone
-from django.utils.formats import date_format
 
+from standlight.programme.dates import date_words
 from standlight.programme.models import PlayingCheck
 
 
@@ -70,14 +70,14 @@ class TryRule:
         >>> TryRule(best=True).words(datetime.date(2026, 11, 20))
         'You may try again. Your best try counts.'
         >>> TryRule(until=datetime.date(2026, 11, 20)).words(datetime.date(2026, 11, 18))
-        'You may try again until Friday 20 November. Your last try counts.'
+        'You may try again until Friday, Nov 20. Your last try counts.'
         >>> TryRule(until=datetime.date(2026, 11, 20)).words(datetime.date(2026, 11, 21))
-        'New tries ended on Friday 20 November. Your last try counts.'
+        'New tries ended on Friday, Nov 20. Your last try counts.'
         """
         counts = f"Your {'best' if self.best else 'last'} try counts."
         if self.until is None:
             return f"You may try again. {counts}"
-        day = date_format(self.until, "l j F")
+        day = date_words(self.until, "weekday", seen_from=today)
         if self.is_over(today):
             return f"New tries ended on {day}. {counts}"
         return f"You may try again until {day}. {counts}"

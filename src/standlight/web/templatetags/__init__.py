@@ -1,0 +1,1 @@
+"""Words that every template may use."""
