@@ -143,7 +143,7 @@ def test_steadiness_is_counted_before_it_is_judged():
     assert not any(JARGON.search(one) for one in said + few)
 
 
-def test_one_reason_for_both_drifts_is_said_once():
+def test_what_is_the_same_of_both_drifts_is_said_once():
     drift = {"n_takes": 9, "stricter_by": None, "low": None, "high": None, "sure": False}
     row = {
         "rater": "a2", "n_levels": 27, "n_takes": 9, "n_same": 20, "n_within_one": 26,
@@ -157,6 +157,12 @@ def test_one_reason_for_both_drifts_is_said_once():
     ]
     other = {**row, "over_year": {**drift, "because": "no_spread"}}
     assert sum("cannot be said yet" in one for one in steady_sentences(other, "you")) == 2
+    calm = {**drift, "stricter_by": 0.0, "low": -0.1, "high": 0.1, "because": ""}
+    still = list(steady_sentences({**row, "in_session": calm, "over_year": calm}, "you"))
+    assert still[-1] == "Within an evening and over the year: no moving beyond chance."
+    sure = {**calm, "stricter_by": 0.2, "low": 0.1, "high": 0.3, "sure": True}
+    both = list(steady_sentences({**row, "in_session": sure, "over_year": sure}, "you"))
+    assert "in half an hour" in both[-2] and "a month" in both[-1]
 
 
 def beside(**more):

@@ -140,7 +140,7 @@ def test_a_difference_among_what_the_levels_say_is_below_only_a_picture_with_a_l
     whole_study(cast, scene)
     html, _ = said_on(client, cast.director, "raters")
     says, alike = html.split('id="alike"')
-    label = "<p>On rhythm, as above.</p>"
+    label = "<p>On rhythm: see What the levels say.</p>"
     assert markup.unescape(says).count("On rhythm, you are about a third of a level stricter") > 0
     assert alike.count(label) == 1 and label not in says
     after = alike.split(label)[1].split("</li>")[0]

@@ -47,12 +47,13 @@ def steady_sentences(row: Json, name: str) -> Iterator[str]:
         )
     else:
         yield "Neither stricter nor milder the second time, beyond chance."
-    evening, year = row["in_session"], row["over_year"]
-    if evening["because"] and evening["because"] == year["because"]:
-        yield _drift(evening, "Within an evening and over the year", "")
+    evening = _drift(row["in_session"], "in half an hour")
+    year = _drift(row["over_year"], "a month")
+    if evening == year:
+        yield f"Within an evening and over the year: {year}"
         return
-    yield _drift(evening, "Within an evening", "in half an hour")
-    yield _drift(year, "Over the year", "a month")
+    yield f"Within an evening: {evening}"
+    yield f"Over the year: {year}"
 
 
 def beside_words(row: Json, name: str, other: str) -> str:
@@ -70,7 +71,8 @@ def beside_words(row: Json, name: str, other: str) -> str:
         return ""
     you = name == "you"
     whom = f"Beside {other}" if you else f"{begun(name)} beside {other}"
-    return _drift(drift, f"{whom}, on {drift['n_takes']} takes {'you ' * you}both heard", "a month")
+    heard = f"{drift['n_takes']} takes {'you ' * you}both heard"
+    return f"{whom}, on {heard}: {_drift(drift, 'a month')}"
 
 
 def beside_the_reader(row: Json, me: str) -> Json:
@@ -84,15 +86,15 @@ def beside_the_reader(row: Json, me: str) -> Json:
     return {"rater": me, "other": row["rater"], "over_year": {**drift, **turned}}
 
 
-def _drift(drift: Json, when: str, each: str) -> str:
-    """One drift as a sentence."""
+def _drift(drift: Json, each: str) -> str:
+    """One drift, as what follows a colon."""
     if drift["because"]:
         wanted = f"; it takes {FEWEST_FOR_DRIFT}" if drift["because"] == TOO_FEW else ""
-        return f"{when}: cannot be said yet, {BECAUSE_WORDS[drift['because']]}{wanted}."
+        return f"cannot be said yet, {BECAUSE_WORDS[drift['because']]}{wanted}."
     if not drift["sure"]:
-        return f"{when}: no moving beyond chance."
+        return "no moving beyond chance."
     word = "stricter" if drift["stricter_by"] > 0 else "milder"
     return (
-        f"{when}: {about_words(drift['stricter_by'])} {word} {each} "
+        f"{about_words(drift['stricter_by'])} {word} {each} "
         f"({likely_words(drift['low'], drift['high'])})."
     )
