@@ -1,19 +1,16 @@
 """An answer by keys: a line on its measures, a few spoken seconds; the musician hears it."""
 
 import os
-from pathlib import Path
 
 import pytest
 
-from standlight.programme import store
 from standlight.programme.actions.desk import keep_line, rate
-from standlight.programme.models import Answer, KeptAnswer, MusicianPlan, Take
-from standlight.workshop import playback_copy
+from standlight.programme.models import Answer, KeptAnswer, MusicianPlan
 from tests.browser.axe import violations
 from tests.browser.conftest import DESK, PHONE, until
-from tests.programme.desk_scene import ALL_THREE, make_scene, note, read, send
+from tests.browser.desk_takes import two_turns
+from tests.programme.desk_scene import ALL_THREE
 
-RECORDING = Path(__file__).parent / "clarinet_ode_sd15c_sd30ms.flac"
 SHOTS = os.environ.get("STANDLIGHT_SHOTS", "")
 """A folder for pictures of the pages, for whoever wants to look at them."""
 
@@ -26,12 +23,7 @@ def shoot(page, name):
 @pytest.fixture
 def turns(cast):
     """Two sent takes with sound, levels on the first, and a bank with a fill-in."""
-    scene = make_scene(cast, notation=True)
-    first, second = send(scene, cast.musician), send(scene, cast.second_musician)
-    copy = store.keep(playback_copy(RECORDING.read_bytes()))
-    Take.objects.update(playback_digest=copy)
-    read(first, notes=[note(0, deviation_cents=30.0), *(note(n) for n in range(1, 11))],
-         spots=[("rhythm", 1, 2, "Measures 34 to 35: two entries early.")])
+    both = two_turns(cast)
     for place, level, criterion, text in (
         ("next_step", 2, "intonation", "{measures}: sing each note before you play it."),
         ("next_step", None, "intonation", "Listen down to the low clarinets."),
@@ -41,7 +33,7 @@ def turns(cast):
         ("strength", 4, "notes", "{name}, every note is there."),
     ):
         keep_line(cast.director, criterion=criterion, place=place, level=level, text=text)
-    return first, second
+    return both
 
 
 def no_sideways(page):

@@ -3,13 +3,12 @@
 import pytest
 from django.urls import reverse
 
-from standlight.programme import store
 from standlight.programme.actions.desk import rate
-from standlight.programme.models import GivenLevel, Take, Turn
-from standlight.workshop import playback_copy
+from standlight.programme.models import GivenLevel, Turn
 from tests.browser.conftest import PHONE, until
+from tests.browser.desk_takes import give_sound
 from tests.browser.test_desk_keys import open_desk
-from tests.browser.test_desk_player import QUARTERS, RECORDING, sound
+from tests.browser.test_desk_player import QUARTERS, sound
 from tests.programme.desk_scene import make_scene, note, read, send
 
 LEVELS = {"intonation": "3", "rhythm": "4", "notes": "3"}
@@ -19,8 +18,7 @@ LEVELS = {"intonation": "3", "rhythm": "4", "notes": "3"}
 def turn(cast):
     """A turn with three entries early in the third measure, which sounds from 4.5 s."""
     turn = send(make_scene(cast, notation=True), cast.musician)
-    copy = store.keep(playback_copy(RECORDING.read_bytes()))
-    Take.objects.update(playback_digest=copy, first_note_s=0.5)
+    give_sound(first_note_s=0.5)
     early = (6, 7, 8)
     read(
         turn,

@@ -1,30 +1,19 @@
 """The Desk by keys alone: heard, rated, answered, next; and levels kept when it is left."""
 
-from pathlib import Path
-
 import pytest
 
-from standlight.programme import store
 from standlight.programme.actions.desk import keep_line
-from standlight.programme.models import Answer, GivenLevel, Take
-from standlight.workshop import playback_copy
+from standlight.programme.models import Answer, GivenLevel
 from tests.browser.conftest import DESK, until
-from tests.programme.desk_scene import make_scene, note, read, send
-
-RECORDING = Path(__file__).parent / "clarinet_ode_sd15c_sd30ms.flac"
+from tests.browser.desk_takes import two_turns
 
 
 @pytest.fixture
 def turns(cast):
     """Two turns with sound: the clarinet's on notation, the snare's on paper."""
-    scene = make_scene(cast, notation=True)
-    first, second = send(scene, cast.musician), send(scene, cast.second_musician)
-    copy = store.keep(playback_copy(RECORDING.read_bytes()))
-    Take.objects.update(playback_digest=copy)
-    read(first, notes=[note(0, deviation_cents=30.0), *(note(n) for n in range(1, 11))],
-         spots=[("rhythm", 1, 2, "Measures 34 to 35: two entries early.")])
+    both = two_turns(cast)
     keep_line(cast.director, criterion="intonation", place="next_step", level=2, text="Drone")
-    return first, second
+    return both
 
 
 def open_desk(visitor):

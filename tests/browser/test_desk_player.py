@@ -1,18 +1,14 @@
 """The sound at the Desk in a real browser: loops, speed, another take, the next take beforehand."""
 
-from pathlib import Path
-
 import pytest
 
-from standlight.programme import store
 from standlight.programme.actions.desk import keep_line
-from standlight.programme.models import Take, TakeStart
-from standlight.workshop import playback_copy
+from standlight.programme.models import TakeStart
 from tests.browser.conftest import until
+from tests.browser.desk_takes import give_sound
 from tests.browser.test_desk_keys import open_desk
 from tests.programme.desk_scene import make_scene, more_clarinets, note, read, send
 
-RECORDING = Path(__file__).parent / "clarinet_ode_sd15c_sd30ms.flac"
 QUARTERS = [0, 1, 2, 3, 4, 6, 8, 9, 10, 11, 12]
 
 
@@ -23,8 +19,7 @@ def turns(cast):
     before = send(scene, cast.musician)
     first = send(scene, cast.musician, attempt=2)
     others = [send(scene, person) for person in more_clarinets(scene, 2)]
-    copy = store.keep(playback_copy(RECORDING.read_bytes()))
-    Take.objects.update(playback_digest=copy, first_note_s=0.5)
+    give_sound(first_note_s=0.5)
     read(before, notes=[note(n, onset_s=0.5 + q / 2) for n, q in enumerate(QUARTERS)])
     read(first, notes=[note(n, onset_s=0.4 + q / 4) for n, q in enumerate(QUARTERS)])
     keep_line(cast.director, criterion="intonation", place="next_step", level=2, text="Drone")

@@ -3,8 +3,6 @@
 axe looks at the pages on the way.
 """
 
-from pathlib import Path
-
 import pytest
 
 from standlight.kinds import FIELD_TYPES, KINDS, standing_of
@@ -13,9 +11,9 @@ from standlight.programme.queries.work_steps import steps_of
 from tests.browser.axe import violations
 from tests.browser.conftest import DESK, PHONE
 from tests.browser.filling import FILLERS, fill_step
+from tests.hearing_scene import RECORDING
 from tests.programme.sheet_scene import give, ode
 
-RECORDING = Path(__file__).parent / "clarinet_ode_sd15c_sd30ms.flac"
 ANSWER = "I saw the place you mean. It is worth the work."
 
 

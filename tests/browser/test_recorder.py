@@ -4,8 +4,6 @@ The microphone plays a spliced take of real clarinet notes (shared data, credit 
 tests/browser/CREDITS.md).
 """
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -13,9 +11,8 @@ from standlight.programme import store
 from standlight.programme.models import Remark, Take, Turn
 from standlight.workshop.decoding import decode
 from tests.browser.conftest import as_wav, until
+from tests.hearing_scene import RECORDING
 from tests.web.scene import publish
-
-RECORDING = Path(__file__).parent / "clarinet_ode_sd15c_sd30ms.flac"
 
 
 @pytest.fixture(scope="module")
