@@ -94,6 +94,35 @@ def test_a_browser_killed_mid_sentence_has_the_sentence_when_it_is_opened_again(
     until(page, lambda: kept(page) == 0)
 
 
+def test_words_that_another_page_sends_while_the_sheet_is_on_its_way_are_in_it(
+    visitor, cast, given
+):
+    context = visitor.open()
+    context.route("**/save/", lambda route: route.abort())
+    page = open_sheet(visitor, context, cast, given)
+    box(page, "a").press_sequentially(SENTENCE, delay=15)
+    until(page, lambda: on_the_shelf(page, SENTENCE))
+    visitor.kill()
+    context = visitor.open()
+    page, held, free = context.pages[0], [], []
+    context.route("**/save/", lambda route: route.abort())
+    visitor.sign_in(page, cast.musician)
+    context.route("**/sheet.js", lambda route: route.continue_() if free else held.append(route))
+    page.goto(f"/my/work/{given.pk}/some/", wait_until="commit")
+    until(page, lambda: held)
+    context.unroute("**/save/")
+    other = context.new_page()
+    other.goto("/my/")
+    until(other, lambda: answer() == SENTENCE)
+    until(other, lambda: kept(other) == 0)
+    free.append(True)
+    for route in held:
+        route.continue_()
+    until(page, lambda: box(page, "a").input_value() == SENTENCE)
+    saved(page)
+    assert not OlderAnswer.objects.exists()
+
+
 def test_what_is_typed_before_the_script_begins_is_kept_and_sent(visitor, cast, given):
     context = visitor.open()
     held = []

@@ -88,6 +88,10 @@ async function oneDraft(kept, key) {
   }
   const body = JSON.stringify({ sheet: draft.sheet, send: draft.send, saves });
   const told = await ask(draft.save, "PUT", body, { "Content-Type": "application/json" }, ANSWER_WITHIN_MS);
+  // First what was sent, then its rows away: a page of this sheet that was served before knows by it.
+  const sent = Object.fromEntries(rows.filter((row) => !told.refused[row.question]).map((row) => [row.question, row.stamp]));
+  draft = await kept.get("drafts", key);
+  await kept.put("drafts", { ...draft, sent: { ...draft.sent, ...sent } });
   for (const row of rows) {
     const question = row.question;
     const latest = await kept.get("answers", [key, question]);

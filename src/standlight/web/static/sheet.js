@@ -34,9 +34,11 @@ async function begin(form) {
   hold(draft.draft);
   // On a slow machine somebody types before this script begins: that is a change like any other.
   for (const [key, one] of questions) last.set(key, JSON.stringify(servedPairsOf(one)));
-  await alone(adopt);
+  const stale = await alone(adopt);
   for (const key of questions.keys()) keep(key);
   await writing;
+  // Once: what was sent is forgotten here. Words typed by now are kept, and come back after it.
+  if (stale) return location.reload();
   drain();
   recount();
   preparePins();
@@ -64,7 +66,7 @@ async function begin(form) {
 
   async function putDraft(changes = {}) {
     const known = (await kept.get("drafts", draft.draft)) || draft;
-    Object.assign(draft, { sheet: known.sheet || draft.sheet, send: known.send }, changes);
+    Object.assign(draft, { sheet: known.sheet || draft.sheet, send: known.send, sent: known.sent }, changes);
     await kept.put("drafts", { ...draft, stopped: false });
   }
 
@@ -112,6 +114,7 @@ async function begin(form) {
   }
 
   async function adopt() {
+    let stale = false;
     const mine = (await kept.drafts()).filter((one) => one.owner === owner && one.form === draft.form && one.draft !== draft.draft);
     for (const one of mine.sort((a, b) => a.at - b.at)) {
       if (one.send || (await isHeld(one.draft))) continue;
@@ -132,8 +135,11 @@ async function begin(form) {
         await kept.put("sounds", { ...sound, draft: draft.draft });
       }
       await kept.forget(one.draft);
+      // Another page sent it while this one was on its way: this one was served without it.
+      stale ||= !rows.length && Object.entries(one.sent || {}).some(([key, stamp]) => seen.has(key) && seen.get(key) !== stamp);
       if (rows.length || sounds.length) say("Here is what you wrote before. Saving it.");
     }
+    return stale;
   }
 
   // Text boxes in which somebody typed before an older window's words come back into them.
