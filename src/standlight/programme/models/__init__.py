@@ -55,6 +55,12 @@ from standlight.programme.models.ratings import (
     SecondHearing,
     StudyErrand,
 )
+from standlight.programme.models.rehearse import (
+    PaperLength,
+    PlannedBlock,
+    PlannedRehearsal,
+    PodiumRemark,
+)
 from standlight.programme.models.sight import SeenModel, SeenQuerySet, Sight
 from standlight.programme.models.tables import EditedTable
 from standlight.programme.models.terms import CheckTerms
@@ -104,10 +110,14 @@ __all__ = [
     "MusicianPlan",
     "OlderAnswer",
     "OwnVersion",
+    "PaperLength",
     "Part",
     "PeriodMarks",
     "Piece",
+    "PlannedBlock",
+    "PlannedRehearsal",
     "PlayingCheck",
+    "PodiumRemark",
     "PostedMark",
     "Programme",
     "RatingsStudy",
