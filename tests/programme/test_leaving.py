@@ -58,7 +58,8 @@ DIRECTORS_ONLY = {
     "AnchorTake.agreed_by", "Answer.written_by", "AnswerSound.made_by", "Assignment.made_by",
     "EarlierAnswer.written_by", "GivenLevel.rater", "GuestLink.made_by", "HeardAgain.heard_by",
     "KeptAnswer.written_by", "KindEdition.made_by", "MarkChange.changed_by",
-    "MarkExport.exported_by", "PeriodMarks.closed_by", "PlayingCheck.made_by",
+    "MarkExport.exported_by", "PeerLine.decided_by", "PeerRound.asked_by",
+    "PeriodMarks.closed_by", "PlayingCheck.made_by",
     "Reply.written_by", "Sheet.opened_by", "SheetLevel.rater", "WorkExcuse.given_by",
 }  # fmt: skip
 """Relations to an account that no musician's account is ever written into."""
@@ -69,7 +70,7 @@ NAMES_BY_NUMBER = {"Calibration.takes", "DeskSitting.again", "MarkExport.told", 
 NAMES_NOBODY = {
     "Assignment.rules", "CheckPassage.alternatives", "CheckPassage.shows", "KindEdition.body",
     "PeriodMarks.columns", "PeriodMarks.sentences", "PeriodMarks.terms", "Piece.measures",
-    "Piece.remarks", "PlayingCheck.criteria", "EditedTable.rows",
+    "PeerRound.criteria", "Piece.remarks", "PlayingCheck.criteria", "EditedTable.rows",
 }  # fmt: skip
 """Plain data in rows of others that names no musician."""
 

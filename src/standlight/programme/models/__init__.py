@@ -33,6 +33,13 @@ from standlight.programme.models.marking import (
     PeriodMarks,
     PostedMark,
 )
+from standlight.programme.models.peers import (
+    PeerConsent,
+    PeerHearing,
+    PeerLevel,
+    PeerLine,
+    PeerRound,
+)
 from standlight.programme.models.people import (
     Account,
     Ensemble,
@@ -112,6 +119,11 @@ __all__ = [
     "OwnVersion",
     "PaperLength",
     "Part",
+    "PeerConsent",
+    "PeerHearing",
+    "PeerLevel",
+    "PeerLine",
+    "PeerRound",
     "PeriodMarks",
     "Piece",
     "PlannedBlock",
