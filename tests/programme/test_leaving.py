@@ -51,10 +51,13 @@ HANDLED = {
     "KeptAnswer.voice": "of the same turn",
     "EarlierAnswer.voice": "of the same turn",
     "OwnVersion.asked_by": "goes with the musician before the account",
+    "TalkStep.done_said_by": "goes with the musician's own talk; of another's it is a director",
 }
 """Relations of what a musician makes that do not cascade, and what becomes of their rows."""
 
 DIRECTORS_ONLY = {
+    "GroupWish.made_by", "Grouping.made_by", "Talk.held_by", "TalkRuleOff.set_by",
+    "TalkRuleRest.set_by",
     "AnchorTake.agreed_by", "Answer.written_by", "AnswerSound.made_by", "Assignment.made_by",
     "EarlierAnswer.written_by", "GivenLevel.rater", "GuestLink.made_by", "HeardAgain.heard_by",
     "KeptAnswer.written_by", "KindEdition.made_by", "MarkChange.changed_by",

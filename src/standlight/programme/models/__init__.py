@@ -26,6 +26,7 @@ from standlight.programme.models.checks import (
 )
 from standlight.programme.models.desk import DeskSitting, TakeStart
 from standlight.programme.models.folder import Casting, ConcertCycle, Part, Piece
+from standlight.programme.models.groups import Grouping, GroupSeat, GroupWish
 from standlight.programme.models.live import Draw, HeardAgain
 from standlight.programme.models.marking import (
     MarkChange,
@@ -70,6 +71,13 @@ from standlight.programme.models.rehearse import (
 )
 from standlight.programme.models.sight import SeenModel, SeenQuerySet, Sight
 from standlight.programme.models.tables import EditedTable
+from standlight.programme.models.talks import (
+    Talk,
+    TalkAsked,
+    TalkRuleOff,
+    TalkRuleRest,
+    TalkStep,
+)
 from standlight.programme.models.terms import CheckTerms
 from standlight.programme.models.work import (
     Assignment,
@@ -101,6 +109,9 @@ __all__ = [
     "EditedTable",
     "Ensemble",
     "GivenLevel",
+    "GroupSeat",
+    "GroupWish",
+    "Grouping",
     "GuestLevel",
     "GuestLink",
     "GuestTake",
@@ -150,6 +161,11 @@ __all__ = [
     "Take",
     "TakePiece",
     "TakeStart",
+    "Talk",
+    "TalkAsked",
+    "TalkRuleOff",
+    "TalkRuleRest",
+    "TalkStep",
     "Turn",
     "WorkExcuse",
 ]
