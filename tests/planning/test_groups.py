@@ -1,6 +1,7 @@
 """Groups: wishes hold whenever they can, proofs are proofs, nothing is lost against every way."""
 
 from collections import Counter
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -15,6 +16,8 @@ from standlight.planning import (
     GroupRequest,
     Member,
     make_groups,
+    nearest_fixes,
+    tell_groups,
 )
 from standlight.planning.pair_costs import pair_costs
 from standlight.planning.wishes import placed, units_of
@@ -152,6 +155,47 @@ def test_sets_too_large_or_with_a_pair_to_be_apart_are_told_and_broken_as_little
     ]
     assert len(inside.broken) == 1
     assert {one.code for one in (*large.cannot_hold, *inside.cannot_hold)} <= set(CANNOT_HOLD)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_every_fix_holds_and_the_size_is_the_nearest_that_does(seed):
+    request = random_request(seed)
+    keys = [member.key for member in request.members]
+
+    def possible(asked):
+        return any(holds(asked, way) for way in ways(keys, list(asked.sizes)))
+
+    fixes = nearest_fixes(request)
+    near = sorted(
+        (size for size in range(2, len(keys) + 1) if size != request.size),
+        key=lambda size: (abs(size - request.size), size),
+    )
+    able = [size for size in near if possible(replace(request, size=size))]
+    assert fixes.size == (able[0] if able else None)
+    expected = []
+    for name in ("keep_apart", "keep_together"):
+        wishes = getattr(request, name)
+        for n, wish in enumerate(wishes):
+            if possible(replace(request, **{name: wishes[:n] + wishes[n + 1 :]})):
+                expected.append(wish)
+    assert list(fixes.give_up) == expected
+
+
+def test_groups_that_stand_are_told_as_those_that_were_found():
+    request = random_request(4, 12)
+    found = make_groups(request)
+    roles = {key: role for group in found.groups for role, key in group.roles}
+    told = tell_groups(request, [group.members for group in found.groups], roles)
+    assert told.groups == found.groups
+    assert (told.cost, told.broken) == (pytest.approx(found.cost), found.broken)
+    first, second = (list(group.members) for group in found.groups[:2])
+    first[0], second[0] = second[0], first[0]
+    rest = [group.members for group in found.groups[2:]]
+    swapped = tell_groups(request, [first, second, *rest], roles)
+    assert swapped.cost == pytest.approx(cost(request, [first, second, *rest]))
+    assert set(swapped.groups[0].members) == set(first)
+    with pytest.raises(StandlightError, match="every musician once"):
+        tell_groups(request, [first, first, *rest], roles)
 
 
 def test_many_wishes_of_a_large_ensemble_that_can_hold_do_hold():

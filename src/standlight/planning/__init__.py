@@ -3,7 +3,8 @@
 `draw_strip` lays three voices on the score of one piece and keeps them apart: heard by the
 machine, heard by people, said by musicians; blind spots, false worries and spots come from it.
 `plan_rehearsal` shares the minutes of the next period among the spots by a stated rule;
-`make_groups` makes discussion groups and sectionals, and says which wishes cannot hold.
+`make_groups` makes discussion groups and sectionals, and says which wishes cannot hold;
+`nearest_fixes` what would let them, `tell_groups` what is to be said of groups as they stand.
 Pure: frozen values in and out, opaque keys for musicians and takes, codes in place of sentences.
 """
 
@@ -16,13 +17,14 @@ from standlight.planning.group_values import (
     SECTIONAL_ROLES,
     Broken,
     CannotHold,
+    Fixes,
     Group,
     Grouping,
     GroupRequest,
     Member,
     Reason,
 )
-from standlight.planning.groups import make_groups
+from standlight.planning.groups import make_groups, tell_groups
 from standlight.planning.outline import Outline, OutlinePart
 from standlight.planning.plan_values import (
     KINDS_OF_BLOCK,
@@ -65,6 +67,7 @@ from standlight.planning.voices import (
     RatedTake,
     misplaced,
 )
+from standlight.planning.wishes import nearest_fixes
 
 __all__ = [
     "AIMS",
@@ -88,6 +91,7 @@ __all__ = [
     "CannotHold",
     "DirectorRemark",
     "Finding",
+    "Fixes",
     "Group",
     "GroupRequest",
     "Grouping",
@@ -115,6 +119,8 @@ __all__ = [
     "draw_strip",
     "make_groups",
     "misplaced",
+    "nearest_fixes",
     "plan_rehearsal",
+    "tell_groups",
     "wilson",
 ]

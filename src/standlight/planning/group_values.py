@@ -148,6 +148,16 @@ class CannotHold:
 
 
 @dataclass(frozen=True, slots=True)
+class Fixes:
+    """Ways out where wishes cannot all hold: a ``size`` (None: none near was found), or wishes any
+    one of which may be given up.
+    """
+
+    size: int | None
+    give_up: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Broken:
     """A wish that the grouping breaks: whom it is about, and whether it was to keep them apart."""
 

@@ -9,17 +9,19 @@ The search starts, where one is found, from a grouping that holds every wish.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
 from math import exp
 
 import numpy as np
 
+from standlight.errors import StandlightError
 from standlight.planning.group_values import (
     HELPER,
     SAME,
     Broken,
+    CannotHold,
     Group,
     Grouping,
     GroupRequest,
@@ -69,15 +71,42 @@ def make_groups(request: GroupRequest) -> Grouping:
         total, groups = anneal.run()
         if best is None or total < best[0] - 1e-9:
             best = total, groups
-    groups = best[1]
+    return _told(request, best[1], dict(_roles_of(request, best[1])), proofs)
+
+
+def tell_groups(
+    request: GroupRequest, groups: Sequence[Sequence[str]], roles: Mapping[str, str]
+) -> Grouping:
+    """Groups as they stand, after a swap by hand say: their reasons and the wishes they break.
+
+    ``roles`` has the role of a key, where it has one. Nothing is searched or proved. Raises
+    `StandlightError` where ``groups`` do not hold every member once.
+
+    >>> from standlight.planning.group_values import Member
+    >>> four = tuple(Member(key, "Flute") for key in "abcd")
+    >>> asked = GroupRequest(four, 2, parts="same", keep_apart=(("a", "b"),))
+    >>> [one.members for one in tell_groups(asked, (("a", "b"), ("c", "d")), {}).broken]
+    [('a', 'b')]
+    """
+    request = replace(request, members=tuple(sorted(request.members, key=lambda one: one.key)))
+    of = {key: number for number, group in enumerate(groups) for key in group}
+    keys = [member.key for member in request.members]
+    if sorted(of) != keys or sum(map(len, groups)) != len(keys):
+        raise StandlightError("the groups do not hold every musician once", slip="an old page?")
+    return _told(request, np.array([of[key] for key in keys]), roles, ())
+
+
+def _told(
+    request: GroupRequest,
+    groups: np.ndarray,
+    roles: Mapping[str, str],
+    proofs: tuple[CannotHold, ...],
+) -> Grouping:
+    """Groups (n,) with everything that is said of them."""
     own = pair_costs(request)
     cost = float(own[groups[:, None] == groups[None, :]].sum() / 2)
-    return Grouping(
-        tuple(_groups(request, groups)),
-        cost,
-        tuple(_broken(request, groups)),
-        proofs,
-    )
+    told = tuple(_groups(request, groups, roles))
+    return Grouping(told, cost, tuple(_broken(request, groups)), proofs)
 
 
 def _with_wishes(request: GroupRequest, found: Units) -> np.ndarray:
@@ -221,17 +250,30 @@ def _broken(request: GroupRequest, groups: np.ndarray) -> Iterator[Broken]:
             yield Broken(wish, apart=False)
 
 
-def _groups(request: GroupRequest, groups: np.ndarray) -> Iterator[Group]:
-    """Each group with its roles and reasons."""
+def _groups(
+    request: GroupRequest, groups: np.ndarray, roles: Mapping[str, str]
+) -> Iterator[Group]:
+    """Each group with its roles, in the order they were asked for, and reasons."""
     distances = map_distances(request)
+    order = {role: place for place, role in enumerate(request.roles)}
+    for group in range(int(groups.max()) + 1):
+        own = np.flatnonzero(groups == group)
+        members = [request.members[n] for n in own]
+        held = [(roles[one.key], one.key) for one in members if roles.get(one.key)]
+        held.sort(key=lambda pair: order.get(pair[0], len(order)))
+        reasons = tuple(_reasons(request, members, distances[np.ix_(own, own)]))
+        yield Group(tuple(member.key for member in members), tuple(held), reasons)
+
+
+def _roles_of(request: GroupRequest, groups: np.ndarray) -> Iterator[tuple[str, str]]:
+    """Whoever has a role (key), and which."""
     random = np.random.default_rng(request.seed)
     lot = random.permutation(len(request.members))
     for group in range(len(request.sizes)):
         own = np.flatnonzero(groups == group)
         members = [request.members[n] for n in own]
-        roles = tuple(_roles(request, members, [int(lot[n]) for n in own]))
-        reasons = tuple(_reasons(request, members, distances[np.ix_(own, own)]))
-        yield Group(tuple(member.key for member in members), roles, reasons)
+        for role, key in _roles(request, members, [int(lot[n]) for n in own]):
+            yield key, role
 
 
 def _roles(

@@ -8,8 +8,8 @@ before is proved, and where they stop nothing is claimed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,11 +19,15 @@ from standlight.planning.group_values import (
     TOO_LARGE,
     TOO_MANY_APART,
     CannotHold,
+    Fixes,
     GroupRequest,
 )
 
 MOST_STEPS = 20_000
 """Steps of each search: about a tenth of a second (our choice)."""
+
+SIZES_TRIED, WISHES_TRIED = 8, 40
+"""Other sizes and wishes that are looked at for a way out: some seconds at worst (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +97,45 @@ def placed(
         return search.group, ()
     stopped = search.steps >= MOST_STEPS
     return None, () if stopped else (CannotHold(NO_WAY, ()),)
+
+
+def nearest_fixes(request: GroupRequest) -> Fixes:
+    """What would let all wishes hold: the nearest other size, or one wish given up.
+
+    Each was tried and holds; what is not named may hold too where a search had to stop.
+
+    >>> from standlight.planning.group_values import Member
+    >>> six = tuple(Member(key, "Flute") for key in "abcdef")
+    >>> apart = (("a", "b"), ("b", "c"), ("a", "c"))
+    >>> found = nearest_fixes(GroupRequest(six, 3, keep_apart=apart))
+    >>> found.size, [sorted(wish) for wish in found.give_up]
+    (2, [['a', 'b'], ['b', 'c'], ['a', 'c']])
+    """
+    size = next((one for one in _sizes_near(request) if _holds(replace(request, size=one))), None)
+    give_up = tuple(
+        wish for wish, without in list(_one_wish_less(request))[:WISHES_TRIED] if _holds(without)
+    )
+    return Fixes(size, give_up)
+
+
+def _holds(request: GroupRequest) -> bool:
+    """True when a grouping that holds every wish was found."""
+    start, _ = placed(units_of(request), request.sizes, np.random.default_rng(request.seed))
+    return start is not None
+
+
+def _sizes_near(request: GroupRequest) -> list[int]:
+    """Other sizes, the nearest first, the smaller of two as near."""
+    others = (size for size in range(2, len(request.members) + 1) if size != request.size)
+    return sorted(others, key=lambda size: (abs(size - request.size), size))[:SIZES_TRIED]
+
+
+def _one_wish_less(request: GroupRequest) -> Iterator[tuple[tuple[str, ...], GroupRequest]]:
+    """Every wish with the request that gives it up."""
+    for name in ("keep_apart", "keep_together"):
+        wishes = getattr(request, name)
+        for n, wish in enumerate(wishes):
+            yield wish, replace(request, **{name: (*wishes[:n], *wishes[n + 1 :])})
 
 
 @dataclass(slots=True)
