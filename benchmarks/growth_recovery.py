@@ -35,11 +35,11 @@ ANCHORS = {
 
 
 def planted(seed: int, anchors: dict, *, sizes=(5, 8, 10, 12, 15), n_ensembles=3, growth=0.8,
-            spread=0.6, middle=0.3, stopped=None, since=-0.5, harder=0.0):
+            spread=0.6, middle=0.3, stopped=None, since=-0.5, pace=0.0, harder=0.0):
     """Levels of one year, and each student's true slope (logits a year).
 
-    ``stopped`` is an (ensemble, section) whose members do not grow on average, ``since`` a time
-    in years from the middle; tasks get ``harder`` by so much a year.
+    ``stopped`` is an (ensemble, section) whose members grow at ``pace`` times ``growth`` on
+    average, ``since`` a time in years from the middle; tasks get ``harder`` by so much a year.
     """
     random = np.random.default_rng(seed)
     times = np.linspace(-0.5, 0.5, OCCASIONS)
@@ -53,7 +53,7 @@ def planted(seed: int, anchors: dict, *, sizes=(5, 8, 10, 12, 15), n_ensembles=3
                 student = f"e{ensemble}s{section}m{chair:02}"
                 slope, place = random.normal(growth, spread), random.normal(middle, 1.1)
                 halt = stopped == (ensemble, section)
-                slopes[student] = random.normal(0, spread) if halt else slope
+                slopes[student] = random.normal(pace * growth, spread) if halt else slope
                 for number, time in enumerate(times):
                     task = anchors.get(number, number)
                     path = slope * time
@@ -148,15 +148,16 @@ def flags_told(runs: int) -> None:
 def sections_told(runs: int) -> None:
     """Years with a section that stopped, by its size, and years without one."""
     print("\nsections: 15 of 5 to 15 in 3 ensembles, group grows 1.25      found   falsely (years)")
-    settings = [("none stopped", None, -0.5)]
-    settings += [(f"one of {size} stopped all year", (1, place), -0.5)
+    settings = [("none stopped", None, -0.5, 0.0)]
+    settings += [(f"one of {size} stopped all year", (1, place), -0.5, 0.0)
                  for place, size in enumerate((5, 8, 10, 12, 15))]
-    settings += [("one of 15 stopped at the middle", (1, 4), 0.0)]
-    for name, stopped, since in settings:
+    settings += [("one of 15 stopped at the middle", (1, 4), 0.0, 0.0),
+                 ("one of 15 grew half as fast (said to have stopped is wrong)", (1, 4), -0.5, 0.5)]
+    for name, stopped, since, pace in settings:
         found = false = 0
         for seed in range(runs):
             given, _ = planted(seed, ANCHORS["one passage first and last"], growth=1.25, spread=0.4,
-                               stopped=stopped, since=since)
+                               stopped=stopped, since=since, pace=pace)
             gathered, _ = gather_given(given)
             drawn = _drawn(gathered, lines_of(gathered, ""))
             said = {(each.ensemble, each.section) for each in _sections(drawn, ()) if each.stopped}

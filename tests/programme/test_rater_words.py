@@ -71,6 +71,14 @@ def test_every_statement_has_a_sentence_a_reason_and_figures(code):
     assert set(STATEMENT_FIGURES[code]) <= set(FIGURES) and STATEMENT_FIGURES[code]
 
 
+def test_a_section_that_stopped_is_told_from_when():
+    words = STATEMENT_WORDS["stopped_growing"]
+    whole = words(statement("stopped_growing"), NAMES)
+    late = words(statement("stopped_growing", since="February 3"), NAMES)
+    assert whole.endswith(" By itself it may not have grown at all.")
+    assert late.endswith(" Since February 3, by itself, it may not have grown at all.")
+
+
 def test_no_table_knows_a_code_that_the_room_does_not():
     tables = (STATEMENT_WORDS, STATEMENT_WHY, STATEMENT_FIGURES)
     assert all(set(table) == set(STATEMENTS) for table in tables)

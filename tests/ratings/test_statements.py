@@ -3,7 +3,13 @@
 import pytest
 
 from standlight.ratings.given import SELF, GivenRating
-from standlight.ratings.growth_values import NO_ANCHOR, GroupGrowth, SectionGrowth, Slope
+from standlight.ratings.growth_values import (
+    NO_ANCHOR,
+    GroupGrowth,
+    LateGrowth,
+    SectionGrowth,
+    Slope,
+)
 from standlight.ratings.halo import ONE_RATER, SharedImpression
 from standlight.ratings.joining import Join
 from standlight.ratings.severity import NOT_COMPARABLE, RaterContrast
@@ -31,11 +37,11 @@ def contrast(criterion, points, reach, *, rater="a", other="b", n=40):
     )
 
 
-def section(points=-0.9, *, own=(0.2, -0.3), sure=True, stopped=True, criterion=""):
+def section(points=-0.9, *, own=(0.2, -0.3), sure=True, stopped=True, criterion="", late=None):
     slope = own and Slope(2.0, 2.2, own[0], own[1], 0.7)
     return SectionGrowth(
-        "choir/Alto", "choir", criterion, points, points - 0.5, points + 0.5, slope, stopped,
-        sure, 14, 40,
+        "choir/Alto", "choir", criterion, points, points - 0.5, points + 0.5, slope, late,
+        stopped, sure, 14, 40,
     )  # fmt: skip
 
 
@@ -113,6 +119,9 @@ def test_a_lone_rater_hears_that_criteria_move_together_but_not_why():
 def test_stopped_is_said_only_where_the_sections_own_growth_is_known():
     (said,) = statements_of((), (), [section()], (3.0, 250.0))
     assert (said.code, said.first_day, said.last_day) == (STOPPED, 3.0, 250.0)
+    late = LateGrowth(120.0, 0.0, -0.4, 0.4)
+    (said,) = statements_of((), (), [section(own=(0.8, 0.4), late=late)])
+    assert (said.code, said.late) == (STOPPED, late)
     assert codes(statements_of((), (), [section(own=None)])) == [GREW_LESS]
     assert codes(statements_of((), (), [section(own=(0.8, 0.4), stopped=False)])) == [GREW_LESS]
     assert statements_of((), (), [section(criterion="tone")]) == ()

@@ -10,7 +10,7 @@ from itertools import pairwise
 from standlight.programme.queries.desk_queue import PACE_BREAK_S, UNTIMED_TAKE_S
 from standlight.ratings.given import DIRECTOR, GivenRating, HeardAgain
 
-METHOD = "3"
+METHOD = "4"
 """Edition of the method; a study of an older edition is made again at the next errand."""
 
 MINUTES_A_DAY = 24 * 60

@@ -95,8 +95,12 @@ GROWTH_ROWS = (
         " a year, with Student's t. Sure by a one-sided test, corrected by Holm over all sections"
         " of the table, so that chance claims anything in one table of 20; a criterion is sure only"
         " where all criteria together are. Stopped: sure, and its own growth, known by a passage"
-        " asked again, could be next to nothing.",
-        "Holm 1979, Scand. J. Statist. 6:65.",
+        " asked again, could be next to nothing, over the year or in the later half of its group's"
+        " takes; there it must also be less than a third of the rest's. Of late: each musician's"
+        " takes against each other, by weighted least squares, plus the group's growth, taken to be"
+        " even.",
+        "Holm 1979, Scand. J. Statist. 6:65; errors robust to what a musician's takes share: Liang"
+        " and Zeger 1986, Biometrika 73:13.",
         "The section or the rest has fewer than 5 musicians with a line of their own.",
     ),
     (

@@ -8,7 +8,7 @@ the year. A musician beside the group, and a section, are free of that; a group'
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ from standlight.ratings.given import GivenRating
 from standlight.ratings.growth_anchors import GroupLine, group_lines
 from standlight.ratings.growth_fit import pooled_slopes, slope_variance
 from standlight.ratings.growth_gather import Gathered, gather_given
+from standlight.ratings.growth_late import late_slope
 from standlight.ratings.growth_lines import CriterionLines, lines_of
 from standlight.ratings.growth_places import Scale
 from standlight.ratings.growth_sections import (
@@ -31,6 +32,7 @@ from standlight.ratings.growth_values import (
     ALONE,
     BEHIND,
     COULD_BE_CHANCE,
+    DAYS_A_YEAR,
     FALLING,
     FEW_OCCASIONS,
     LEAST_OCCASIONS,
@@ -42,6 +44,7 @@ from standlight.ratings.growth_values import (
     Growth,
     GrowthLine,
     GrowthPoint,
+    LateGrowth,
     ReliableChange,
     SectionGrowth,
     Slope,
@@ -53,6 +56,10 @@ SURE = 1.96
 LITTLE_POINTS = 0.1
 """Rating points a year that are next to nothing: our choice, a fortieth of what a level is in
 four years' time."""
+
+MUCH_LESS = 1 / 3
+"""Share of the rest's growth that is much less: our choice. A section that grows evenly at half
+the rest's pace is to be said to grow less, not to have stopped."""
 
 LEAST_TOGETHER = 3
 """Musicians below which there is no group to be beside: our choice."""
@@ -367,13 +374,15 @@ def _sections(drawn: _Drawn, before: Sequence[SectionGrowth]) -> list[SectionGro
             for one, each in zip(sure, differences, strict=True)
         ]
     return [
-        _section(drawn, difference, one)
+        _section(drawn, difference, rows, one)
         for difference, one in zip(differences, sure, strict=True)
     ]
 
 
-def _section(drawn: _Drawn, difference: Difference, sure: bool) -> SectionGrowth:
-    """One section in rating points, at the place of its ensemble."""
+def _section(
+    drawn: _Drawn, difference: Difference, rows: np.ndarray, sure: bool
+) -> SectionGrowth:
+    """One section in rating points, at the place of its ensemble; ``rows`` are lines told."""
     group = drawn.groups[difference.ensemble]
     scale, criterion = drawn.table.scale, drawn.lines.criterion
     middle = np.array([group.middle])
@@ -381,17 +390,8 @@ def _section(drawn: _Drawn, difference: Difference, sure: bool) -> SectionGrowth
     def in_points(slope: float) -> float:
         return float(points_a_year(scale, criterion, middle, np.array([0.5]), slope)[0])
 
-    own = None
-    if group.anchored:
-        slope = group.slope + difference.mean
-        reach = SURE * (difference.mean_variance + group.variance) ** 0.5
-        own = Slope(
-            start_points=float(scale.points(middle - slope / 2, criterion)[0]),
-            end_points=float(scale.points(middle + slope / 2, criterion)[0]),
-            points_a_year=in_points(slope),
-            low=in_points(slope - reach),
-            high=in_points(slope + reach),
-        )
+    own = _own(drawn, difference, group, in_points) if group.anchored else None
+    late = _late(drawn, difference, rows, in_points) if group.anchored else None
     return SectionGrowth(
         section=difference.section,
         ensemble=difference.ensemble,
@@ -400,8 +400,47 @@ def _section(drawn: _Drawn, difference: Difference, sure: bool) -> SectionGrowth
         low=in_points(difference.low),
         high=in_points(difference.high),
         own=own,
-        stopped=sure and (own is None or own.low <= LITTLE_POINTS),
+        late=late,
+        stopped=sure and (own is None or own.low <= LITTLE_POINTS or late is not None),
         sure=sure,
         n_students=difference.n,
         n_rest=difference.n_rest,
     )
+
+
+def _own(
+    drawn: _Drawn, difference: Difference, group: GroupLine, in_points: Callable[[float], float]
+) -> Slope:
+    """What a section came by itself in the whole year."""
+    slope = group.slope + difference.mean
+    reach = SURE * (difference.mean_variance + group.variance) ** 0.5
+    ends = (np.array([group.middle + side * slope / 2]) for side in (-1, 1))
+    return Slope(
+        *(float(drawn.table.scale.points(end, drawn.lines.criterion)[0]) for end in ends),
+        points_a_year=in_points(slope),
+        low=in_points(slope - reach),
+        high=in_points(slope + reach),
+    )
+
+
+def _late(
+    drawn: _Drawn, difference: Difference, rows: np.ndarray, in_points: Callable[[float], float]
+) -> LateGrowth | None:
+    """What a section came by itself in the later half of its group's takes, where that may be
+    nothing: half the rest's growth, with a wide interval, is no sign of having stopped.
+    """
+    keys, place = drawn.table.keys, (difference.ensemble, difference.section)
+    lines = [row for row in rows.tolist() if (keys[row].ensemble, keys[row].section) == place]
+    group = drawn.groups[difference.ensemble]
+    found = late_slope(drawn.lines.points, drawn.lines.fit, group, np.array(lines))
+    if found is None:
+        return None
+    late = LateGrowth(
+        since_day=drawn.table.centre_day + found.since * DAYS_A_YEAR,
+        points_a_year=in_points(found.slope),
+        low=in_points(found.slope - found.reach),
+        high=in_points(found.slope + found.reach),
+    )
+    rest = in_points(group.slope + difference.mean - difference.value)
+    still = late.low <= LITTLE_POINTS and late.points_a_year <= MUCH_LESS * rest
+    return late if still else None

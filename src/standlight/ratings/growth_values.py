@@ -134,12 +134,26 @@ class GroupGrowth:
 
 
 @dataclass(frozen=True, slots=True)
+class LateGrowth:
+    """A section's own growth a year since ``since_day``, in rating points with a 95 percent
+    interval: from the later half of its group's takes alone.
+    """
+
+    since_day: float
+    points_a_year: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
 class SectionGrowth:
     """A section's growth a year minus the rest's of its ``ensemble``, with a 95 percent interval.
 
     ``sure``: less than the rest beyond chance, corrected for all sections of the table. ``own``
-    is its growth by itself, ``None`` without an anchor. ``stopped``: sure, and ``own``, where
-    known, could be next to nothing; without ``own`` say "less than the rest", not "stopped".
+    is its growth by itself, ``None`` without an anchor; ``late`` that of the later half, where it
+    could be next to nothing and is much less than the rest's growth, else ``None``. ``stopped``:
+    sure, and ``own``, where known, could be next to nothing or there is ``late``; without ``own``
+    say "less than the rest", not "stopped".
     """
 
     section: str
@@ -149,6 +163,7 @@ class SectionGrowth:
     low: float
     high: float
     own: Slope | None
+    late: LateGrowth | None
     stopped: bool
     sure: bool
     n_students: int

@@ -15,7 +15,7 @@ from itertools import combinations
 
 from standlight.ratings.comparable import comparable_classes
 from standlight.ratings.given import DIRECTOR, GivenRating
-from standlight.ratings.growth_values import NO_ANCHOR, GroupGrowth, SectionGrowth
+from standlight.ratings.growth_values import NO_ANCHOR, GroupGrowth, LateGrowth, SectionGrowth
 from standlight.ratings.halo import SharedImpression
 from standlight.ratings.joining import Join
 from standlight.ratings.ratings_table import gather_ratings
@@ -27,7 +27,7 @@ STATEMENTS = {
     STRICTER: "the first rater is stricter than the second, on a criterion or on all",
     ONE_IMPRESSION: "one impression of a take colours a rater's levels of all its criteria",
     TOGETHER: "criteria of a take move together: the day or the impression, nobody can say which",
-    STOPPED: "a section surely grew less than the rest, and by itself perhaps not at all",
+    STOPPED: "a section surely grew less than the rest, and of late perhaps not at all",
     GREW_LESS: "a section surely grew less than the rest",
 }
 """Codes of statements, with what each means; subjects are keys in the order of the sentence."""
@@ -58,7 +58,7 @@ class Statement:
 
     ``subjects`` are keys: rater and other rater; rater(s); section and ensemble. ``criterion`` is
     empty for all together. ``first_day`` to ``last_day`` are the days of the takes of a section's
-    school year; ``None`` where all days count.
+    school year; ``None`` where all days count. ``late`` is a section's own growth of late.
     """
 
     code: str
@@ -70,6 +70,7 @@ class Statement:
     n: int
     first_day: float | None = None
     last_day: float | None = None
+    late: LateGrowth | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +190,7 @@ def _sections(
             row.high,
             row.n_students,
             *days,
+            row.late,
         )
         for row in sections
         if row.sure and not row.criterion

@@ -108,8 +108,9 @@ def _together(row: Json, names: Names) -> str:
 
 
 def _stopped(row: Json, names: Names) -> str:
-    """A section that grew less than the rest, and perhaps not at all."""
-    return f"{_grew_less(row, names)} By itself it may not have grown at all."
+    """A section that grew less than the rest, and perhaps not at all; ``since`` says from when."""
+    since = f"Since {row['since']}, by itself, it" if row.get("since") else "By itself it"
+    return f"{_grew_less(row, names)} {since} may not have grown at all."
 
 
 def _grew_less(row: Json, names: Names) -> str:
@@ -145,7 +146,8 @@ STATEMENT_WHY: Mapping[str, str] = MappingProxyType(
         TOGETHER: "More takes that a second person rates too would tell which it is.",
         STOPPED: (
             "Sections of one group play the same passages, so how hard those were falls out. How "
-            "far the section came by itself is seen on passages that were asked again."
+            "far the section came by itself in the later half is seen on each musician's own takes "
+            "of that time, and on passages that the group was asked again."
         ),
         GREW_LESS: (
             "Sections of one group play the same passages, so how hard those were falls out. "

@@ -97,8 +97,14 @@ def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
         if row["code"] not in STATEMENT_WORDS:
             continue  # of an edition to come; the next errand makes the study again
         yield Finding(
-            STATEMENT_WORDS[row["code"]]({**row, "span": _span(study, row)}, names),
-            (STATEMENT_WHY[row["code"]], *figures_of(row["points"], row["low"], row["high"])),
+            STATEMENT_WORDS[row["code"]](
+                {**row, "span": _span(study, row), "since": _since(study, row)}, names
+            ),
+            (
+                STATEMENT_WHY[row["code"]],
+                *figures_of(row["points"], row["low"], row["high"]),
+                *_late_figures(row),
+            ),
             linked(*STATEMENT_FIGURES[row["code"]]),
         )
     for row in study.body["growth"]["groups"]:
@@ -112,13 +118,30 @@ def _says(study: StudySeen, names: Names) -> Iterator[Finding]:
 
 def _span(study: StudySeen, row: Json) -> str:
     """The days a statement is about, in words; empty where it is about all."""
-    first, last = row.get("first_day"), row.get("last_day")
-    if study.first_day is None or first is None or last is None:
+    start, end = (_day_words(study, row.get(key)) for key in ("first_day", "last_day"))
+    return f"from {start} to {end}" if start and end else ""
+
+
+def _late_figures(row: Json) -> tuple[str, ...]:
+    """A section's own growth of late in figures; none where the statement has none."""
+    late = row.get("late")
+    if not late:
+        return ()
+    figures = figures_of(late["points_a_year"], late["low"], late["high"])
+    return tuple(f"By itself, of late: {each}" for each in figures)
+
+
+def _since(study: StudySeen, row: Json) -> str:
+    """The day from which a section's late growth counts, in words; empty where it has none."""
+    return _day_words(study, (row.get("late") or {}).get("since_day"))
+
+
+def _day_words(study: StudySeen, day: float | None) -> str:
+    """A day of the study in words, seen from when it was made; empty for none."""
+    if study.first_day is None or day is None:
         return ""
-    days = [study.first_day + datetime.timedelta(int(day)) for day in (first, last)]
     made_on = timezone.localtime(study.made_at).date()
-    start, end = (date_words(day, seen_from=made_on) for day in days)
-    return f"from {start} to {end}"
+    return date_words(study.first_day + datetime.timedelta(int(day)), seen_from=made_on)
 
 
 def _cannot(account: Account, body: Json, names: Names) -> Iterator[Refused]:
