@@ -10,12 +10,15 @@ from standlight.programme import store
 from standlight.programme.actions.answers import keep_answer, keep_voice, send_answer
 from standlight.programme.actions.calibration import agree_on, begin_calibration
 from standlight.programme.actions.desk import rate
+from standlight.programme.actions.groups import add_wish, keep
 from standlight.programme.actions.guests import ask_guest
 from standlight.programme.actions.marks import add_period
 from standlight.programme.models import (
     Account,
     Arrival,
     Draw,
+    Grouping,
+    GroupWish,
     KeptAnswer,
     LongRecording,
     PlayingCheck,
@@ -23,6 +26,7 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.answer_values import AnswerDraft
 from tests.programme.desk_scene import ALL_THREE, make_scene, send
+from tests.programme.group_scene import made
 from tests.web.scene import sign_in, wav
 
 pytestmark = pytest.mark.django_db
@@ -60,6 +64,10 @@ def rows(cast):
         ends_on=today + datetime.timedelta(30),
     )  # fmt: skip
     calibration = begin_calibration(cast.director, check)
+    group = made(cast, [cast.musician, cast.second_musician])
+    keep(group, "Pairs")
+    add_wish(cast.director, cast.band, cast.musician.pk, cast.second_musician.pk, True)
+    band, wish = cast.band.pk, cast.band.group_wishes.get().pk
     one, me = check.pk, cast.musician.pk
     table = [cast.band.pk, period.pk]
     return [
@@ -83,6 +91,9 @@ def rows(cast):
         ("marks-one", [*table, me]), ("marks-change", [*table, me]),
         ("marks-excuse", [period.pk, one, me]),
         ("check-tries", [one]), ("check-again", [one]),
+        ("groups-make", [band]), ("group-wishes", [band]), ("group-wish-drop", [band, wish]),
+        *((f"grouping{way}", [band, group.pk]) for way in ("", "-print", "-screen", "-again",
+          "-swap", "-keep", "-share", "-drop")),
         ("my-check", [one]), ("my-answer", [turn.pk]), ("my-plan", [turn.pk]),
     ]  # fmt: skip
 
@@ -126,6 +137,7 @@ def test_nothing_of_the_band_opens_or_changes_for(client, cast, rows, who):
     assert KeptAnswer.objects.count() == 1
     assert PlayingCheck.objects.count() == 1
     assert Arrival.objects.count() == 1
+    assert (Grouping.objects.count(), GroupWish.objects.count()) == (1, 1)
 
 
 def test_a_director_of_the_band_opens_every_one_of_these_addresses(client, cast, rows):

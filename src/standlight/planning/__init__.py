@@ -67,7 +67,7 @@ from standlight.planning.voices import (
     RatedTake,
     misplaced,
 )
-from standlight.planning.wishes import nearest_fixes
+from standlight.planning.wishes import nearest_fixes, proofs_of
 
 __all__ = [
     "AIMS",
@@ -121,6 +121,7 @@ __all__ = [
     "misplaced",
     "nearest_fixes",
     "plan_rehearsal",
+    "proofs_of",
     "tell_groups",
     "wilson",
 ]

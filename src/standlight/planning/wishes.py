@@ -99,6 +99,19 @@ def placed(
     return None, () if stopped else (CannotHold(NO_WAY, ()),)
 
 
+def proofs_of(request: GroupRequest) -> tuple[CannotHold, ...]:
+    """Proofs that wishes cannot all hold; none where they can, or where the search had to stop.
+
+    >>> from standlight.planning.group_values import Member
+    >>> three = tuple(Member(key, "Flute") for key in "abc")
+    >>> proofs_of(GroupRequest(three, 3, keep_apart=(("a", "b"),)))[0].code
+    'too_many_apart'
+    """
+    found = units_of(request)
+    _, no_way = placed(found, request.sizes, np.random.default_rng(request.seed))
+    return (*found.proofs, *no_way)
+
+
 def nearest_fixes(request: GroupRequest) -> Fixes:
     """What would let all wishes hold: the nearest other size, or one wish given up.
 

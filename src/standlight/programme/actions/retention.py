@@ -8,6 +8,7 @@ from functools import partial
 from django.conf import settings
 from django.db import transaction
 
+from standlight.programme.actions.groups import remove_old_drafts
 from standlight.programme.forgetting import (
     forget_arrival,
     forget_files,
@@ -35,6 +36,7 @@ def remove_expired_sound(now: datetime) -> int:
     unfinished = Take.objects.filter(
         state=Take.ARRIVING, started_at__lt=now - timedelta(days=UNFINISHED_DAYS)
     )
+    remove_old_drafts(now)
     removed = 0
     for take in unfinished.exclude(made_by_machine=True):
         _forget_after_commit(take)

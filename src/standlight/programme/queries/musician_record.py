@@ -32,6 +32,7 @@ from standlight.programme.models import (
     WorkExcuse,
 )
 from standlight.programme.queries.desk import printed_range
+from standlight.programme.queries.groups_record import group_rows, wish_rows
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.reading_answers import words_of
 from standlight.ratings.levels import level_name
@@ -97,6 +98,8 @@ def musician_record(account: Account, musician: Musician) -> MusicianRecord:
             {"ensemble": row.ensemble.name, "as_of": row.study.made_at, "found": row.body}
             for row in _seen(MusicianGrowth, account, Q(musician=musician))
         ],
+        "groups": group_rows(account, musician),
+        "group_wishes": wish_rows(account, musician),
     }
     return MusicianRecord(rows, tuple(sounds))
 
