@@ -223,12 +223,12 @@ def test_the_state_changes_with_a_level_and_not_without(cast, scene):
     assert rows_of(cast).state != state
 
 
-def test_seven_queries_gather_however_many_levels_there_are(
+def test_nine_queries_gather_however_many_levels_there_are(
     cast, scene, django_assert_num_queries
 ):
     for attempt in range(1, 6):
         turn = send(scene, cast.musician, attempt=attempt, self_levels={"rhythm": 1})
         rate(cast.director, turn, ALL_THREE)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         found = rows_of(cast)
     assert len(found.given) == 5 * 4

@@ -21,6 +21,9 @@ from standlight.programme.models import (
     GroupWish,
     KeptAnswer,
     LongRecording,
+    PeerConsent,
+    PeerHearing,
+    PeerRound,
     PlayingCheck,
     Turn,
 )
@@ -68,6 +71,13 @@ def rows(cast):
     keep(group, "Pairs")
     add_wish(cast.director, cast.band, cast.musician.pk, cast.second_musician.pk, True)
     band, wish = cast.band.pk, cast.band.group_wishes.get().pk
+    each_other = PeerRound.objects.create(
+        check_row=check, criteria=["rhythm"], until=today, asked_by=cast.director,
+        opened_at=timezone.now(),
+    )  # fmt: skip
+    PeerHearing.objects.create(
+        round=each_other, listener=cast.musician, turn=live, place=1
+    )
     one, me = check.pk, cast.musician.pk
     table = [cast.band.pk, period.pk]
     return [
@@ -94,7 +104,11 @@ def rows(cast):
         ("groups-make", [band]), ("group-wishes", [band]), ("group-wish-drop", [band, wish]),
         *((f"grouping{way}", [band, group.pk]) for way in ("", "-print", "-screen", "-again",
           "-swap", "-keep", "-share", "-drop")),
+        ("peers", [one]), ("peers-ask", [one]), ("peers-open", [one]), ("peers-close", [one]),
+        ("peers-again", [one]), ("peers-drop", [one]), ("peers-lines", [one]),
         ("my-check", [one]), ("my-answer", [turn.pk]), ("my-plan", [turn.pk]),
+        ("my-hear", [one]), ("my-hear-consent", [one]), ("my-hear-next", [one]),
+        ("my-hear-take", [one, 1]), ("my-hear-sound", [one, 1]),
     ]  # fmt: skip
 
 
@@ -143,20 +157,25 @@ def test_nothing_of_the_band_opens_or_changes_for(client, cast, rows, who):
 def test_a_director_of_the_band_opens_every_one_of_these_addresses(client, cast, rows):
     sign_in(client, cast.director)
     shown = [(name, client.get(reverse(name, args=keys)).status_code) for name, keys in rows]
-    assert [one for one in shown if one[1] == 404] == [("my-check", 404), ("my-answer", 404)]
+    refused = ["my-check", "my-answer", "my-hear", "my-hear-take", "my-hear-sound"]
+    assert [name for name, status in shown if status == 404] == refused
     assert len([one for one in shown if one[1] in (200, 302)]) > 20
 
 
-def test_a_musician_of_the_same_band_opens_only_their_own_check(client, cast, rows):
+def test_a_musician_of_the_same_band_opens_only_what_is_asked_of_all(client, cast, rows):
     sign_in(client, cast.second_musician.account)
     found = {one for one in answers_of(client, rows) if one[2] != 404}
-    assert found == {("my-check", "get", 200)}
+    asked_of_all = {("my-hear-consent", "post", 302), ("my-hear-next", "post", 302)}
+    assert found == {("my-check", "get", 200), ("my-hear", "get", 200)} | asked_of_all
+    assert not PeerConsent.objects.exists()
+    assert PeerHearing.objects.count() == 1
 
 
 def test_the_owner_hears_and_reads_what_was_sent_and_no_page_of_directors(client, cast, rows):
     sign_in(client, cast.musician.account)
     found = {one for one in answers_of(client, rows) if one[2] != 404}
     mine = {"my-check", "my-answer", "my-plan", "answer-sound", "take-sound"}
+    mine |= {"my-hear", "my-hear-consent", "my-hear-next", "my-hear-take"}
     assert {name for name, _, _ in found} == mine
     page = client.get(reverse("my-answer", args=dict(rows)["my-answer"])).content.decode()
     assert "Breathe" in page

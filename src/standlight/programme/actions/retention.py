@@ -15,7 +15,14 @@ from standlight.programme.forgetting import (
     forget_recording,
     forget_sound,
 )
-from standlight.programme.models import AnswerSound, Arrival, LongRecording, SheetSound, Take
+from standlight.programme.models import (
+    AnswerSound,
+    Arrival,
+    LongRecording,
+    PeerLine,
+    SheetSound,
+    Take,
+)
 
 UNFINISHED_DAYS = 15
 """A take still arriving after this was given up: its permit ended after fourteen days."""
@@ -31,7 +38,8 @@ def remove_expired_sound(now: datetime) -> int:
 
     Levels, answers and readings stay: they are the musician's record, the sound is not.
     Takes that never became whole are removed as rows, too, and what was spoken for an answer and
-    went into none. Safe to repeat.
+    went into none; so are lines that musicians wrote about a take and nobody passed on. Safe to
+    repeat.
     """
     unfinished = Take.objects.filter(
         state=Take.ARRIVING, started_at__lt=now - timedelta(days=UNFINISHED_DAYS)
@@ -53,6 +61,8 @@ def remove_expired_sound(now: datetime) -> int:
         sound.removed_at, sound.digest = now, ""
         sound.save(update_fields=("removed_at", "digest"))
         removed += 1
+    # Kept back, they are nobody's record.
+    PeerLine.objects.filter(passed=False, hearing__sent_at__lt=last_kept).delete()
     return removed + _remove_unclaimed(now) + _remove_spoken(now, last_kept)
 
 

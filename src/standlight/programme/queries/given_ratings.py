@@ -3,7 +3,7 @@
 Keys begin with a letter that says whose they are: a rater is ``a`` and an account's number, a
 guest ``g`` and their link's, a musician ``m``, an ensemble ``e``, a section ``s``, a take (a
 turn) ``t``, a task ``c`` and the number of the first check that asked it. A musician's own levels
-have the musician as rater.
+have the musician as rater, and so have those they gave a take they heard.
 """
 
 from __future__ import annotations
@@ -20,13 +20,14 @@ from django.utils import timezone
 from standlight.programme.models import (
     GivenLevel,
     GuestLevel,
+    PeerLevel,
     Seat,
     SecondHearing,
     Section,
     Turn,
 )
 from standlight.programme.queries.same_task import tasks_of
-from standlight.ratings.given import DIRECTOR, SELF, GivenRating, HeardAgain
+from standlight.ratings.given import DIRECTOR, PEER, SELF, GivenRating, HeardAgain
 
 RATER, GUEST_RATER = "a", "g"
 MUSICIAN, ENSEMBLE, SECTION, TAKE, TASK = "m", "e", "s", "t", "c"
@@ -65,7 +66,7 @@ class _Sent:
 
 @dataclass(frozen=True, slots=True)
 class _Level:
-    """One standing level of one director or guest; ``rater`` is a key."""
+    """One standing level of one director, guest or listener; ``rater`` is a key."""
 
     turn_pk: int
     criterion: str
@@ -91,15 +92,18 @@ class _Sat:
 
 
 def given_levels(programme_pk: int, ensembles: Collection[int] | None = None) -> GivenLevels:
-    """Every standing level of the programme, or of some of its ``ensembles``. Eight queries.
+    """Every standing level of the programme, or of some of its ``ensembles``. Nine queries.
 
     Levels of several raters stay apart. A guest's are of a class of their own, or a director's
-    where the link says so. Excused turns are out; musicians who left are in.
+    where the link says so; those that musicians gave each other are always of their own. Excused
+    turns are out; musicians who left are in.
     """
     turns = {row.pk: row for row in _turns(_within(programme_pk, ensembles, "check_row__"))}
     beneath = _within(programme_pk, ensembles, "turn__check_row__")
     of_guests = _within(programme_pk, ensembles, "take__link__check_row__")
-    levels = [row for row in (*_levels(beneath), *_guests(of_guests)) if row.turn_pk in turns]
+    of_peers = _within(programme_pk, ensembles, "hearing__round__check_row__")
+    given_by = (*_levels(beneath), *_guests(of_guests), *_peers(of_peers))
+    levels = [row for row in given_by if row.turn_pk in turns]
     second = [
         row
         for row in SecondHearing.objects.filter(beneath, done_at__isnull=False)
@@ -139,7 +143,7 @@ class _Rows:
     zero: datetime.datetime
 
     def of_others(self, levels: Iterable[_Level]) -> Iterator[GivenRating]:
-        """A row for each level that a director or a guest gave."""
+        """A row for each level that a director, a guest or a listener gave."""
         known: dict[int, tuple[str, str, str, str, str, str, float]] = {}
         for row in levels:
             facts = known.get(row.turn_pk)
@@ -237,6 +241,16 @@ def _guests(within: Q) -> Iterator[_Level]:
     rows = rows.order_by("given_at", "pk").values_list(*fields, "take__link__counts_as")
     for turn, criterion, value, link, given_at, counts_as in rows:
         yield _Level(turn, criterion, int(value), f"{GUEST_RATER}{link}", given_at, counts_as)
+
+
+def _peers(within: Q) -> Iterator[_Level]:
+    """The standing levels that musicians gave takes of others."""
+    rows = PeerLevel.objects.filter(within, retired_at__isnull=True, value__in=LEVELS)
+    fields = ("hearing__turn_id", "criterion", "value", "hearing__listener_id", "given_at")
+    for turn, criterion, value, listener, given_at in rows.order_by("given_at", "pk").values_list(
+        *fields
+    ):
+        yield _Level(turn, criterion, int(value), f"{MUSICIAN}{listener}", given_at, PEER)
 
 
 def _seats(within: Q) -> dict[tuple[int, int], list[_Sat]]:

@@ -23,6 +23,7 @@ from standlight.programme.models import (
     GuestLevel,
     Musician,
     MusicianGrowth,
+    PeerLevel,
     PostedMark,
     Remark,
     Report,
@@ -34,6 +35,7 @@ from standlight.programme.models import (
 from standlight.programme.queries.desk import printed_range
 from standlight.programme.queries.groups_record import group_rows, wish_rows
 from standlight.programme.queries.kinds import kind_in
+from standlight.programme.queries.peers_record import peer_record
 from standlight.programme.queries.reading_answers import words_of
 from standlight.ratings.levels import level_name
 
@@ -91,6 +93,7 @@ def musician_record(account: Account, musician: Musician) -> MusicianRecord:
             }
             for row in _seen(WorkExcuse, account, Q(musician=musician))
         ],
+        "hearing_each_other": peer_record(account, musician),
         "waiting_recordings": [
             _arrival(row, sounds) for row in _seen(Arrival, account, Q(musician=musician))
         ],
@@ -174,11 +177,13 @@ def _take(take: Take, stem: str, sounds: list[KeptSound]) -> Json:
 
 
 def _levels(account: Account, turn: Turn) -> list[Json]:
-    """The standing levels of a turn, a guest's among them."""
+    """The standing levels of a turn, a guest's and other musicians' among them, without names."""
     given = GivenLevel.objects.visible_to(account).filter(turn=turn, retired_at=None)
     guests = GuestLevel.objects.visible_to(account).filter(take__turn=turn, retired_at=None)
     rows = [(row, row.rater.shown_name) for row in given.select_related("rater")]
     rows += [(row, "a guest") for row in guests]
+    peers = PeerLevel.objects.visible_to(account).filter(hearing__turn=turn, retired_at=None)
+    rows += [(row, "somebody in the group") for row in peers]
     return [
         {
             "criterion": _criterion(row.criterion),

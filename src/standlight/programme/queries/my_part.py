@@ -30,6 +30,7 @@ from standlight.programme.queries.hearing import notation_digest_of, own_version
 from standlight.programme.queries.musician_words import LEVEL_WORDS, due_words
 from standlight.programme.queries.my_work import WorkLine, work_lines
 from standlight.programme.queries.passage_places import with_measures
+from standlight.programme.queries.peers_mine import HearLine, hear_lines
 from standlight.programme.queries.standing import turns_of
 from standlight.programme.queries.which_try import TryRule, rule_of
 from standlight.programme.queries.years import year_begins
@@ -87,6 +88,7 @@ class MyPart:
     back: tuple[Line, ...]
     year: tuple[Line, ...]
     quick: tuple[WorkLine, ...]
+    hear: tuple[HearLine, ...]
     owner: str
     way_sentence: str
     accommodation: str
@@ -169,6 +171,7 @@ def my_part(account: Account, today: datetime.date | None = None) -> MyPart:
         back=tuple(line for line in lines if line.unread),
         year=tuple(line for line in lines if not line.is_open and not line.unread),
         quick=tuple(line for line in lines if line.is_work and line.again),
+        hear=hear_lines(musician, today),
         owner=f"work-{account.pk}",
         way_sentence=WAY_SENTENCES[musician.way],
         accommodation=musician.agreed_words,
