@@ -17,33 +17,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from standlight.sound.evidence import Evidence, boundaries, match_score
+from standlight.sound.evidence import Evidence, boundaries
+from standlight.sound.gains import FRAME, GAIN_CAP, UNHEARD_COST, Gains, summed
 from standlight.sound.pacing import Pace, marked_pace, own_pace
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
-
-FRAME = 0.5
-"""Scores count 20 ms of sound as one, so a frame of ``HOP_S`` counts half."""
-
-GAIN_CAP = 8.0
-"""Most a note may gain (20 ms of match count one), or long notes buy wrong paths (trials).
-What speaks against a note counts in full: a cap on both would hide an added sound in a long
-note."""
-
-AGAINST_SHARE = 0.6
-"""Share at which sound off a note's pitch counts against it: scoops and wide vibrato are usual,
-and an added sound of a quarter second must still cost more than ``ADDED_COST``."""
 
 USUAL_TEMPO = 0.8
 """At this share of the marked tempo a note that is written longer than the cap gains just the
 cap, evenly over its length: else two notes in the time of one would pay, and restarts too."""
 
-GAIN_SLOPE = 0.1
-"""What a frame beyond the cap still adds, so that boundaries stay sharp."""
-
-OTHER_COST, SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 5.0, 6.0, 5.0, 8.0, 8.0
-"""Costs of the trials: another pitch, a skipped note, an added sound, a stop, a jump (10 in the
-trials; with 8 more of the restarts of seed 2701 are found, and faulty takes are read the same)."""
+SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 6.0, 5.0, 8.0, 8.0
+"""Costs of the trials: a skipped note, an added sound, a stop, a jump (10 in the trials; with 8
+more of the restarts of seed 2701 are found, and faulty takes are read the same)."""
 
 FAR_COST, NEAR_NOTES = 4.0, 16
 """A jump that does not go back by a few notes costs so much more (the trials' 14 in all): who
@@ -56,18 +42,8 @@ SILENCE_BEFORE_JUMP_S = 0.30
 MID_MEASURE_COST = 3.0
 """A jump into mid-measure costs this more; players go back to a barline (common practice)."""
 
-UNHEARD_COST, HEARD_SCORE = 2.0, 1.0
-"""A note in which less than this score sounds at its pitch costs up to so much, less than a note
-left out: else a jump back would go through notes that nobody plays, in the silence before the
-player goes on."""
-
-OCTAVE_COST = 3.5
-"""Of a note an octave off: players and trackers slip by octaves more often than to any one
-other pitch, and what sounds there speaks for that note as fully as the written octave would."""
-
-OTHER_SHARE, ADDED_SHARE = 0.6, 0.3
-"""Share of its gain that another pitch and an added sound keep: a chain of other pitches must
-never pay, nor must cutting a note in two."""
+ADDED_SHARE = 0.3
+"""Share of its gain that an added sound keeps: cutting a note in two must never pay."""
 
 LONGEST_ADDED_S = 1.0
 """A longer added sound is several."""
@@ -108,7 +84,14 @@ WINDOW_NOTES = 80
 LONGEST_FRAMES = 1600
 """No segment is longer, whatever the tempo (16 s)."""
 
+COUNTS_WITHIN = STOP_COST + JUMP_COST + FAR_COST + MID_MEASURE_COST + SKIP_COST + 0.5
+"""What the dearest jump and a skip cost, and half a point for rounding."""
+
+KEPT_WITHIN = 8.0
+"""Boundaries that miss so little are looked at once more: else they come and go."""
+
 WRITTEN, OTHER, SKIPPED, ADDED, JUMPED, START = range(6)
+KINDS = 8
 _NEVER = np.float32(-1e6)
 
 
@@ -132,18 +115,6 @@ class Path:
     quarter_s: float
 
 
-def _summed(values: np.ndarray) -> np.ndarray:
-    """Sums of all rows before each one, ``(rows + 1, ...)``, in scores."""
-    summed = np.zeros((len(values) + 1, *values.shape[1:]), dtype=np.float32)
-    np.cumsum(FRAME * values, axis=0, out=summed[1:])
-    return summed
-
-
-def _capped(gain: np.ndarray) -> np.ndarray:
-    """Gains beyond ``GAIN_CAP`` flattened to ``GAIN_SLOPE``."""
-    return np.minimum(gain, GAIN_CAP + GAIN_SLOPE * (gain - GAIN_CAP))
-
-
 class _Recent:
     """A table of which only the rows still in reach are kept; rows count as in the whole table.
 
@@ -164,53 +135,56 @@ class _Recent:
             self.rows[self.reach :] = self.empty
             self.base += gone
 
-    def __getitem__(self, place: tuple) -> np.ndarray:
-        """What stands at ``(row, ...)``; the row may be an array."""
-        return self.rows[(place[0] - self.base, *place[1:])]
+    def row(self, row: int) -> np.ndarray:
+        """One row, to be read and written."""
+        return self.rows[row - self.base]
 
-    def __setitem__(self, place: tuple, values: np.ndarray) -> None:
-        """Write at ``(row, ...)``."""
-        self.rows[(place[0] - self.base, *place[1:])] = values
+    def between(self, first: int, last: int) -> np.ndarray:
+        """Rows ``first`` up to ``last``, to be read."""
+        return self.rows[first - self.base : last - self.base]
 
 
 class _Decoder:
-    """The tables of one decoding; made, run once, traced back once."""
+    """The tables of one decoding; made, run once, traced back once.
+
+    Tables are ``(boundaries, lanes, notes + 1)``: notes last, for whole rows of them are worked
+    on at once, and there are few lanes. Where an arrival came from stands in one number: its
+    kind, and ``KINDS`` times the boundaries back or the note jumped from.
+    """
 
     def __init__(self, line: WrittenLine, evidence: Evidence, offset: float, pace: Pace) -> None:
-        """Prepare the cumulative scores for pitches ``line.midi + offset`` (semitones)."""
-        self.line, self.evidence, self.pace = line, evidence, pace
+        """Prepare the scores for pitches ``line.midi + offset`` (semitones)."""
+        self.line, self.pace = line, pace
         self.places, clear = boundaries(evidence)
         self.count, self.notes, self.lanes = len(self.places), len(line), len(pace.starts)
-        self._sum_scores(offset)
         self.bonus = (ONSET_BONUS * clear - NO_ONSET).astype(np.float32)
-        self.unmarked = REPEAT_COST * np.maximum(0.0, 1.0 - clear / CLEAR_ONSET)
-        self.unmarked[-1] = 0.0
-        self.unmarked = self.unmarked.astype(np.float32)
-        self.repeated = np.append(line.midi[1:] == line.midi[:-1], False)
+        unmarked = REPEAT_COST * np.maximum(0.0, 1.0 - clear / CLEAR_ONSET)
+        unmarked[-1] = 0.0
+        self.unmarked = unmarked.astype(np.float32)
+        self.repeated = np.append(line.midi[1:] == line.midi[:-1], False).astype(np.float32)
         self._judge_lengths()
-        self.entry = np.where(line.measure_start, 0.0, MID_MEASURE_COST).astype(np.float32)
-        shape = (self.count, self.notes + 1, self.lanes)
-        first = np.searchsorted(self.places, self.places - self.longest)
-        reach = int((np.arange(self.count) - first).max(initial=0)) + 1
+        self.gains = Gains(line, evidence, offset, self.places, self.share, self.unmarked)
+        self._judge_silence(evidence)
+        self._judge_jumps()
+        shape = (self.count, self.lanes, self.notes + 1)
+        self.first = np.searchsorted(self.places, self.places - self.longest).tolist()
+        self.last = np.searchsorted(self.places, self.places - SHORTEST_FRAMES, "right").tolist()
+        recent = np.searchsorted(self.places, self.places - LONGEST_ADDED_S / HOP_S)
+        self.recent = np.maximum(recent, self.first).tolist()
+        reach = int((np.arange(self.count) - self.first).max(initial=0)) + 1
         self.best, self.tempo = _Recent(shape, reach, _NEVER), _Recent(shape, reach, 0.0)
-        self.kind = np.full(shape, START, dtype=np.int8)
-        self.back = np.zeros(shape, dtype=np.uint16)  # boundaries back, or the note jumped from
+        most = KINDS * max(self.notes, reach) + KINDS
+        self.source = np.full(shape, START, dtype=np.uint16 if most < 1 << 16 else np.uint32)
+        self.highest = np.empty(shape[:2])
+        self.worth = np.empty(shape[:2])  # see `_judge_again`
+        self.telling = 0
         left = self.notes - np.arange(self.notes + 1)
-        self.unfinished = np.where(left > 0, SKIP_COST + 1.0 * left, 0.0)[:, None]
+        self.unfinished = np.where(left > 0, SKIP_COST + 1.0 * left, 0.0)
         self.end = (-np.inf, 0.0, (0, 0, 0))  # score, tempo, (boundary, note, lane)
 
-    def _sum_scores(self, offset: float) -> None:
-        """Sums up to each boundary: for and against each semitone, and of sounding frames."""
-        line, evidence = self.line, self.evidence
-        sounded = evidence.midi[evidence.weight > 0] - offset
-        low = min(line.midi.min(), sounded.min(initial=line.midi.min()))
-        high = max(line.midi.max(), sounded.max(initial=line.midi.max()))
-        grid = np.arange(int(np.floor(low)), int(np.ceil(high)) + 1)
-        self.column = np.searchsorted(grid, np.round(line.midi).astype(int))
-        match = match_score(evidence.midi, evidence.weight, grid + offset)
-        self.agree = _summed(np.maximum(match, 0.0))[self.places]
-        self.against = _summed(np.minimum(match, 0.0))[self.places]
-        sounding = _summed(evidence.weight)
+    def _judge_silence(self, evidence: Evidence) -> None:
+        """What sounds before and after each boundary costs, and where silence comes before it."""
+        sounding = summed(evidence.weight)
         self.before = -np.minimum(REST_COST * sounding, GAIN_CAP)[self.places]
         self.after = -np.minimum(REST_COST * (sounding[-1] - sounding), GAIN_CAP)[self.places]
         quiet = int(SILENCE_BEFORE_JUMP_S / HOP_S)
@@ -225,13 +199,35 @@ class _Decoder:
         self.longest = int(min(2.0 * slowest + 300, LONGEST_FRAMES))
         written = FRAME * line.sounding_quarters * usual / USUAL_TEMPO
         self.share = np.minimum(1.0, GAIN_CAP / written).astype(np.float32)
-        self.log_step = np.log(line.step_quarters).astype(np.float32)
         expected_s = line.step_quarters * usual * HOP_S
         spread = pace.spread**2 + (FRAME_SPREAD_S / expected_s) ** 2
         spread = np.where(line.free, 4.0 * spread, spread)
         self.sharp = (0.5 / spread).astype(np.float32)
         pull = TEMPO_GAIN * pace.spread**2 / spread * ~line.free
         self.pull = (pull if pace.course is None else 0.0 * pull).astype(np.float32)
+        log_length = np.log(np.arange(1, self.longest + 1)).astype(np.float32)
+        log_step = np.log(line.step_quarters).astype(np.float32)
+        self.slower = log_length[:, None] - log_step  # log frames a quarter of every length
+        starts = pace.starts[:, None]
+        self.slowest, self.quickest = starts + TEMPO_REACH, starts - TEMPO_REACH
+        if pace.course is not None:
+            self.cost = self._cost(self.slower - pace.course[:-1], SHORT_CAP)
+
+    def _cost(self, ratio: np.ndarray, short_cap: float, low: int = 0) -> np.ndarray:
+        """What lengths cost that are ``ratio`` (log) too long, ``(..., notes from low on)``."""
+        cost = self.sharp[low : low + ratio.shape[-1]] * ratio
+        cost *= ratio
+        caps = np.where(ratio > 0.0, np.float32(LONG_CAP), np.float32(short_cap))
+        return np.minimum(cost, caps, out=cost)
+
+    def _judge_jumps(self) -> None:
+        """What a jump from a note (row, counted from the last) to any other (column) costs."""
+        back = np.arange(self.notes, -self.notes, -1)
+        far = np.where((back < 1) | (back > NEAR_NOTES), FAR_COST, 0.0).astype(np.float32)
+        self.far = np.lib.stride_tricks.sliding_window_view(far, self.notes)
+        self.entry = np.where(self.line.measure_start, 0.0, MID_MEASURE_COST).astype(np.float32)
+        self.lane, self.number = np.arange(self.lanes), np.arange(self.notes + 1)
+        self.skipped = SKIP_COST * self.number
 
     def run(self) -> None:
         """Fill the tables boundary by boundary."""
@@ -239,142 +235,173 @@ class _Decoder:
         for k in range(self.count):
             self.best.begin(k)
             self.tempo.begin(k)
-            now = self.best[k,]
-            now[0] = self.before[k] + self.bonus[k] - self.pace.costs
-            self.tempo[k, 0] = self.pace.starts
-            first = np.searchsorted(self.places, self.places[k] - self.longest)
-            last = np.searchsorted(self.places, self.places[k] - SHORTEST_FRAMES, "right")
-            if last > first:
+            now, tempo = self.best.row(k), self.tempo.row(k)
+            now[:, 0] = self.before[k] + self.bonus[k] - self.pace.costs
+            tempo[:, 0] = self.pace.starts
+            if self.last[k] > self.first[k]:
                 low, high = max(0, centre - WINDOW_NOTES), min(self.notes, centre + WINDOW_NOTES)
-                self._sounds(k, np.arange(first, last), low, high)
+                self._sounds(k, low, high)
                 self._jumps(k)
             self._skips(k)
             if self.pace.course is not None:
-                self.tempo[k,] = self.pace.course[:, None]
+                tempo[:] = self.pace.course
             self._ends(k)
-            centre = int(now.max(axis=1).argmax())
+            self.highest[k] = now.max(axis=1)
+            self.worth[k] = self.highest[k] - FRAME * self.places[k]
+            centre = int(now.max(axis=0).argmax())
 
     def _ends(self, k: int) -> None:
         """Remember the best ending so far."""
-        ends = self.best[k,] + self.after[k] - self.unfinished
-        best = int(ends.argmax())
-        if ends.flat[best] > self.end[0]:
-            note, lane = divmod(best, self.lanes)
-            tempo = float(self.tempo[k, note, lane])
-            self.end = (float(ends.flat[best]), tempo, (k, note, lane))
+        ends = self.best.row(k) + self.after[k] - self.unfinished
+        if ends.max() > self.end[0]:
+            note, lane = divmod(int(ends.T.argmax()), self.lanes)
+            tempo = float(self.tempo.row(k)[lane, note])
+            self.end = (float(ends[lane, note]), tempo, (k, note, lane))
 
-    def _sounds(self, k: int, rows: np.ndarray, low: int, high: int) -> None:
-        """Arrivals at ``k`` from ``rows`` by a note (``low`` to ``high``) or an added sound."""
-        agree = self.agree[k] - self.agree[rows]
-        against = AGAINST_SHARE * (self.against[k] - self.against[rows])
-        one_pitch = (np.minimum(agree, GAIN_CAP) + against).max(axis=1)
-        columns = self.column[low:high]
-        gain = _capped(agree[:, columns] * self.share[low:high]) + against[:, columns]
-        gain = gain - UNHEARD_COST * np.maximum(0.0, 1.0 - agree[:, columns] / HEARD_SCORE)
-        other = OTHER_SHARE * one_pitch - OTHER_COST
-        other = np.maximum(other[:, None], self._octaves(agree, against, low, high))
-        self._notes(k, rows, (low, high), gain, other)
-        recent = self.places[k] - self.places[rows] <= LONGEST_ADDED_S / HOP_S
-        if recent.any():
-            worth = ADDED_SHARE * one_pitch - ADDED_COST - self.unmarked[rows]
-            self._extra(k, rows[recent], low, high, worth[recent] - self.unmarked[k])
+    def _sounds(self, k: int, low: int, high: int) -> None:
+        """Arrivals at ``k`` by a note (``low`` to ``high``) or an added sound.
 
-    def _octaves(
-        self, agree: np.ndarray, against: np.ndarray, low: int, high: int
-    ) -> np.ndarray:
-        """What notes ``low`` to ``high`` are worth an octave off, ``(rows, notes)``."""
-        worth = np.full((len(agree), high - low), _NEVER, dtype=np.float32)
-        for shift in (-12, 12):
-            columns = self.column[low:high] + shift
-            known = np.flatnonzero((columns >= 0) & (columns < agree.shape[1]))
-            columns, share = columns[known], self.share[low:high][known]
-            there = _capped(agree[:, columns] * share) + against[:, columns] - OCTAVE_COST
-            worth[:, known] = np.maximum(worth[:, known], there)
-        return worth
+        From most boundaries long ago nothing that counts arrives: they are left out, from the
+        earliest on, as long as `_counts` says so.
+        """
+        first, last, recent = self.first[k], self.last[k], self.recent[k]
+        start = min(max(first, self.telling), last - 1)
+        known = min(start, recent)
+        one_pitch, *gains, most = self.gains.up_to(k, known, last)
+        arrivals = self._arrivals(k, start, (low, high), *(one[start - known :] for one in gains))
+        least = self._least(k, arrivals[0])
+        before = self._counts(first, start, least)
+        if before < start:
+            self._judge_again(k, before, self.gains.earlier(k, before, start))
+            needed = self._counts(before, start, least)
+            if needed < start:
+                one_pitch, *gains, most = self.gains.up_to(k, min(needed, recent), last)
+                known = min(needed, recent)
+                arrivals = self._arrivals(
+                    k, needed, (low, high), *(one[needed - known :] for one in gains)
+                )
+                least = self._least(k, arrivals[0])
+        self._judge_again(k, known, most)
+        self.telling = self._counts(min(before, start), last, least - KEPT_WITHIN)
+        self._arrive(k, slice(low + 1, high + 1), *arrivals)
+        if recent < last:
+            worth = ADDED_SHARE * one_pitch[recent - known :] - ADDED_COST
+            worth = worth - self.unmarked[recent:last] - self.unmarked[k]
+            self._extra(k, recent, low, high, worth)
 
-    def _notes(
-        self,
-        k: int,
-        rows: np.ndarray,
-        window: tuple[int, int],
-        gain: np.ndarray,
-        other: np.ndarray,
-    ) -> None:
-        """Arrivals by playing a note, as written with ``gain`` or worth ``other`` elsewhere."""
-        low, high = window
-        other = other - self.unmarked[rows][:, None]
-        as_other = other > gain
-        gain = np.maximum(gain, other)
-        log_length = np.log(self.places[k] - self.places[rows]).astype(np.float32)
-        ratio = (log_length[:, None] - self.log_step[low:high])[:, :, None]
-        ratio = ratio - self.tempo[rows, low:high]
-        cost = self.sharp[low:high, None] * ratio * ratio
-        short_cap = 0.0 if k + 1 == self.count else SHORT_CAP  # the recording ends, not the note
-        cost = np.minimum(cost, np.where(ratio > 0.0, np.float32(LONG_CAP), np.float32(short_cap)))
-        total = self.best[rows, low:high] + gain[:, :, None] - cost
+    def _least(self, k: int, arrived: np.ndarray) -> np.ndarray:
+        """The least `worth` that counts at ``k``, ``(lanes,)``, after ``(lanes, notes)`` arrivals.
+
+        From the best of a lane a jump leads to every note, and a skip from there to the end of
+        the line: what is worth less than both never counts.
+        """
+        always = float(self.bonus[k]) + COUNTS_WITHIN + FRAME * float(self.places[k])
+        return arrived.max(axis=1) - always
+
+    def _counts(self, first: int, last: int, least: np.ndarray) -> int:
+        """The earliest of the boundaries ``first`` up to ``last`` whose worth is the ``least``."""
+        if last <= first:
+            return last
+        counts = (self.worth[first:last] >= least).any(axis=1)
+        oldest = int(counts.argmax())
+        return first + oldest if counts[oldest] else last
+
+    def _judge_again(self, k: int, first: int, most: np.ndarray) -> None:
+        """What any note from the boundaries ``first`` on may be worth at most, as seen at ``k``.
+
+        A boundary's best, and the ``most`` that any note from it gains by now, less what a frame
+        may add: so it holds for every later ``k``.
+        """
+        here = slice(first, first + len(most))
+        most = most + (UNHEARD_COST - FRAME * float(self.places[k]))
+        np.add(self.highest[here], most[:, None], out=self.worth[here])
+
+    def _arrivals(
+        self, k: int, first: int, window: tuple[int, int], gain: np.ndarray, as_other: np.ndarray
+    ) -> tuple[np.ndarray, ...]:
+        """Arrivals by playing a note, worth ``gain`` by group, at another pitch ``as_other``.
+
+        From the boundaries ``first`` on: score, tempo and source of the best one, all
+        ``(lanes, notes of the window)``.
+        """
+        (low, high), last = window, first + len(gain)
+        group, at_end = self.gains.group[low:high], k + 1 == self.count
+        lengths = self.places[k] - 1 - self.places[first:last]
+        total = self.best.between(first, last)[:, :, low:high] + gain.take(group, axis=1)[:, None]
+        if self.pace.course is not None and not at_end:
+            total -= self.cost[lengths, low:high][:, None]
+        else:
+            tempo = self.tempo.between(first, last)[:, :, low:high]
+            ratio = self.slower[lengths, low:high][:, None] - tempo
+            # the recording ends, not the note
+            total -= self._cost(ratio, 0.0 if at_end else SHORT_CAP, low)
         chosen = total.argmax(axis=0)
-        notes = np.arange(high - low)[:, None]
-        lanes = np.arange(self.lanes)[None, :]
-        here = slice(low + 1, high + 1)
-        arrived = total[chosen, notes, lanes] + self.bonus[k]
-        arrived = arrived - self.unmarked[k] * self.repeated[low:high, None]
-        better = arrived > self.best[k, here]
-        pulled = ratio[chosen, notes, lanes]
-        pulled = np.where(pulled > 0.6, 0.0, np.clip(pulled, -0.35, 0.35))
-        pulled = self.tempo[rows[chosen], notes + low, lanes] + self.pull[low:high, None] * pulled
-        pulled = np.clip(pulled, self.pace.starts - TEMPO_REACH, self.pace.starts + TEMPO_REACH)
-        kind = np.where(as_other[chosen, notes], OTHER, WRITTEN)
-        self._arrive(k, here, better, (arrived, pulled, kind, k - rows[chosen]))
+        lanes, notes = self.lane[:, None], self.number[: high - low]
+        arrived = total[chosen, lanes, notes]
+        arrived += self.bonus[k]
+        arrived -= self.unmarked[k] * self.repeated[low:high]
+        source = (k - first - chosen) * KINDS + as_other[chosen, group]
+        if self.pace.course is not None:
+            return arrived, self.pace.course[low + 1 : high + 1], source
+        pulled = ratio[chosen, lanes, notes]
+        pull = np.minimum(np.maximum(pulled, -0.35), 0.35)
+        pull[pulled > 0.6] = 0.0
+        pull *= self.pull[low:high]
+        pull += tempo[chosen, lanes, notes]
+        np.minimum(np.maximum(pull, self.quickest, out=pull), self.slowest, out=pull)
+        return arrived, pull, source
 
-    def _extra(
-        self, k: int, rows: np.ndarray, low: int, high: int, worth: np.ndarray
-    ) -> None:
-        """Arrivals by a sound that is not written, ``worth`` so much from each of ``rows``."""
-        total = self.best[rows, low : high + 1] + worth[:, None, None]
+    def _extra(self, k: int, first: int, low: int, high: int, worth: np.ndarray) -> None:
+        """Arrivals by a sound that is not written, ``worth`` so much from the rows ``first`` on."""
+        last = first + len(worth)
+        total = self.best.between(first, last)[:, :, low : high + 1] + worth[:, None, None]
         chosen = total.argmax(axis=0)
-        notes = np.arange(high + 1 - low)[:, None]
-        lanes = np.arange(self.lanes)[None, :]
-        here = slice(low, high + 1)
-        arrived = total[chosen, notes, lanes] + self.bonus[k]
-        better = arrived > self.best[k, here]
-        tempo = self.tempo[rows[chosen], notes + low, lanes]
-        self._arrive(k, here, better, (arrived, tempo, np.int8(ADDED), k - rows[chosen]))
+        lanes, notes = self.lane[:, None], self.number[: high + 1 - low]
+        arrived = total[chosen, lanes, notes] + self.bonus[k]
+        tempo = self.tempo.between(first, last)[:, :, low : high + 1][chosen, lanes, notes]
+        source = (k - first - chosen) * KINDS + ADDED
+        self._arrive(k, slice(low, high + 1), arrived, tempo, source)
 
-    def _arrive(self, k: int, here: slice, better: np.ndarray, values: tuple) -> None:
-        """Write score, tempo, kind and source of the ``better`` arrivals at ``k``."""
-        for table, value in zip((self.best, self.tempo, self.kind, self.back), values, strict=True):
-            table[k, here] = np.where(better, value, table[k, here])
+    def _arrive(
+        self, k: int, here: slice, score: np.ndarray, tempo: np.ndarray, source: np.ndarray
+    ) -> None:
+        """Write score, tempo and source of the better arrivals at ``k``."""
+        now = self.best.row(k)[:, here]
+        better = score > now
+        np.copyto(now, score, where=better, casting="unsafe")
+        np.copyto(self.tempo.row(k)[:, here], tempo, where=better)
+        np.copyto(self.source[k, :, here], source, where=better, casting="unsafe")
 
     def _jumps(self, k: int) -> None:
         """Arrivals at ``k`` by a stop and a jump to any note."""
-        now = self.best[k,]
-        source = now.argmax(axis=0)
-        lanes = np.arange(self.lanes)
-        reached = now[source, lanes] - STOP_COST - JUMP_COST + AFTER_SILENCE * self.silent[k]
-        back = source[None, :] - np.arange(self.notes)[:, None]
-        far = FAR_COST * ((back < 1) | (back > NEAR_NOTES))
-        arrived = reached[None, :] - self.entry[:, None] - far.astype(np.float32)
-        carried = self.tempo[k, source, lanes][None, :]
-        values = (arrived, carried, np.int8(JUMPED), source[None, :])
-        self._arrive(k, slice(0, self.notes), arrived > now[:-1], values)
+        now = self.best.row(k)
+        note = now.argmax(axis=1)
+        reached = now[self.lane, note] - STOP_COST - JUMP_COST + AFTER_SILENCE * self.silent[k]
+        arrived = reached[:, None] - self.entry - self.far[self.notes - note]
+        carried = self.tempo.row(k)[self.lane, note][:, None]
+        self._arrive(k, slice(0, self.notes), arrived, carried, (KINDS * note + JUMPED)[:, None])
 
     def _skips(self, k: int) -> None:
         """Arrivals at ``k`` by leaving notes out, as many in a row as pay."""
-        now = self.best[k,]
-        for _ in range(self.notes):
-            better = now[:-1] - SKIP_COST > now[1:]
-            if not better.any():
-                return
-            now[1:][better] = (now[:-1] - SKIP_COST)[better]
-            self.kind[k, 1:][better] = SKIPPED
-            self.tempo[k, 1:][better] = self.tempo[k, :-1][better]
+        now = self.best.row(k)
+        level = now + self.skipped
+        highest = np.maximum.accumulate(level, axis=1)
+        better = highest > level
+        if not better.any():
+            return
+        np.copyto(now, highest - self.skipped, where=better, casting="unsafe")
+        self.source[k][better] = SKIPPED
+        if self.pace.course is None:
+            origin = np.maximum.accumulate(np.where(better, 0, self.number), axis=1)
+            tempo = self.tempo.row(k)
+            tempo[:] = tempo[self.lane[:, None], origin]
 
     def path(self) -> Path:
         """Trace the best ending back to its start."""
         score, tempo, (k, note, lane) = self.end
         segments, jumps = [], []
-        while self.kind[k, note, lane] != START:
-            kind, back = int(self.kind[k, note, lane]), int(self.back[k, note, lane])
+        while (source := int(self.source[k, lane, note])) != START:
+            back, kind = divmod(source, KINDS)
             end_s = float(self.places[k]) * HOP_S
             if kind == SKIPPED:
                 note -= 1
