@@ -1,5 +1,8 @@
 """BS.1770 against the figures of the trade table (check_values.tsv, loud.*)."""
 
+import gc
+import weakref
+
 import numpy as np
 import pyloudnorm
 import pytest
@@ -52,3 +55,14 @@ def test_gated_loudness_is_pyloudnorm_s(timbre):
     assert integrated_lkfs(k_power(recording)) == pytest.approx(asked, abs=0.1)
     softer = Recording((recording.samples * 10 ** (-13.0 / 20)).astype(np.float32), 44_100)
     assert integrated_lkfs(k_power(softer)) == pytest.approx(asked - 13.0, abs=0.1)
+
+
+def test_the_weighted_power_of_a_recording_is_worked_out_once_and_forgotten_with_it():
+    one, other = (Recording(sine(440.0, level, 1.0), 48_000) for level in (0.1, 0.2))
+    power = k_power(one)
+    assert k_power(one) is power and not power.flags.writeable
+    assert np.median(k_power(other) / power) == pytest.approx(4.0, rel=1e-4)
+    kept = weakref.ref(one)
+    del one
+    gc.collect()
+    assert kept() is None

@@ -103,7 +103,7 @@ def foreign_share(
         return None
     glides_hz = pitch_hz * 2.0 ** (GLIDE_CENTS / 1200.0)
     own = max(
-        (near_harmonics(hz, glide_hz, step_hz) for glide_hz in glides_hz),
+        near_harmonics(hz, glides_hz[:, None], step_hz),
         key=lambda near: float(power[near].sum()),
     )
     ringing = _ringing(hz, step_hz, note.onset_s, before, a4_hz)
@@ -124,10 +124,12 @@ def _ringing(
     return rings
 
 
-def near_harmonics(hz: np.ndarray, pitch_hz: float, step_hz: float) -> np.ndarray:
+def near_harmonics(
+    hz: np.ndarray, pitch_hz: float | np.ndarray, step_hz: float
+) -> np.ndarray:
     """True where ``hz`` is as near to a harmonic of ``pitch_hz`` as one's own tone may be.
 
-    ``step_hz`` is one over the length of sound looked at.
+    ``step_hz`` is one over the length of sound looked at; shapes are broadcast.
 
     >>> near_harmonics(np.array([200.0, 300.0, 405.0]), 200.0, 5.0)
     array([ True, False,  True])

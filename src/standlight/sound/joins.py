@@ -102,7 +102,12 @@ def _step(recording: Recording) -> list[Join]:
     """The instant from which room and music together are louder or softer, if there is one."""
     level_db, noise_db = _frames(recording)
     grid = np.arange(SIDE_S, recording.seconds - SIDE_S, GRID_S)
-    steps = [(at, _change_at(level_db, noise_db, float(at))) for at in grid]
+    before = _music_db(level_db, grid - SIDE_S, grid - APART_S)
+    after = _music_db(level_db, grid + APART_S, grid + SIDE_S)
+    steps = [
+        (grid[at], _change_at(level_db, noise_db, float(grid[at]), (before[at], after[at])))
+        for at in np.flatnonzero(np.abs(after - before) >= LEAST_STEP_DB)
+    ]
     sure = [(abs(change), at, change) for at, change in steps if change is not None]
     if not sure:
         return []
@@ -110,12 +115,31 @@ def _step(recording: Recording) -> list[Join]:
     return [Join(STEP, float(at), float(change))]
 
 
-def _change_at(level_db: np.ndarray, noise_db: np.ndarray, at_s: float) -> float | None:
-    """By how much room and music change together at a second, ``None`` where they do not."""
+def _music_db(level_db: np.ndarray, begin_s: np.ndarray, end_s: np.ndarray) -> np.ndarray:
+    """How loud the music is from each of ``begin_s`` to ``end_s``: the 90th percentile, dB."""
+    first, last = (begin_s / HOP_S).astype(int), (end_s / HOP_S).astype(int)
+    last = np.minimum(last, len(level_db))
+    music_db = np.empty(len(first))
+    for count in np.unique(last - first):
+        chosen = last - first == count
+        windows = np.lib.stride_tricks.sliding_window_view(level_db, count)
+        music_db[chosen] = np.percentile(windows[first[chosen]], 90, axis=1)
+    return music_db
+
+
+def _change_at(
+    level_db: np.ndarray, noise_db: np.ndarray, at_s: float, music_db: tuple[float, float]
+) -> float | None:
+    """By how much room and music change together at a second, ``None`` where they do not.
+
+    ``music_db`` is how loud the music is before and after.
+    """
     sides = []
-    for begin, end in ((at_s - SIDE_S, at_s - APART_S), (at_s + APART_S, at_s + SIDE_S)):
+    for begin, end, music in (
+        (at_s - SIDE_S, at_s - APART_S, music_db[0]),
+        (at_s + APART_S, at_s + SIDE_S, music_db[1]),
+    ):
         here = slice(int(begin / HOP_S), int(end / HOP_S))
-        music = float(np.percentile(level_db[here], 90))
         room = noise_db[here]
         room = room[np.isfinite(room) & (level_db[here] < music - UNDER_MUSIC_DB)]
         if len(room) < FEWEST_FRAMES:

@@ -8,6 +8,8 @@ trade table hold: -3.01 LKFS for a full-scale 997 Hz sine, and the gain at four 
 
 from __future__ import annotations
 
+from weakref import WeakKeyDictionary
+
 import numpy as np
 
 from standlight.sound.spectrum import filtered, power_by_frame
@@ -26,6 +28,7 @@ _SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)
 _SHELF_BAND = 0.4996667741545416
 _HIGH_PASS = (38.13547087602444, 0.5003270373238773)
 _FLOOR_POWER = 1e-12
+_KNOWN: WeakKeyDictionary[Recording, np.ndarray] = WeakKeyDictionary()
 
 
 def k_response(frequencies_hz: np.ndarray, rate_hz: int) -> np.ndarray:
@@ -62,10 +65,18 @@ def _poles(k: float, quality: float, delay: np.ndarray) -> np.ndarray:
 
 
 def k_power(recording: Recording) -> np.ndarray:
-    """K-weighted mean square by frame of ``HOP_S``, shape ``(frames,)``."""
-    rate_hz = recording.rate_hz
-    weighted = filtered(recording.samples, rate_hz, lambda hz: k_response(hz, rate_hz))
-    return power_by_frame(weighted, rate_hz, HOP_S)
+    """K-weighted mean square by frame of ``HOP_S``, shape ``(frames,)``, not to be written to.
+
+    Worked out once for a recording, and forgotten with it: verdicts and notes both ask.
+    """
+    known = _KNOWN.get(recording)
+    if known is None:
+        rate_hz = recording.rate_hz
+        weighted = filtered(recording.samples, rate_hz, lambda hz: k_response(hz, rate_hz))
+        known = power_by_frame(weighted, rate_hz, HOP_S)
+        known.flags.writeable = False
+        _KNOWN[recording] = known
+    return known
 
 
 def loudness_lkfs(power: np.ndarray) -> float:

@@ -157,17 +157,17 @@ def with_octaves(
         else None
         for note, midi in zip(heard, folded, strict=True)
     ]
+    places = np.array([at for at, level in enumerate(levels) if level is not None], dtype=int)
+    table = np.array([astuple(levels[at]) for at in places])
+    pitches = np.array([written[heard[at].index] for at in places])
     decided = []
     for place, (note, midi, level) in enumerate(zip(heard, folded, levels, strict=True)):
         if midi is None or level is None:
             decided.append(_plain(note, written, a4_offset))
             continue
-        others = [
-            (abs(written[other.index] - written[note.index]), levels[at])
-            for at, other in enumerate(heard)
-            if at != place and levels[at] is not None
-        ]
-        octave = _octave(note, midi - a4_offset, level, _usual(others, level))
+        apart = np.abs(pitches - written[note.index])
+        usual = _usual(table[places != place], apart[places != place], level)
+        octave = _octave(note, midi - a4_offset, level, usual)
         if not octave and _no_tone(note, level):
             decided.append(HeardNote(note.index, "missing", probability=note.probability))
         elif not octave and _overtone(note, written, a4_offset):
@@ -177,15 +177,16 @@ def with_octaves(
     return decided
 
 
-def _usual(
-    others: Sequence[tuple[float, HarmonicLevels]], level: HarmonicLevels
-) -> HarmonicLevels:
-    """What the take's ``others`` (semitones away, levels) have near a note; its own without any."""
-    if not others:
+def _usual(others: np.ndarray, apart: np.ndarray, level: HarmonicLevels) -> HarmonicLevels:
+    """What the take's ``others`` have near a note of ``level``, which is its own without any.
+
+    ``others`` are their levels in the order of `HarmonicLevels`, ``(notes, 4)``, ``apart`` how
+    many semitones they are away.
+    """
+    if not len(others):
         return level
-    table = np.array([astuple(one) for _, one in others])
-    near = table[[apart <= NEAR_SEMITONES for apart, _ in others]]
-    total = near.sum(axis=0) + USUAL_NOTES * np.median(table, axis=0)
+    near = others[apart <= NEAR_SEMITONES]
+    total = near.sum(axis=0) + USUAL_NOTES * np.median(others, axis=0)
     return HarmonicLevels(*(total / (len(near) + USUAL_NOTES)).tolist())
 
 

@@ -131,8 +131,8 @@ def _block_candidates(
     correlation = np.fft.irfft(np.abs(spectrum) ** 2, n=size, axis=1)[:, : reach + 1]
     sums = np.zeros((len(frames), width + 1), dtype=np.float64)
     np.cumsum(np.square(frames, dtype=np.float64), axis=1, out=sums[:, 1:])
-    lags = np.arange(reach + 1)
-    energy = sums[:, width - lags] + sums[:, -1:] - sums[:, lags]
+    energy = sums[:, width - reach :][:, ::-1] + sums[:, -1:]
+    energy -= sums[:, : reach + 1]
     power = sums[:, -1] / width
     nsdf = (2.0 * correlation / np.maximum(energy, 1e-9)).astype(np.float32)
     inside = nsdf[:, shortest - 1 : longest + 2]

@@ -73,19 +73,24 @@ def holes(recording: Recording) -> tuple[float, float] | None:
     found = np.zeros(len(bands))
     for begin in range(0, len(first), BLOCK_PAIRS):
         here = first[begin : begin + BLOCK_PAIRS]
-        apart_db = np.abs(_cells_db(frames[here + STEPS]) - _cells_db(frames[here]))
+        after, before = _cells(frames[here + STEPS]), _cells(frames[here])
         found += [
-            np.count_nonzero(apart_db[:, band] > hole_db)
+            np.count_nonzero(np.abs(_db(after[:, band]) - _db(before[:, band])) > hole_db)
             for band, hole_db in zip(bands, HOLES_DB, strict=True)
         ]
     low, high = (found / [len(first) * max(int(band.sum()), 1) for band in bands]).tolist()
     return low, high
 
 
-def _cells_db(frames: np.ndarray) -> np.ndarray:
-    """Level of every cell of ``frames``, shape ``(frames, cells)``."""
+def _cells(frames: np.ndarray) -> np.ndarray:
+    """Spectrum of every one of ``frames``, shape ``(frames, cells)``, complex."""
     window = np.hanning(frames.shape[1]).astype(np.float32)
-    return 20.0 * np.log10(np.maximum(np.abs(np.fft.rfft(frames * window, axis=1)), 1e-8))
+    return np.fft.rfft(frames * window, axis=1)
+
+
+def _db(cells: np.ndarray) -> np.ndarray:
+    """Level of each of ``cells`` in decibel, the same shape."""
+    return 20.0 * np.log10(np.maximum(np.abs(cells), 1e-8))
 
 
 def _power(samples: np.ndarray, step: int) -> np.ndarray:

@@ -21,7 +21,7 @@ HOP_S = 0.010
 """Distance of frames. Source: the pitch trials in design, 10 ms; common in the literature."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Recording:
     """Decoded sound: ``samples`` is mono float32 in -1..1, counted, not taken from a header.
 
