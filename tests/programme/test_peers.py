@@ -7,10 +7,10 @@ from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions import peers as acts
-from standlight.programme.actions.leaving import forget_musician
 from standlight.programme.actions.peers import PeerSaid, decide, hand_next, say_consent
 from standlight.programme.actions.retention import remove_expired_sound
 from standlight.programme.models import (
+    GroupWish,
     PeerConsent,
     PeerHearing,
     PeerLevel,
@@ -233,13 +233,17 @@ def test_a_take_begun_in_one_window_is_the_same_in_another(cast):
     assert PeerHearing.objects.count() == 1
 
 
-def test_who_is_kept_apart_never_hears_the_other(cast, monkeypatch):
+def test_whom_a_director_wishes_apart_never_hears_the_other(cast):
     row, people = make_round(cast, 4, takes_each=3)
     one, other = people[:2]
-    pair = frozenset({one.pk, other.pk})
-    monkeypatch.setattr(peers, "APART_SOURCES", (lambda ensemble: [pair],))
+    GroupWish.objects.create(
+        ensemble=cast.band, first=one, second=other, apart=True, made_by=cast.director
+    )
+    GroupWish.objects.create(
+        ensemble=cast.band, first=one, second=people[2], apart=False, made_by=cast.director
+    )
     heard = [hears(row, one).turn.musician_id for _ in range(2)]
-    assert other.pk not in heard
+    assert set(heard) == {people[2].pk, people[3].pk}
     with pytest.raises(NotAllowed, match="no more take"):
         hand_next(one, row)
 
@@ -456,49 +460,3 @@ def test_lines_of_another_round_are_not_decided_here(cast):
     )  # fmt: skip
     keys = list(PeerLine.objects.values_list("pk", flat=True))
     assert decide(cast.director, other, keys, passed=True) == 0
-
-
-# --- who sees which row, and leaving -------------------------------------------------------------
-
-
-def test_a_musician_sees_their_own_rows_and_no_level_or_word_of_others(cast):
-    row, people = make_round(cast)
-    hearing = hears(row, people[0])
-    owner, listener = hearing.turn.musician, people[0]
-    for model in (PeerHearing, PeerLevel, PeerLine):
-        assert model.objects.visible_to(listener.account).exists(), model
-        for nobody in (owner, cast.singer, cast.outsider_musician):
-            assert not model.objects.visible_to(nobody.account).exists(), model
-        assert model.objects.visible_to(cast.director).exists()
-        assert not model.objects.visible_to(cast.outsider_director).exists()
-    assert [one.musician for one in PeerConsent.objects.visible_to(owner.account)] == [owner]
-
-
-@pytest.mark.django_db(transaction=True)
-def test_who_is_removed_goes_with_all_they_said_and_all_that_was_said_of_them(cast):
-    row, people = make_round(cast)
-    gone = people[0]
-    for one in people:
-        for _ in range(2):
-            hears(row, one)
-    forget_musician(cast.director, gone, gone.roster_id)
-    left = PeerHearing.objects.all()
-    assert left.exists()
-    assert not left.filter(listener=gone.pk).exists()
-    assert not left.filter(turn__musician=gone.pk).exists()
-    assert set(PeerLine.objects.values_list("hearing", flat=True)) == {one.pk for one in left}
-    assert PeerConsent.objects.count() == 3
-
-
-def test_lines_nobody_passed_on_go_when_the_sound_does_and_passed_ones_stay(cast, settings):
-    row, people = make_round(cast)
-    hearing = hears(row, people[0])
-    well, to_try = hearing.lines.all()
-    decide(cast.director, row, [well.pk], passed=True)
-    age = datetime.timedelta(settings.STANDLIGHT_KEEP_TAKES_DAYS)
-    remove_expired_sound(timezone.now() + age - datetime.timedelta(1))
-    assert PeerLine.objects.count() == 2
-    remove_expired_sound(timezone.now() + age + datetime.timedelta(1))
-    assert [line.pk for line in PeerLine.objects.all()] == [well.pk]
-    assert to_try.pk != well.pk
-    assert hearing.levels.count() == 2

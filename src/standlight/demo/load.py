@@ -18,6 +18,7 @@ from django.utils import timezone
 from standlight.demo.answers import write_answers
 from standlight.demo.cast import SHOWN_MUSICIAN
 from standlight.demo.errands import ask_for_takes
+from standlight.demo.hear_each_other import write_hear_each_other
 from standlight.demo.last_year_rows import write_last_year
 from standlight.demo.loading import Loading
 from standlight.demo.manner import as_json
@@ -113,6 +114,7 @@ def load_demo(today: date | None = None, seed: int = SEED) -> Programme:
         write_answers(loading)
         write_work(loading, work(plan, seed))
         write_last_year(loading, seed)
+        write_hear_each_other(loading, seed)
         ask_for_takes()
         ask_for_recordings()
     return loading.programme

@@ -11,6 +11,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from standlight.programme.models import (
+    GroupWish,
     Musician,
     PeerConsent,
     PeerHearing,
@@ -33,9 +34,15 @@ FEWEST_TAKES = 3
 
 ApartSource = Callable[[int], Iterable[frozenset[int]]]
 
-APART_SOURCES: tuple[ApartSource, ...] = ()
-"""Where wishes to keep two musicians apart come from: an ensemble's number to pairs of musicians'.
-The roster has none; a place that keeps such wishes adds its own here."""
+
+def wished_apart(ensemble_pk: int) -> Iterable[frozenset[int]]:
+    """The pairs that directors wish to keep apart whenever groups are made."""
+    wishes = GroupWish.objects.filter(ensemble=ensemble_pk, apart=True)
+    return map(frozenset, wishes.values_list("first_id", "second_id"))
+
+
+APART_SOURCES: tuple[ApartSource, ...] = (wished_apart,)
+"""Where wishes to keep two musicians apart come from; of an ensemble, by its number."""
 
 
 @dataclass(frozen=True, slots=True)
