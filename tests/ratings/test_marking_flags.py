@@ -1,6 +1,11 @@
 """What is asked before marks are final, and what ordinary scatter does not ask."""
 
+import numpy as np
+import pytest
+from scipy.stats import norm
+
 from standlight.ratings.marking import mark
+from standlight.ratings.marking_distances import Far, chauvenet, far_in
 from standlight.ratings.marking_flags import (
     FLAGS,
     NEWER_WAITS,
@@ -59,3 +64,47 @@ def test_a_mark_a_whole_level_from_the_last_is_asked_about_both_ways():
     assert kinds(works, before=2.1) == []
     up = flags_of(mark(works), works, before=1.9, before_name="Autumn")[0]
     assert up.sentence == "1.1 levels higher than Autumn (1.90)."
+
+
+def scattered(chance, n_musicians=150, spread=0.6):
+    """Four checks of three criteria each, from abilities and a scatter of ``spread`` levels."""
+    return [
+        checks(*np.clip(np.rint(chance.normal(able, spread, (4, 3))), 1, 4).astype(int))
+        for able in chance.normal(2.8, 0.7, n_musicians)
+    ]
+
+
+def asked(group, far):
+    return [number for number, works in enumerate(group)
+            if any(flag.kind in (ODD_LEVEL, ODD_CHECK)
+                   for flag in flags_of(mark(works), works, far=far))]  # fmt: skip
+
+
+def test_of_a_scattered_group_a_few_are_asked_about_and_a_planted_slip_is_among_them():
+    counts = []
+    for seed in range(5):
+        group = scattered(np.random.default_rng(seed))
+        group[7] = checks((4, 4, 4), (4, 4, 4), (1, 1, 1), (4, 4, 4))
+        found = asked(group, far_in(group))
+        assert 7 in found
+        counts.append(len(found))
+        assert len(asked(group, Far())) > 30
+    assert max(counts) <= 6
+
+
+def test_in_a_steady_group_two_steps_are_far():
+    group = scattered(np.random.default_rng(3), spread=0.2)
+    assert far_in(group) == Far()
+
+
+def test_chauvenets_distance_is_that_of_the_normal_distribution():
+    for n in (20, 50, 100):
+        off = [0.7, -0.7] * (n // 2)
+        assert chauvenet(off) == pytest.approx(0.7 * norm.isf(1 / (4 * n)))
+    assert chauvenet([1.0] * 19) == 0.0
+
+
+def test_where_all_marks_moved_alike_nobody_alone_is_asked_about():
+    group = [checks((3, 3, 3))] * 40
+    assert far_in(group, [1.3 + 0.1 * (n % 2) for n in range(40)]).change > 1.4
+    assert far_in(group, [1.3] * 5).change == pytest.approx(1.3)

@@ -49,6 +49,7 @@ from standlight.ratings.marking_conversion import (
     typed_percents,
     typed_steps,
 )
+from standlight.ratings.marking_distances import Far, far_in
 from standlight.ratings.marking_flags import FLAGS, Flag, flags_of
 from standlight.ratings.marking_policies import (
     BY_CRITERION,
@@ -122,6 +123,7 @@ __all__ = [
     "Drift",
     "ElementMeasure",
     "FacetFit",
+    "Far",
     "Figure",
     "FitTable",
     "Flag",
@@ -159,6 +161,7 @@ __all__ = [
     "cohens_kappa",
     "comparable_classes",
     "drift_against_others",
+    "far_in",
     "flags_of",
     "fleiss_kappa",
     "fleiss_of_counts",

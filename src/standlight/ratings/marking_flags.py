@@ -1,16 +1,16 @@
 """What to look at before marks are final: too little evidence, a level or a mark out of line. Pure.
 
-A flag is a question to the director and changes nothing. The distances are our choice: they are
-set so that ordinary scatter of half a level stays quiet.
+A flag is a question to the director and changes nothing. What is out of line is told by the
+distances that are usual in the group (``far_in``), so that a few are asked about, not a third.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from statistics import median
 
 from standlight.ratings.levels import LEVEL_NAMES
+from standlight.ratings.marking_distances import Far, checks_beside, levels_beside
 from standlight.ratings.marking_values import RATED, WORK_STATES, Mark, Work, count_of
 
 NOT_ENOUGH, ODD_LEVEL, ODD_CHECK, ODD_CHANGE, NEWER_WAITS = (
@@ -29,18 +29,8 @@ FLAGS = {
 }
 """Kinds of flags, the first to look at first."""
 
-FEWEST_OTHER_LEVELS = 3
-"""Other levels of the same criterion that one level is held against."""
-
-FAR_LEVEL = 2.0
-"""Whole levels from the middle of the others at which one level is asked about."""
-
-FEWEST_OTHER_CHECKS = 2
-FAR_CHECK = 1.5
-"""Levels from the middle of the other checks at which one check is asked about."""
-
-FAR_CHANGE = 1.0
-"""Levels from the mark of the period before at which a mark is asked about."""
+USUAL = Far()
+"""Our own distances, where a group does not tell what is usual in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +48,11 @@ def flags_of(
     names: Mapping[str, str] | None = None,
     before: float | None = None,
     before_name: str = "the period before",
+    far: Far = USUAL,
 ) -> tuple[Flag, ...]:
     """Every question about one musician's ``mark``; ``before`` is the last period's value.
+
+    ``far`` is what is far in the musician's group.
 
     >>> works = [Work("March", "rated", {"tone": "1"}), Work("Waltz", "rated", {"tone": "4"}),
     ...          Work("Song", "rated", {"tone": "3"})]
@@ -69,7 +62,7 @@ def flags_of(
     found: list[Flag] = []
     if mark.value is None:
         found.append(Flag(NOT_ENOUGH, _what_there_is(mark, works)))
-    elif before is not None and abs(mark.value - before) >= FAR_CHANGE - 1e-9:
+    elif before is not None and abs(mark.value - before) >= far.change - 1e-9:
         way = "higher" if mark.value > before else "lower"
         found.append(
             Flag(
@@ -77,8 +70,8 @@ def flags_of(
                 f"{abs(mark.value - before):.1f} levels {way} than {before_name} ({before:.2f}).",
             )
         )
-    found += _odd_checks(works)
-    found += _odd_levels(works, names or {})
+    found += _odd_checks(works, far)
+    found += _odd_levels(works, names or {}, far)
     waiting = [work.title for work in works if work.newer_waits]
     if waiting:
         found.append(Flag(NEWER_WAITS, f"A newer try is not rated yet: {', '.join(waiting)}."))
@@ -97,46 +90,27 @@ def _what_there_is(mark: Mark, works: Sequence[Work]) -> str:
     return f"{levels if mark.n_levels else 'No level'}{': ' if rest else ''}{'; '.join(rest)}."
 
 
-def _odd_checks(works: Sequence[Work]) -> list[Flag]:
+def _odd_checks(works: Sequence[Work], far: Far) -> list[Flag]:
     """Checks whose mean lies far from the middle of the musician's other checks."""
-    means = [
-        (work.title, sum(work.numbers.values()) / len(work.numbers))
-        for work in works
-        if work.numbers
+    return [
+        Flag(
+            ODD_CHECK,
+            f"{one.title} comes to {one.value:.2f}, and the other {count_of(one.n, 'check')} are "
+            f"near {one.middle:.2f}. Listen again?",
+        )
+        for one in checks_beside(works)
+        if abs(one.off) >= far.check - 1e-9
     ]
-    found = []
-    for place, (title, mean) in enumerate(means):
-        others = [value for other, (_, value) in enumerate(means) if other != place]
-        if len(others) < FEWEST_OTHER_CHECKS:
-            continue
-        middle = median(others)
-        if abs(mean - middle) >= FAR_CHECK - 1e-9:
-            found.append(
-                Flag(
-                    ODD_CHECK,
-                    f"{title} comes to {mean:.2f}, and the other "
-                    f"{count_of(len(others), 'check')} are near {middle:.2f}. Listen again?",
-                )
-            )
-    return found
 
 
-def _odd_levels(works: Sequence[Work], names: Mapping[str, str]) -> list[Flag]:
+def _odd_levels(works: Sequence[Work], names: Mapping[str, str], far: Far) -> list[Flag]:
     """Single levels far from the middle of the same criterion's other levels."""
-    by_criterion: dict[str, list[tuple[str, int]]] = {}
-    for work in works:
-        for criterion, level in work.numbers.items():
-            by_criterion.setdefault(criterion, []).append((work.title, level))
-    found = []
-    for criterion, given in by_criterion.items():
-        for place, (title, level) in enumerate(given):
-            others = [value for other, (_, value) in enumerate(given) if other != place]
-            if len(others) >= FEWEST_OTHER_LEVELS and abs(level - median(others)) >= FAR_LEVEL:
-                found.append(
-                    Flag(
-                        ODD_LEVEL,
-                        f"{title}, {names.get(criterion, criterion)}: {LEVEL_NAMES[level]}; the "
-                        f"other {len(others)} are near {median(others):g}. Listen again?",
-                    )
-                )
-    return found
+    return [
+        Flag(
+            ODD_LEVEL,
+            f"{one.title}, {names.get(one.criterion, one.criterion)}: {LEVEL_NAMES[int(one.value)]}"
+            f"; the other {one.n} are near {one.middle:g}. Listen again?",
+        )
+        for one in levels_beside(works)
+        if abs(one.off) >= far.level - 1e-9
+    ]

@@ -46,6 +46,7 @@ from standlight.ratings import (
     FLAGS,
     Mark,
     MarkLine,
+    far_in,
     flags_of,
     group_lines,
     level_name,
@@ -115,16 +116,22 @@ def preview(ensemble: Ensemble, period: MarkingPeriod, terms: Terms) -> PeriodPa
     works = {pk: [one.work for one in mine] for pk, mine in found.works.items()}
     group = group_lines(list(works.values()), terms.policy, found.span_days)
     before, before_name = marks_before(ensemble, period)
+    made_of = {
+        pk: mark(mine, terms.policy, group=group, names=found.names) for pk, mine in works.items()
+    }
+    changes = [made.value - before[pk] for pk, made in made_of.items()
+               if made.value is not None and pk in before]  # fmt: skip
+    far = far_in(works.values(), changes)
     rows = []
     for seat in found.people:
-        mine = works[seat.musician_pk]
-        made = mark(mine, terms.policy, group=group, names=found.names)
+        mine, made = works[seat.musician_pk], made_of[seat.musician_pk]
         flags = flags_of(
             made,
             mine,
             names=found.names,
             before=before.get(seat.musician_pk),
             before_name=before_name,
+            far=far,
         )
         asked = tuple(AskedAbout(flag.kind, flag.sentence) for flag in flags)
         rows.append(_row(seat, found, made, terms, asked, today))
