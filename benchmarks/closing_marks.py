@@ -4,11 +4,11 @@ Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/closing_marks.py``. A rea
 Chromium, and presses as a director makes them: Marks, every line of *Look at these first* opened
 and read, the page of every musician that a question is about, the period closed, one page a
 musician made for print, both files for the school. Levels come from planted abilities; one take in
-fourteen is missing, six musicians sent none, a few takes could not be heard. Seconds of the tool are measured from
-a press to the finished page. A person's are reckoned, not measured: words on what is opened at 150
-a minute, three seconds a press and half a minute of thought for every musician asked about (our
-choice, no source). Required: 25 minutes for all of it. The peer is the same period where every
-musician's page is opened and read, as with no list of whom to look at.
+fourteen is missing, six musicians sent none, a few takes could not be heard. Seconds of the tool
+are measured from a press to the finished page. A person's are reckoned, not measured: words on
+what is opened at 150 a minute, three seconds a press and half a minute of thought for every
+musician asked about (our choice, no source). Required: 25 minutes for all of it. The peer is the
+same period where every musician's page is opened and read, as with no list of whom to look at.
 """
 
 from __future__ import annotations
