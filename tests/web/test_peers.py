@@ -247,7 +247,7 @@ def test_a_director_asks_opens_reads_passes_on_and_ends_it(client, cast):
     hearing = hears(row, people[0], said)
     page = shown(client, "peers", check)
     assert f"To {hearing.turn.musician.name}" in page
-    assert f"from {people[0].name}" in page
+    assert f"From {people[0].name}." in page
     assert "It rings" in page
     keys = list(PeerLine.objects.values_list("pk", flat=True))
     lines = reverse("peers-lines", args=[check])

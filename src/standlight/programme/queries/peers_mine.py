@@ -87,7 +87,8 @@ class MyHearPage:
     """The musician's page of one round. ``answer`` is yes, no or "" before they said anything.
 
     ``was_heard`` when somebody has heard their take; ``n_left`` how many takes they may still ask
-    for; ``heard`` what came of it, once it has ended.
+    for; ``all_done`` when they have heard all they are asked to; ``heard`` what came of it, once
+    it has ended.
     """
 
     check_pk: int
@@ -105,6 +106,7 @@ class MyHearPage:
     was_heard: bool
     n_done: int
     n_left: int
+    all_done: bool
     begun: bool
     hearings: tuple[HearingLine, ...]
     words: tuple[WordLine, ...]
@@ -176,6 +178,7 @@ def my_hear_page(musician: Musician, row: PeerRound) -> MyHearPage:
         was_heard=_was_heard(row, musician),
         n_done=n_done,
         n_left=_n_left(musician, row, consent, takes, n_done, begun),
+        all_done=0 < peers.most_each(row, len(takes)) <= n_done,
         begun=begun,
         hearings=lines,
         words=_words(musician, row),

@@ -16,7 +16,7 @@ from standlight.programme.queries.peers_page import peers_page
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, day_of, number_in
 
-HERE = "desk"
+HERE = "folder"
 
 
 @never_cache
