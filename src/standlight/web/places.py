@@ -30,7 +30,7 @@ DIRECTOR_PLACES = (
     Place("marks", "Marks", "marks", on_phone=False),
     Place("raters", "Raters", "raters", on_phone=False),
 )
-"""The spine; on a phone the bar holds the four marked ``on_phone``."""
+"""The spine; on a phone the bar holds the four marked ``on_phone``, the rest stand at the foot."""
 
 
 def spine(request: HttpRequest) -> dict[str, tuple[Place, ...]]:
