@@ -269,3 +269,17 @@ def test_planted_trouble_is_found_more_often_than_by_counting_remarks():
     ours, peer = np.mean(found, axis=0)
     assert ours > peer + 0.1
     assert ours > 0.6
+
+
+def test_an_answer_that_names_measures_says_where_in_the_passage_the_low_level_is():
+    rated = [RatedTake(str(k), "fl1", 8, 15, low=True, low_at=(10, 11)) for k in range(5)]
+    strip = draw_strip(PIECE, rated=rated)
+    lane = strip.lane("levels", "Flute")
+    assert [m for m, hits in enumerate(lane.hits) if hits] == [10, 11]
+    assert {lane.counts[m] for m in range(8, 16)} == {5}
+    assert (strip.spots[0].first, strip.spots[0].last) == (10, 11)
+    assert strip.spots[0].sections[0].levels == Share(5, 5)
+    whole = [RatedTake(str(k), "fl1", 8, 15, low=True) for k in range(5)]
+    assert draw_strip(PIECE, rated=whole).lane("levels", "Flute").hits[8:16] == (5,) * 8
+    with pytest.raises(StandlightError, match="outside its passage"):
+        RatedTake("t", "fl1", 8, 15, low=True, low_at=(14, 16))

@@ -32,17 +32,9 @@ class Marks:
         """(S, windows) witnesses that mark any measure of a window."""
         return self._by_section(window_sums(self.marks, width) > 0)
 
-    def half_of(self, width: int) -> np.ndarray:
-        """(S, windows) witnesses that mark at least half the measures of a window."""
-        return self._by_section(2 * window_sums(self.marks, width) >= width)
-
     def measures(self, width: int) -> np.ndarray:
         """(S, windows) marked measures of all witnesses."""
         return window_sums(self._by_section(self.marks), width)
-
-    def only(self, kept: np.ndarray) -> Marks:
-        """The witnesses for which ``kept`` (N,) holds."""
-        return Marks(self.marks[kept], self.of_section[:, kept])
 
     def _by_section(self, counted: np.ndarray) -> np.ndarray:
         """(S, ...) how many witnesses a section."""
@@ -52,7 +44,10 @@ class Marks:
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """Everything on the measures: takes' measures heard and troubled, levels, remarks."""
+    """Everything on the measures: takes' measures heard and troubled, levels, remarks.
+
+    ``low`` has the rows of ``rated``: where each is low, if at all.
+    """
 
     heard: Marks
     troubled: Marks
@@ -77,6 +72,16 @@ class Laid:
             (of_section @ can_tell.astype(np.float32)).astype(np.int64),
         )
 
+    def levels(self, width: int) -> tuple[np.ndarray, np.ndarray]:
+        """(S, windows) rated takes low in a window, and those rated on half of it or more."""
+        can_tell = 2 * window_sums(self.rated.marks, width) >= width
+        hit = can_tell & (window_sums(self.low.marks, width) > 0)
+        of_section = self.rated.of_section
+        return (
+            (of_section @ hit.astype(np.float32)).astype(np.int64),
+            (of_section @ can_tell.astype(np.float32)).astype(np.int64),
+        )
+
 
 def lay(
     outline: Outline,
@@ -90,8 +95,12 @@ def lay(
     of_part = {part.key: place[part.section] for part in outline.parts}
     take_sections = [[of_part[take.part]] for take in takes]
     everybody = list(range(len(place)))
-    low = np.array([row.low for row in rated], dtype=bool)
     levels = _spans(outline, rated, [[of_part[row.part]] for row in rated])
+    low = np.zeros((len(rated), outline.n_measures), dtype=bool)
+    for index, row in enumerate(rated):
+        if row.low:
+            first, last = row.low_at or (row.first, row.last)
+            low[index, first : last + 1] = True
     people: dict[tuple[str, int], int] = {}
     rows = [people.setdefault((row.who, of_part[row.part]), len(people)) for row in musicians]
     said = np.zeros((len(people), outline.n_measures), dtype=bool)
@@ -103,7 +112,7 @@ def lay(
         _points(outline, (take.heard for take in takes), take_sections),
         _points(outline, ({m for _, m in take.troubles} for take in takes), take_sections),
         levels,
-        levels.only(low),
+        Marks(low, levels.of_section),
         _spans(outline, director, [[place[s] for s in row.sections] or everybody
                                    for row in director]),
         Marks(said, of_section),

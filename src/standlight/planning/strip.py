@@ -237,7 +237,7 @@ def _lanes(outline: Outline, laid: Laid) -> Iterator[Lane]:
     speakers = np.repeat(laid.speakers[:, None], outline.n_measures, axis=1)
     shares = {
         HEARD: laid.takes(1),
-        LEVELS: (laid.low.touching(1), laid.rated.touching(1)),
+        LEVELS: laid.levels(1),
         SAID: (laid.said.touching(1), speakers),
     }
     for voice, (hits, counts) in shares.items():
@@ -352,8 +352,8 @@ def _window_figures(laid: Laid, width: int) -> tuple[np.ndarray, ...]:
     troubled, takes = laid.takes(width)
     said = laid.said.touching(width)
     speakers = np.repeat(laid.speakers[:, None], said.shape[1], axis=1)
-    return (troubled, takes, laid.low.half_of(width), laid.rated.half_of(width),
-            laid.director.touching(width), said, speakers)  # fmt: skip
+    return (troubled, takes, *laid.levels(width), laid.director.touching(width), said,
+            speakers)  # fmt: skip
 
 
 def _voices(

@@ -35,13 +35,25 @@ class HeardTake:
 
 @dataclass(frozen=True, slots=True)
 class RatedTake:
-    """A person's levels on one take's passage: ``low`` when one is Beginning or Developing."""
+    """A person's levels on one take's passage: ``low`` when one is Beginning or Developing.
+
+    ``low_at`` are the measures of the passage that the person's answer names; None is all of it.
+    """
 
     take: str
     part: str
     first: int
     last: int
     low: bool
+    low_at: tuple[int, int] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse an answer about measures outside the passage."""
+        first, last = self.low_at or (self.first, self.last)
+        if self.low_at and not self.first <= first <= last <= self.last:
+            raise StandlightError(
+                f"take {self.take} is answered on measures {self.low_at}, outside its passage"
+            )
 
 
 @dataclass(frozen=True, slots=True)
