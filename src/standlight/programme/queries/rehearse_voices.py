@@ -1,0 +1,366 @@
+"""What was heard and said of pieces in the last weeks, as the rows that planning lays on a score.
+
+Heard by the machine: the newest sent take of each musician and check, measure by measure, by the
+rule of the picture of the whole group. Heard by people: levels of the try that counts (where its
+answer names measures, there), and directors' remarks. Said by musicians: remarks, by `SAID`.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from django.db.models import prefetch_related_objects
+from django.utils import timezone
+
+from standlight.criteria import CRITERIA
+from standlight.criteria.limits import entry_limit_ms
+from standlight.errors import StandlightError
+from standlight.kinds import KINDS
+from standlight.kinds.field_types import columns_of
+from standlight.planning import DirectorRemark, HeardTake, MusicianRemark, RatedTake
+from standlight.programme import store
+from standlight.programme.models import (
+    Answer,
+    CheckPassage,
+    Ensemble,
+    OwnVersion,
+    Piece,
+    PlayingCheck,
+    Remark,
+    Report,
+    Take,
+)
+from standlight.programme.queries.gathered import NOTE_BY_NOTE, GroupTake
+from standlight.programme.queries.hearing import notation_digest_of
+from standlight.programme.queries.passages import passages_by_musician
+from standlight.programme.queries.rehearse_outline import (
+    CLASS_PART,
+    PieceOutline,
+    measures_named,
+)
+from standlight.programme.queries.standing import (
+    SeatRow,
+    Standing,
+    TurnRow,
+    one_seat_each,
+    seats_of,
+    turns_of,
+)
+from standlight.programme.sheet_remarks import index_of
+from standlight.score import INSTRUMENTS, read_passage
+
+LOOKING_BACK_DAYS = 42
+"""Checks and remarks this old still tell what to rehearse: about one concert cycle, as on Today."""
+
+LOW_LEVELS = frozenset({"1", "2"})
+"""Beginning and Developing."""
+
+PASSAGES_REMEMBERED = 512
+
+_HAPPENED_AIMS = {
+    "entry": "rhythm", "lost": "", "notes": "notes", "rhythm": "rhythm", "tune": "intonation",
+    "speed": "notes", "air": "tone", "loud": "dynamics", "hear": "", "other": "",
+}  # fmt: skip
+_HARD_AIMS = {
+    "hands": "notes", "range": "notes", "rhythm": "rhythm", "leap": "notes", "air": "tone",
+    "entry": "rhythm", "sharps": "notes", "loud": "dynamics", "words": "diction",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """What a musician's remark means for a rehearsal: a worry or not, and about what."""
+
+    worry: bool
+    aim: str = ""
+
+
+@dataclass(slots=True)
+class Voices:
+    """The rows of one piece; ``remark_pks`` tells the remark of a row by the row's id.
+
+    ``unrated`` counts read takes without a person's level; ``no_measures`` levels whose passage
+    names no measure ("letter B"), by the words of the passage.
+    """
+
+    takes: list[HeardTake] = field(default_factory=list)
+    rated: list[RatedTake] = field(default_factory=list)
+    director: list[DirectorRemark] = field(default_factory=list)
+    musicians: list[MusicianRemark] = field(default_factory=list)
+    remark_pks: dict[int, int] = field(default_factory=dict)
+    unrated: int = 0
+    no_measures: dict[str, int] = field(default_factory=dict)
+
+
+def voices_of(
+    ensemble: Ensemble, outlines: Mapping[int, PieceOutline], *, only_rated: bool = False
+) -> dict[int, Voices]:
+    """The voices on each piece of ``outlines``, all of one ensemble. About a dozen queries.
+
+    ``only_rated`` leaves out takes that no person has given a level yet.
+    """
+    found = {pk: Voices() for pk in outlines}
+    now = timezone.now()
+    since = now - datetime.timedelta(LOOKING_BACK_DAYS)
+    checks = list(
+        PlayingCheck.objects.filter(
+            ensemble=ensemble, piece__in=list(outlines), published_at__isnull=False,
+            due_on__gte=timezone.localdate(since),
+        ).select_related("piece", "ensemble")
+    )  # fmt: skip
+    seats = one_seat_each(seats_of(ensemble), timezone.localdate())
+    if checks:
+        _heard_and_rated(found, outlines, checks, seats, only_rated)
+    _said(found, outlines, since, seats)
+    return found
+
+
+def meaning_of(words: str, *, finding: bool) -> Meant:
+    """What a remark means, by the label it begins with; a ``finding`` without one is no worry.
+
+    >>> meaning_of("It was out of tune. I will try: Sing it", finding=True)
+    Meant(worry=True, aim='intonation')
+    >>> meaning_of("It went well. we all stopped together!", finding=True).worry
+    False
+    >>> meaning_of("scared of this one", finding=False)
+    Meant(worry=True, aim='')
+    """
+    table = _meanings()
+    lowered = words.lower()
+    for label, meant in table.items():
+        if lowered.startswith(label):
+            return meant
+    return Meant(worry=not finding)
+
+
+@lru_cache(maxsize=1)
+def _meanings() -> dict[str, Meant]:
+    """Label of an answer, in lower case, to what it means: from the shipped kinds' own words."""
+    spot = next(one for one in KINDS["rehearsal_remark"].steps[0].fields if one.type == "spot")
+    table = {
+        option.label.lower(): Meant(option.key != "well", _HAPPENED_AIMS.get(option.key, ""))
+        for option in _options(spot, "what")
+    }
+    hardest = next(one for one in KINDS["score_study"].steps[0].fields if one.key == "hardest")
+    for option in _options(hardest, "why"):
+        table[option.label.lower()] = Meant(True, _HARD_AIMS.get(option.key, ""))
+    return table
+
+
+def _options(asked: object, key: str) -> Sequence:
+    """The options of one column of a question."""
+    return next(one.options for one in columns_of(asked) if one.key == key)
+
+
+def _heard_and_rated(
+    found: dict[int, Voices],
+    outlines: Mapping[int, PieceOutline],
+    checks: Sequence[PlayingCheck],
+    seats: Sequence[SeatRow],
+    only_rated: bool,
+) -> None:
+    """Add what the machine heard and what people gave levels for."""
+    passages = passages_by_musician(checks, seats)
+    prefetch_related_objects(list(passages.values()), "part")
+    turns = turns_of(checks)
+    own = {
+        (row.passage_id, row.musician_id): row
+        for row in OwnVersion.objects.filter(passage__check_row__in=[one.pk for one in checks])
+    }
+    newest: dict[int, tuple[PlayingCheck, SeatRow, TurnRow, CheckPassage]] = {}
+    rated: dict[int, tuple[PlayingCheck, SeatRow, TurnRow, CheckPassage]] = {}
+    for check in checks:
+        for seat in seats:
+            rows = turns.get((check.pk, seat.musician_pk), ())
+            passage = passages.get((check.pk, seat.musician_pk))
+            sent = sorted((row for row in rows if row.sent_at), key=lambda row: row.attempt)
+            if passage is None or not sent:
+                continue
+            newest[sent[-1].pk] = (check, seat, sent[-1], passage)
+            counting = Standing("", tuple(sent), seat.extra_days).counting(check)
+            if counting is not None:
+                rated[counting.pk] = (check, seat, counting, passage)
+    for turn_pk, kept in _reports(list(newest)).items():
+        check, seat, turn, passage = newest[turn_pk]
+        version = own.get((passage.pk, seat.musician_pk))
+        voices, outline = found[check.piece_id], outlines[check.piece_id]
+        take = _heard_take(outline, check, seat, turn_pk, passage, version, kept)
+        unrated = not turn.levels and turn.answered_at is None
+        voices.unrated += unrated and take is not None
+        if take is not None and not (unrated and only_rated):
+            voices.takes.append(take)
+    answers = {
+        turn: (first, last)
+        for turn, first, last in Answer.objects.filter(
+            turn__in=list(rated), turn__answered_at__isnull=False, first_measure__isnull=False
+        ).values_list("turn_id", "first_measure", "last_measure")
+    }
+    for turn_pk, (check, seat, turn, passage) in rated.items():
+        voices, outline = found[check.piece_id], outlines[check.piece_id]
+        span = _span_of(outline.piece, passage)
+        if span is None:
+            name = passage.printed or "the passage"
+            voices.no_measures[name] = voices.no_measures.get(name, 0) + 1
+            continue
+        voices.rated.append(
+            RatedTake(
+                f"t{turn_pk}",
+                _part_key(outline, seat, passage),
+                *span,
+                low=bool(LOW_LEVELS & set(turn.levels.values())),
+                low_at=_inside(answers.get(turn_pk), span),
+            )
+        )
+
+
+def _part_key(outline: PieceOutline, seat: SeatRow, passage: CheckPassage) -> str:
+    """The part of the outline that a musician played."""
+    return outline.part_keys.get(passage.part_id or 0) or outline.of_seat(seat)
+
+
+def _span_of(piece: Piece, passage: CheckPassage) -> tuple[int, int] | None:
+    """First and last measure (0-based) of a passage; None where it names none."""
+    if passage.first_measure is not None and passage.last_measure is not None:
+        return passage.first_measure, passage.last_measure
+    named = measures_named(passage.printed)
+    if named is None:
+        return None
+    first, last = (index_of(piece, number) for number in named)
+    return None if first is None or last is None else (first, last)
+
+
+def _inside(named: tuple[int, int | None] | None, span: tuple[int, int]) -> tuple[int, int] | None:
+    """The measures that an answer names, as far as they lie in the passage; None for none."""
+    if named is None:
+        return None
+    first, last = max(named[0], span[0]), min(named[0] if named[1] is None else named[1], span[1])
+    return (first, last) if first <= last else None
+
+
+def _reports(turns: Sequence[int]) -> dict[int, tuple[list, float, list]]:
+    """Turn to notes, tuning and spots of its chosen take's newest report. One query."""
+    rows = (
+        Report.objects.filter(take__turn__in=turns, take__chosen=True, take__state=Take.HEARD)
+        .order_by("made_at", "pk")
+        .values_list("take__turn_id", "body__notes", "body__tuning_cents", "body__spots")
+    )
+    return {turn: (notes or [], tuning or 0.0, spots or []) for turn, notes, tuning, spots in rows}
+
+
+def _heard_take(
+    outline: PieceOutline,
+    check: PlayingCheck,
+    seat: SeatRow,
+    turn_pk: int,
+    passage: CheckPassage,
+    version: OwnVersion | None,
+    kept: tuple[list, float, list],
+) -> HeardTake | None:
+    """One read take on the measures of the piece; None where nothing could be read."""
+    notes, tuning, spots = kept
+    span = _span_of(outline.piece, passage)
+    part = _part_key(outline, seat, passage)
+    if span is None or not part or not (notes or spots):
+        return None
+    skipped = version.skipped if version is not None else 0
+    first = span[0] + skipped
+    lines = _measures_of(notation_digest_of(passage, version)) if notes else None
+    heard = frozenset(lines) if lines else frozenset(range(span[1] - first + 1))
+    readable = [key for key in check.criteria if CRITERIA[key].has_readings]
+    troubled = {
+        (row["criterion"], measure)
+        for row in spots
+        if row["criterion"] in readable and not (lines and row["criterion"] in NOTE_BY_NOTE)
+        for measure in range(row["first_measure"], row["last_measure"] + 1)
+    }
+    if lines:
+        instrument = INSTRUMENTS.get(passage.part.instrument if passage.part else "")
+        take = GroupTake("", 0, lines, notes, tuning, (),
+                         entry_limit_ms(instrument.family if instrument else ""))  # fmt: skip
+        troubled |= {
+            (key, lines[note["index"]])
+            for key in readable
+            if key in NOTE_BY_NOTE
+            for note in notes
+            if note["index"] < len(lines) and NOTE_BY_NOTE[key](note, take)
+        }
+    last = outline.outline.n_measures - 1
+    placed = frozenset(first + measure for measure in heard if first + measure <= last)
+    return HeardTake(
+        f"t{turn_pk}",
+        part,
+        placed,
+        tuple(sorted((key, first + m) for key, m in troubled if first + m in placed)),
+    )
+
+
+def _measures_of(digest: str) -> tuple[int, ...] | None:
+    """The measure of each written note of a passage; None without notation or its file."""
+    try:
+        return _remembered(digest) if digest else None
+    except StandlightError:
+        return None
+
+
+@lru_cache(maxsize=PASSAGES_REMEMBERED)
+def _remembered(digest: str) -> tuple[int, ...]:
+    """The measures of a notation, which its digest names for ever."""
+    return tuple(note.measure for note in read_passage(store.fetch(digest)).notes)
+
+
+def _said(
+    found: dict[int, Voices],
+    outlines: Mapping[int, PieceOutline],
+    since: datetime.datetime,
+    seats: Sequence[SeatRow],
+) -> None:
+    """Add what people said of measures. One query."""
+    rows = (
+        Remark.objects.filter(piece__in=list(outlines), made_at__gte=since)
+        .select_related("author", "podium__section", "author__musician")
+        .order_by("made_at", "pk")
+    )
+    by_musician = {seat.musician_pk: seat for seat in seats}
+    for row in rows:
+        voices, outline = found[row.piece_id], outlines[row.piece_id]
+        if row.author.is_director and not row.said_in_class:
+            said = _directors_word(outline, row)
+            voices.director.append(said)
+        else:
+            said = _musicians_word(outline, row, by_musician)
+            voices.musicians.append(said)
+        voices.remark_pks[id(said)] = row.pk
+
+
+def _directors_word(outline: PieceOutline, row: Remark) -> DirectorRemark:
+    """A director's remark: for a section where one is named or the take remarked on was of one."""
+    podium = getattr(row, "podium", None)
+    section = podium.section.name if podium is not None and podium.section else ""
+    if not section and row.part_id in outline.part_keys:
+        key = outline.part_keys[row.part_id]
+        section = next(one.section for one in outline.outline.parts if one.key == key)
+    known = section in outline.outline.sections
+    return DirectorRemark(
+        row.first_measure,
+        row.last_measure,
+        (section,) if known else (),
+        podium.aim if podium is not None else "",
+    )
+
+
+def _musicians_word(
+    outline: PieceOutline, row: Remark, by_musician: Mapping[int, SeatRow]
+) -> MusicianRemark:
+    """What a musician said, or what somebody called out in class."""
+    meant = meaning_of(row.words, finding=row.sheet_id is not None)
+    if row.said_in_class:
+        who, part = f"c{row.pk}", CLASS_PART
+    else:
+        musician = getattr(row.author, "musician", None)
+        seat = by_musician.get(musician.pk) if musician is not None else None
+        who = f"m{row.author_id}"
+        part = outline.part_keys.get(row.part_id or 0) or (outline.of_seat(seat) if seat else "")
+    return MusicianRemark(who, part, row.first_measure, row.last_measure, meant.worry, meant.aim)
