@@ -261,6 +261,9 @@ def test_every_figure_is_defined_on_its_page_for_whoever_is_signed_in(client, ca
         assert all(f'id="{name}"' in html for name in FIGURES)
 
 
-def test_raters_stands_in_the_spine_and_on_a_phone_is_reached_from_musicians(client, cast):
+def test_raters_stands_in_the_spine_and_for_a_phone_at_the_foot_of_every_page(client, cast):
     html = sign_in(client, cast.director).get(reverse("musicians")).content.decode()
-    assert html.count(f'href="{reverse("raters")}"') == 2
+    spine, foot = html.split('aria-label="More places"')
+    raters = f'href="{reverse("raters")}"'
+    assert spine.count(raters) == foot.count(raters) == 1
+    assert 'action="/sign-out/"' in foot
