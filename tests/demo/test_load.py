@@ -11,6 +11,7 @@ from django.utils.timezone import make_naive
 from standlight.demo import errands
 from standlight.demo.last_year import last_year
 from standlight.demo.load import DEMO_SIGN_INS, load_demo
+from standlight.demo.rehearsals import SAID, TOLD
 from standlight.demo.scenario import SEED, scenario
 from standlight.demo.work_plan import work
 from standlight.programme import jobs, store
@@ -113,7 +114,8 @@ def test_every_row_of_the_scenario_is_in_the_database(demo):
     assert GivenLevel.objects.filter(turn__in=turns_of_this_year()).count() == sum(
         len(turn.levels) for turn in plan.turns
     )
-    assert Remark.objects.filter(sheet=None).count() == len(plan.remarks)
+    of_rehearsal = len(TOLD) + sum(len(said) for said in SAID.values())
+    assert Remark.objects.filter(sheet=None).count() == len(plan.remarks) + of_rehearsal
     assert CommentLine.objects.count() == len(plan.comments)
     to_come = ConcertCycle.objects.filter(concert_on__gte=TODAY)
     assert [c.concert_on for c in to_come] == [TODAY + timedelta(days=16)] * 3

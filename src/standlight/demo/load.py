@@ -25,6 +25,7 @@ from standlight.demo.manner import as_json
 from standlight.demo.plan import CheckPlan, GroupPlan, PiecePlan, Scenario, TurnPlan
 from standlight.demo.programme_plan import MUSIC_FOLDER
 from standlight.demo.recordings import ask_for_recordings
+from standlight.demo.rehearsals import write_rehearsals
 from standlight.demo.scenario import SEED, scenario
 from standlight.demo.work_plan import work
 from standlight.demo.work_rows import write_work
@@ -113,6 +114,7 @@ def load_demo(today: date | None = None, seed: int = SEED) -> Programme:
         _turns(loading)
         write_answers(loading)
         write_work(loading, work(plan, seed))
+        write_rehearsals(loading)
         write_last_year(loading, seed)
         write_hear_each_other(loading, seed)
         ask_for_takes()
