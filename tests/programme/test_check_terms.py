@@ -32,6 +32,7 @@ from standlight.programme.models import (
     Turn,
 )
 from standlight.programme.queries.hearing import listening_task
+from standlight.programme.queries.live import live_page
 from standlight.programme.queries.terms import GRACE, terms_of, terms_sentences
 from standlight.programme.queries.today import today_page
 from standlight.programme.starts import drawn_start
@@ -108,6 +109,19 @@ def test_the_page_says_where_to_start_and_everyone_is_told_that_starts_differ(
     sign_in(client, cast.director)
     wall = client.get(reverse("check-launch", args=[check.pk])).content.decode()
     assert "Each of you starts at a measure of your own" in wall
+
+
+def test_the_form_at_the_stand_tells_the_director_where_each_one_starts(client, cast, check):
+    start_at(cast, check, 2)
+    begin_here(cast.musician, check)
+    (row,) = live_page(cast.director, check, [cast.musician.pk]).rows
+    assert row.start_at == "3"
+    sign_in(client, cast.director)
+    stand = client.get(reverse("live-check", args=[check.pk]), {"size": 8}).content.decode()
+    assert "starts at measure 3" in stand
+    terms(cast, check)
+    (row,) = live_page(cast.director, check, [cast.musician.pk]).rows
+    assert row.start_at == ""
 
 
 def test_starts_taken_back_give_everyone_the_whole_passage_again(cast, check):

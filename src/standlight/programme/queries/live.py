@@ -23,6 +23,7 @@ from standlight.programme.models import (
 )
 from standlight.programme.queries.desk import LEVEL_KEYS
 from standlight.programme.queries.hearing import passage_of
+from standlight.programme.queries.own_start import printed_starts
 from standlight.programme.queries.passages import passages_by_musician, where_printed
 from standlight.programme.queries.standing import (
     NOT_ASKED,
@@ -73,6 +74,7 @@ class LiveRow:
     section: str
     attempt: int
     passage: str
+    start_at: str
     accommodation: str
     changed_goal: str
     cells: tuple[LiveCell, ...]
@@ -343,7 +345,7 @@ def _criterion(key: str) -> LiveCriterion:
 def _rows(
     check: PlayingCheck, seats: Sequence[SeatRow], tapped: Mapping[str, str]
 ) -> tuple[LiveRow, ...]:
-    """The chosen musicians with the number of the next try and their measures. Four queries."""
+    """The chosen musicians with the number of the next try and their measures. Five queries."""
     keys = [seat.musician_pk for seat in seats]
     last = dict(
         Turn.objects.filter(check_row=check, musician__in=keys)
@@ -352,14 +354,18 @@ def _rows(
         .annotate(Max("attempt"))
     )
     people = Musician.objects.in_bulk(keys)
-    passages = passages_by_musician([check], seats)
+    passages = {
+        pk: passage for (_, pk), passage in passages_by_musician([check], seats).items()
+    }
+    starts = printed_starts(passages)
     return tuple(
         LiveRow(
             seat.musician_pk,
             seat.name,
             seat.section,
             last.get(seat.musician_pk, 0) + 1,
-            where_printed(passages.get((check.pk, seat.musician_pk))),
+            where_printed(passages.get(seat.musician_pk)),
+            starts.get(seat.musician_pk, ""),
             people[seat.musician_pk].agreed_labels,
             people[seat.musician_pk].changed_goal,
             _cells(check, seat.musician_pk, tapped),

@@ -14,7 +14,6 @@ from standlight.programme.models import (
     Account,
     CheckPassage,
     Musician,
-    OwnVersion,
     PlayingCheck,
     Seat,
     Take,
@@ -43,6 +42,7 @@ from standlight.programme.queries.my_part import (
     passage_words,
     state_of,
 )
+from standlight.programme.queries.own_start import printed_start
 from standlight.score import INSTRUMENTS, Passage, read_passage
 from standlight.score.remembering import has_engraving
 from standlight.score.shifting import shift_words
@@ -156,7 +156,7 @@ def check_page(
         changed_goal=musician.changed_goal,
         own_version=shift_words(own.semitones) if own is not None and own.semitones else "",
         shorter=_enough(check, passage, music, musician),
-        start_at=_start(own, music),
+        start_at=printed_start(own, music),
         line=your_line(notation, own),
         has_notation=bool(notation) and has_engraving(notation),
         large_print=LARGE_PRINT in musician.accommodations,
@@ -197,13 +197,6 @@ def _enough(
         return ""
     first, last = measures[0][1], measures[-1][1]
     return first if first == last else f"{first} to {last}"
-
-
-def _start(own: OwnVersion | None, music: Passage | None) -> str:
-    """The printed number of the measure that was drawn for the musician, empty without one."""
-    if own is None or music is None or not own.skipped:
-        return ""
-    return music.measures[0].printed
 
 
 def _music(notation_digest: str) -> tuple[bytes, Passage | None]:
