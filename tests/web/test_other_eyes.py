@@ -13,6 +13,7 @@ from standlight.programme.actions.desk import rate
 from standlight.programme.actions.groups import add_wish, keep
 from standlight.programme.actions.guests import ask_guest
 from standlight.programme.actions.marks import add_period
+from standlight.programme.actions.rehearse import draw_up
 from standlight.programme.models import (
     Account,
     Arrival,
@@ -24,15 +25,24 @@ from standlight.programme.models import (
     PeerConsent,
     PeerHearing,
     PeerRound,
+    PlannedRehearsal,
     PlayingCheck,
+    Remark,
     Turn,
 )
 from standlight.programme.queries.answer_values import AnswerDraft
+from standlight.web.director.rehearse import BLOCK_ACTS
 from tests.programme.desk_scene import ALL_THREE, make_scene, send
 from tests.programme.group_scene import made
 from tests.web.scene import sign_in, wav
 
 pytestmark = pytest.mark.django_db
+
+REHEARSE_ACTS = (
+    "plan", "print", "again", "as-drawn", "let-go", "period", "put-in", "add", "podium",
+    "podium-send", "podium-tap", "podium-remark",
+)  # fmt: skip
+"""Addresses of a plan."""
 
 
 @pytest.fixture
@@ -78,6 +88,11 @@ def rows(cast):
     PeerHearing.objects.create(
         round=each_other, listener=cast.musician, turn=live, place=1
     )
+    plan = draw_up(cast.director, cast.band, today, 42, [scene.piece])
+    block = plan.blocks.first()
+    remark = Remark.objects.create(
+        piece=scene.piece, author=cast.director, first_measure=9, last_measure=9, words="r"
+    )
     one, me = check.pk, cast.musician.pk
     table = [cast.band.pk, period.pk]
     return [
@@ -106,6 +121,10 @@ def rows(cast):
           "-swap", "-keep", "-share", "-drop")),
         ("peers", [one]), ("peers-ask", [one]), ("peers-open", [one]), ("peers-close", [one]),
         ("peers-again", [one]), ("peers-drop", [one]), ("peers-lines", [one]),
+        ("rehearse-strip", [scene.piece.pk]), ("rehearse-remark", [scene.piece.pk]),
+        ("rehearse-mend", [scene.piece.pk, remark.pk]), ("rehearse-length", [scene.piece.pk]),
+        *((f"rehearse-{act}", [plan.pk]) for act in REHEARSE_ACTS),
+        *((f"rehearse-block-{act}", [plan.pk, block.pk]) for act in BLOCK_ACTS),
         ("my-check", [one]), ("my-answer", [turn.pk]), ("my-plan", [turn.pk]),
         ("my-hear", [one]), ("my-hear-consent", [one]), ("my-hear-next", [one]),
         ("my-hear-take", [one, 1]), ("my-hear-sound", [one, 1]),
@@ -150,6 +169,7 @@ def test_nothing_of_the_band_opens_or_changes_for(client, cast, rows, who):
     assert [one for one in found if one[2] != 404] == []
     assert KeptAnswer.objects.count() == 1
     assert PlayingCheck.objects.count() == 1
+    assert PlannedRehearsal.objects.get().blocks.count() > 1
     assert Arrival.objects.count() == 1
     assert (Grouping.objects.count(), GroupWish.objects.count()) == (1, 1)
 

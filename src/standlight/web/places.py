@@ -27,6 +27,7 @@ DIRECTOR_PLACES = (
     Place("musicians", "Musicians", "musicians"),
     Place("folder", "Folder", "folder"),
     Place("desk", "Desk", "desk"),
+    Place("rehearse", "Rehearse", "rehearse", on_phone=False),
     Place("marks", "Marks", "marks", on_phone=False),
     Place("raters", "Raters", "raters", on_phone=False),
 )

@@ -32,6 +32,8 @@ urlpatterns = [
     path("desk/reading/", include("standlight.web.director.reading")),
     path("desk/reading/", include("standlight.web.director.reading_bulk")),
     path("desk/reading/", include("standlight.web.director.reading_own")),
+    path("rehearse/", include("standlight.web.director.rehearse")),
+    path("rehearse/podium/", include("standlight.web.director.rehearse_podium")),
     path("marks/", include("standlight.web.director.marks")),
     path("raters/", include("standlight.web.director.raters")),
     path("raters/", include("standlight.web.director.guests")),

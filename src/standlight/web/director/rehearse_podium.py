@@ -1,0 +1,153 @@
+"""The podium page: one block fills the screen, and works on a tablet without network."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from uuid import UUID
+
+from django.contrib.staticfiles import finders
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import path
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST, require_safe
+
+from standlight.programme.actions import rehearse_podium as acts
+from standlight.programme.models import Piece, PlannedRehearsal, Section
+from standlight.programme.queries.rehearse_plan import podium_page
+from standlight.web.access import director_page, seen_or_404
+from standlight.web.fields import acted, number_in
+
+KEEP_OFFLINE = "Keep-Offline"
+"""Answer header: the device may keep this page for a while without network."""
+
+LARGEST_SENDING = 256 * 1024
+"""Bytes of one sending: some hundreds of taps and remarks."""
+
+
+@never_cache
+@require_safe
+@director_page
+def podium(request: HttpRequest, plan: int) -> HttpResponse:
+    """The rehearsal block by block, large, without anybody's name."""
+    page = podium_page(request.user, _plan(request, plan))
+    # No spine on the stand: only the block, and the way back.
+    context = {"here": "rehearse", "page": page, "places": ()}
+    answer = render(request, "director/rehearse_podium.html", context)
+    answer[KEEP_OFFLINE] = "yes"
+    return answer
+
+
+@never_cache
+@require_POST
+@director_page
+def send(request: HttpRequest, plan: int) -> HttpResponse:
+    """Keep what a tablet has gathered: ``{"taps": [...], "remarks": [...]}``; answers with keys."""
+    row = _plan(request, plan)
+    if len(request.body) > LARGEST_SENDING:
+        return JsonResponse({"error": "too much at once"}, status=413)
+    try:
+        sent = json.loads(request.body)
+        taps = [_tap(one) for one in sent["taps"]]
+        remarks = [_said(request, one) for one in sent["remarks"]]
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, OSError):
+        return JsonResponse({"error": "this is no sending of a podium page"}, status=400)
+    kept = acts.keep_podium(request.user, row, taps, remarks)
+    return JsonResponse({"kept": kept.kept, "refused": kept.refused})
+
+
+@require_POST
+@director_page
+def tap(request: HttpRequest, plan: int) -> HttpResponse:
+    """The same tap by a plain form."""
+    row = _plan(request, plan)
+    key, state = request.POST.get("block", ""), request.POST.get("state", "")
+    return acted(
+        request,
+        lambda: acts.tap(request.user, row, key, state, timezone.now()),
+        "Kept.",
+        redirect("rehearse-podium", plan=row.pk),
+    )
+
+
+@require_POST
+@director_page
+def remark(request: HttpRequest, plan: int) -> HttpResponse:
+    """The same remark by a plain form."""
+    row = _plan(request, plan)
+    cells = request.POST
+    aim, _, strategy = cells.get("tag", "").partition(":")
+    section = number_in(cells, "section")
+    first = number_in(cells, "first")
+    said = acts.Said(
+        piece=seen_or_404(Piece, request, pk=number_in(cells, "piece")),
+        first=first,
+        last=number_in(cells, "last") or first,
+        words=cells.get("words", ""),
+        section=seen_or_404(Section, request, pk=section) if section else None,
+        aim=aim,
+        strategy=strategy,
+    )
+    return acted(
+        request,
+        lambda: acts.remark(request.user, said, plan=row),
+        "Your remark is kept.",
+        redirect("rehearse-podium", plan=row.pk),
+    )
+
+
+@require_safe
+def worker(request: HttpRequest) -> HttpResponse:
+    """The script that keeps the podium page without network, where its pages are."""
+    place = finders.find("rehearse-worker.js")
+    if place is None:
+        raise Http404
+    with open(place, encoding="utf-8") as script:
+        reply = HttpResponse(script.read(), content_type="text/javascript")
+    reply["Cache-Control"] = "no-cache"
+    return reply
+
+
+def _plan(request: HttpRequest, pk: int) -> PlannedRehearsal:
+    return seen_or_404(PlannedRehearsal.objects.select_related("ensemble"), request, pk=pk)
+
+
+def _when(milliseconds: object) -> datetime.datetime:
+    """A moment as a browser counts it; raises ``ValueError`` for none."""
+    if not isinstance(milliseconds, int | float):
+        raise ValueError("no moment")
+    return datetime.datetime.fromtimestamp(milliseconds / 1000, datetime.UTC)
+
+
+def _tap(one: dict) -> acts.Tapped:
+    """One tap as it was sent; raises ``ValueError`` for what is none."""
+    if one["state"] not in ("open", "done", "not_done"):
+        raise ValueError("no state of a block")
+    return acts.Tapped(str(UUID(one["key"])), str(one["block"]), one["state"], _when(one["at"]))
+
+
+def _said(request: HttpRequest, one: dict) -> acts.SaidThere:
+    """One remark as it was sent; ``Http404`` for a piece or section that is another's."""
+    section = one.get("section") or 0
+    first = int(one["first"] or 0)
+    said = acts.Said(
+        piece=seen_or_404(Piece, request, pk=int(one["piece"])),
+        first=first,
+        last=int(one.get("last") or first),
+        words=str(one.get("words") or ""),
+        section=seen_or_404(Section, request, pk=int(section)) if section else None,
+        aim=str(one.get("aim") or ""),
+        strategy=str(one.get("strategy") or ""),
+    )
+    return acts.SaidThere(UUID(one["key"]), said, _when(one["at"]))
+
+
+urlpatterns = [
+    path("worker.js", worker, name="rehearse-worker"),
+    path("<int:plan>/", podium, name="rehearse-podium"),
+    path("<int:plan>/send/", send, name="rehearse-podium-send"),
+    path("<int:plan>/tap/", tap, name="rehearse-podium-tap"),
+    path("<int:plan>/remark/", remark, name="rehearse-podium-remark"),
+]
