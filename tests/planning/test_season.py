@@ -7,7 +7,7 @@ from math import ceil
 import pytest
 
 from standlight.errors import StandlightError
-from standlight.planning.season import plan_season
+from standlight.planning.season import plan_as_it_stands, plan_season
 from standlight.planning.season_calendar import quiet_weeks, weeks_of
 from standlight.planning.season_items import items_of
 from standlight.planning.season_values import Change, Holding, SeasonCycle, Span
@@ -240,3 +240,24 @@ def test_cycles_of_one_group_do_not_bind_another():
     cycles = (*(cycle for cycle in asked.cycles if cycle.group == "g0"), one)
     plan = plan_season(replace(asked, cycles=cycles))
     assert {item.item.cycle for item in plan.items if item.item.group == "g1"} == {"", "g1x"}
+
+
+def test_a_plan_read_as_it_stands_tells_what_the_search_told(planned):
+    asked, plan = planned
+    stands = {one.item.key: plan.weeks[one.week].monday for one in plan.items}
+    read = plan_as_it_stands(asked, stands)
+    assert read.items == plan.items
+    assert (read.minutes, read.overloads, read.heavy) == (plan.minutes, plan.overloads, plan.heavy)
+
+
+def test_a_plan_moved_by_hand_tells_what_gave_way(planned):
+    asked, plan = planned
+    stands = {one.item.key: plan.weeks[one.week].monday for one in plan.items}
+    check, note, acts = (of(plan, one)[0].item.key for one in ("late_check", "note", "acts"))
+    stands |= {check: day(8), note: day(12)}
+    del stands[acts]
+    read = {one.item.key: one for one in plan_as_it_stands(asked, stands).items}
+    # A check in the concert's week, a note in a closed one, acts that have no week yet.
+    assert read[check].notes[0].code == "quiet"
+    assert read[note].notes[0].code == "closed_now"
+    assert (read[acts].week, [one.code for one in read[acts].notes]) == (None, ["waiting"])

@@ -42,7 +42,13 @@ from standlight.planning.plan_values import (
     Worked,
 )
 from standlight.planning.rehearsal import plan_rehearsal
-from standlight.planning.season import due_day, free_weeks, plan_season, season_faults
+from standlight.planning.season import (
+    due_day,
+    free_weeks,
+    plan_as_it_stands,
+    plan_season,
+    season_faults,
+)
 from standlight.planning.season_calendar import FAULTS, Fault, quiet_weeks, week_index, weeks_of
 from standlight.planning.season_defaults import HOLDINGS, IN_REHEARSAL, MINUTES, OTHER_MINUTES
 from standlight.planning.season_hours import minutes_by_week, overloads_of
@@ -188,6 +194,7 @@ __all__ = [
     "misplaced",
     "nearest_fixes",
     "overloads_of",
+    "plan_as_it_stands",
     "plan_rehearsal",
     "plan_season",
     "proofs_of",

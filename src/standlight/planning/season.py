@@ -8,7 +8,8 @@ than most wishes, so that only what has to move does.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from standlight.errors import StandlightError
@@ -16,6 +17,7 @@ from standlight.planning.season_calendar import (
     Fault,
     calendar_faults,
     is_open,
+    quiet_weeks,
     week_index,
     weeks_of,
 )
@@ -32,12 +34,15 @@ from standlight.planning.season_solver import (
 from standlight.planning.season_start import first_guess
 from standlight.planning.season_values import (
     AFTER_CONCERT,
+    CLOSED_NOW,
     MOVED,
     OUTSIDE,
     PIN_CLOSED,
+    QUIET,
     TOO_LATE,
     TOO_NEAR,
     UNPLACED,
+    WAITING,
     Coverage,
     Gap,
     Heavy,
@@ -89,7 +94,56 @@ def plan_season(request: SeasonRequest, sweeps: int = 1) -> YearPlan:
     answer = settle(problem, teams, sweeps) if seated else Answer((), 0, 0, True, 0)
     found = dict(zip((item.key for item in seated), answer.slots, strict=True))
     placed = _placed(request, weeks, items, gaps, found, off)
-    may = {item.key: free_weeks(item, found, gaps) for item in seated}
+    return _laid(request, weeks, items, gaps, found, placed, answer)
+
+
+def plan_as_it_stands(request: SeasonRequest, stands: Mapping[str, date]) -> YearPlan:
+    """What a plan that was drawn up, or moved by hand, comes to: nothing is searched.
+
+    ``stands`` gives the Monday of each item that has one. Where that week takes no work any more,
+    or the item came later, its notes say so; hours, overloads and notes are those of
+    `plan_season`. Nothing is proved, and ``cost`` and ``bound`` are 0.
+    """
+    weeks = weeks_of(request.calendar, request.review_minutes)
+    items, gaps = items_of(request)
+    found = {}
+    for item in items:
+        index = week_index(weeks, stands[item.key]) if item.key in stands else -1
+        if 0 <= index < len(weeks):
+            found[item.key] = index
+    placed = []
+    for one in _placed(request, weeks, items, gaps, found, {}):
+        notes = list(one.notes)
+        if one.week is None and one.item.weeks:
+            notes = [Note(WAITING)]
+        elif one.week is not None and not _takes(weeks[one.week], one.item):
+            notes.insert(0, Note(CLOSED_NOW))
+        elif one.week is not None and one.week not in one.item.weeks and not one.item.due_on:
+            quiet = quiet_weeks(request, weeks, one.item.group)
+            notes = [note for note in notes if note.code != OUTSIDE or one.week not in quiet]
+            if one.week in quiet:
+                notes.insert(0, Note(QUIET))
+        placed.append(replace(one, notes=tuple(notes)))
+    answer = Answer((), 0, 0, False, 0)
+    return _laid(request, weeks, items, gaps, found, tuple(placed), answer)
+
+
+def _takes(week: Week, item: Item) -> bool:
+    """Whether a week still takes an item: work, or the fixed day of a reflection in it."""
+    return week.takes_work or (item.due_on in week.open_days)
+
+
+def _laid(
+    request: SeasonRequest,
+    weeks: tuple[Week, ...],
+    items: tuple[Item, ...],
+    gaps: tuple[Gap, ...],
+    found: dict[str, int],
+    placed: tuple[Placed, ...],
+    answer: Answer,
+) -> YearPlan:
+    """Everything that follows from where the items lie."""
+    may = {item.key: free_weeks(item, found, gaps) for item in items if item.key in found}
     before = dict(request.before)
     compared = [one for one in placed if one.item.key in before]
     return YearPlan(

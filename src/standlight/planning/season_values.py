@@ -231,8 +231,9 @@ class Gap:
     code: str
 
 
-MOVED, OUTSIDE, TOO_NEAR, TOO_LATE, PIN_CLOSED, UNPLACED = (
-    "moved", "outside", "too_near", "too_late", "pin_closed", "unplaced",
+MOVED, OUTSIDE, TOO_NEAR, TOO_LATE, PIN_CLOSED, UNPLACED, CLOSED_NOW, QUIET, WAITING = (
+    "moved", "outside", "too_near", "too_late", "pin_closed", "unplaced", "closed_now", "quiet",
+    "waiting",
 )  # fmt: skip
 NOTES = {
     MOVED: "it lay in another week before: `was` is its Monday",
@@ -241,6 +242,9 @@ NOTES = {
     TOO_LATE: "`weeks` weeks later after `other` than it should be",
     PIN_CLOSED: "it was pinned to a week in which no work can be due",
     UNPLACED: "no week of its span is left for it",
+    CLOSED_NOW: "no work can be due in its week any more: plan again",
+    QUIET: "it is new work in a week of a concert or festival",
+    WAITING: "it came after the plan was drawn up, and has no week yet",
 }
 """Remarks on a placed item."""
 

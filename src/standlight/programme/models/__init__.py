@@ -69,6 +69,7 @@ from standlight.programme.models.rehearse import (
     PlannedRehearsal,
     PodiumRemark,
 )
+from standlight.programme.models.season import SeasonDays, SeasonItem, SeasonPlan
 from standlight.programme.models.sight import SeenModel, SeenQuerySet, Sight
 from standlight.programme.models.tables import EditedTable
 from standlight.programme.models.talks import (
@@ -148,6 +149,9 @@ __all__ = [
     "Reply",
     "Report",
     "SchoolYear",
+    "SeasonDays",
+    "SeasonItem",
+    "SeasonPlan",
     "Seat",
     "SecondHearing",
     "Section",
