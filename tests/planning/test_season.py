@@ -261,3 +261,18 @@ def test_a_plan_moved_by_hand_tells_what_gave_way(planned):
     assert read[check].notes[0].code == "quiet"
     assert read[note].notes[0].code == "closed_now"
     assert (read[acts].week, [one.code for one in read[acts].notes]) == (None, ["waiting"])
+
+
+def test_in_a_year_that_has_begun_what_lay_before_stays_and_nothing_new_goes_there(planned):
+    asked, plan = planned
+    today = day(11, 2)
+    later = plan_season(replace(lose(asked, plan, 13), not_before=today))
+    for one, was in zip(later.items, plan.items, strict=True):
+        assert one.week == was.week if was.week < 11 else one.week >= 11
+    # Drawn up for the first time in the eleventh week: what was only for the weeks before is left.
+    fresh = plan_season(replace(asked, not_before=today))
+    gone = [one for one in fresh.items if one.week is None]
+    assert {note.code for one in gone for note in one.notes} == {"gone"}
+    assert all(one.item.wished[1] < 11 for one in gone)
+    assert all(one.week >= 11 for one in fresh.items if one.week is not None)
+    assert {one.item.cycle for one in gone} >= {"g0c0", "g1c0"}

@@ -35,6 +35,7 @@ from standlight.planning.season_start import first_guess
 from standlight.planning.season_values import (
     AFTER_CONCERT,
     CLOSED_NOW,
+    GONE,
     MOVED,
     OUTSIDE,
     PIN_CLOSED,
@@ -112,10 +113,11 @@ def plan_as_it_stands(request: SeasonRequest, stands: Mapping[str, date]) -> Yea
         if 0 <= index < len(weeks):
             found[item.key] = index
     placed = []
+    first = first_free(request, weeks)
     for one in _placed(request, weeks, items, gaps, found, {}):
         notes = list(one.notes)
         if one.week is None and one.item.weeks:
-            notes = [Note(WAITING)]
+            notes = [Note(GONE if one.item.wished[1] < first else WAITING)]
         elif one.week is not None and not _takes(weeks[one.week], one.item):
             notes.insert(0, Note(CLOSED_NOW))
         elif one.week is not None and one.week not in one.item.weeks and not one.item.due_on:
@@ -143,7 +145,11 @@ def _laid(
     answer: Answer,
 ) -> YearPlan:
     """Everything that follows from where the items lie."""
-    may = {item.key: free_weeks(item, found, gaps) for item in items if item.key in found}
+    first = first_free(request, weeks)
+    may = {
+        item.key: tuple(week for week in free_weeks(item, found, gaps) if week >= first)
+        for item in items if item.key in found
+    }  # fmt: skip
     before = dict(request.before)
     compared = [one for one in placed if one.item.key in before]
     return YearPlan(
@@ -166,6 +172,11 @@ def _laid(
     )
 
 
+def first_free(request: SeasonRequest, weeks: tuple[Week, ...]) -> int:
+    """Index of the first week that has not gone by."""
+    return 0 if request.not_before is None else max(0, week_index(weeks, request.not_before))
+
+
 def free_weeks(item: Item, found: dict[str, int], gaps: Sequence[Gap]) -> tuple[int, ...]:
     """Weeks that an item may have without breaking a distance, all others staying."""
     low, high = 0, 10_000
@@ -184,14 +195,23 @@ def _options_of(
 ) -> tuple[dict[str, tuple[int, ...]], dict[str, str]]:
     """The weeks each item may have once pins hold, and notes on pins that cannot."""
     pins, off = dict(request.pins), {}
+    before = {key: week_index(weeks, day) for key, day in request.before}
+    first = first_free(request, weeks)
     options = {}
     for item in items:
-        options[item.key] = item.weeks
+        was = before.get(item.key)
+        options[item.key] = tuple(week for week in item.weeks if week >= first)
+        if was is not None and 0 <= was < first and _takes(weeks[was], item):
+            options[item.key] = (was,)
+        elif was is None and item.wished[1] < first:
+            options[item.key] = ()
+            off[item.key] = GONE
         if item.key in pins:
             index = week_index(weeks, pins[item.key])
             if 0 <= index < len(weeks) and weeks[index].takes_work:
                 # A director may pin what the rules would not do: it is their plan.
                 options[item.key] = (index,)
+                off.pop(item.key, None)
             else:
                 off[item.key] = PIN_CLOSED
     return options, off
@@ -263,7 +283,9 @@ def _placed(
         week = found.get(item.key)
         notes = [Note(off[item.key])] if item.key in off else []
         if week is None:
-            rows.append(Placed(item, None, None, False, (*notes, Note(UNPLACED))))
+            if off.get(item.key) != GONE:
+                notes.append(Note(UNPLACED))
+            rows.append(Placed(item, None, None, False, tuple(notes)))
             continue
         low, high = item.wished
         away = max(low - week, week - high, 0)

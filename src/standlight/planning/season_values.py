@@ -165,6 +165,8 @@ class SeasonRequest:
     keys with the Monday they must stay in; ``before`` the plan that stands: (item key, Monday),
     whose items move least. ``standards`` are to be served by every group. ``seed`` decides what is
     left to chance.
+    ``not_before`` is today in a year that has begun: what lay in earlier weeks stays there, nothing
+    is laid into them any more, and what was only for them is left out.
     """
 
     calendar: SeasonCalendar
@@ -179,6 +181,7 @@ class SeasonRequest:
     pins: tuple[tuple[str, date], ...] = ()
     before: tuple[tuple[str, date], ...] = ()
     changes: tuple[Change, ...] = ()
+    not_before: date | None = None
     seed: int = 0
 
 
@@ -231,9 +234,9 @@ class Gap:
     code: str
 
 
-MOVED, OUTSIDE, TOO_NEAR, TOO_LATE, PIN_CLOSED, UNPLACED, CLOSED_NOW, QUIET, WAITING = (
+MOVED, OUTSIDE, TOO_NEAR, TOO_LATE, PIN_CLOSED, UNPLACED, CLOSED_NOW, QUIET, WAITING, GONE = (
     "moved", "outside", "too_near", "too_late", "pin_closed", "unplaced", "closed_now", "quiet",
-    "waiting",
+    "waiting", "gone",
 )  # fmt: skip
 NOTES = {
     MOVED: "it lay in another week before: `was` is its Monday",
@@ -244,6 +247,7 @@ NOTES = {
     UNPLACED: "no week of its span is left for it",
     CLOSED_NOW: "no work can be due in its week any more: plan again",
     QUIET: "it is new work in a week of a concert or festival",
+    GONE: "its best weeks had gone by when the plan was drawn up",
     WAITING: "it came after the plan was drawn up, and has no week yet",
 }
 """Remarks on a placed item."""

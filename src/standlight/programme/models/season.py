@@ -6,6 +6,8 @@ holds and what gives way is worked out by the room of planning at every look.
 
 from __future__ import annotations
 
+import uuid
+
 from django.db import models
 
 from standlight.programme.models.checks import PlayingCheck
@@ -19,6 +21,9 @@ class SeasonPlan(SeenModel):
 
     programme = models.ForeignKey(Programme, on_delete=models.CASCADE, related_name="season_plans")
     owner = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="season_plans")
+    calendar_key = models.UUIDField(
+        default=uuid.uuid4, editable=False, help_text="In the names of its events in calendars."
+    )
     starts_on = models.DateField()
     ends_on = models.DateField()
     review_minutes = models.PositiveSmallIntegerField(
