@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import transaction
 
 from standlight.programme.actions.groups import remove_old_drafts
+from standlight.programme.actions.talks import remove_old_talks
 from standlight.programme.forgetting import (
     forget_arrival,
     forget_files,
@@ -45,6 +46,7 @@ def remove_expired_sound(now: datetime) -> int:
         state=Take.ARRIVING, started_at__lt=now - timedelta(days=UNFINISHED_DAYS)
     )
     remove_old_drafts(now)
+    remove_old_talks(now)
     removed = 0
     for take in unfinished.exclude(made_by_machine=True):
         _forget_after_commit(take)

@@ -27,15 +27,15 @@ PARTS_CHOICES: Mapping[str, str] = MappingProxyType(
 
 ROLE_WORDS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
-        HELPER: ("helper", "plays or sings it once for the others when they ask"),
-        "starter": ("starter", "reads the question out and asks who begins"),
-        "scribe": ("scribe", "writes down what the group agrees on, and what it does not"),
-        "timekeeper": ("timekeeper", "says when half the time is gone, and when two minutes are "
+        HELPER: ("helper", "play or sing it once for the others when they ask"),
+        "starter": ("starter", "read the question out and ask who begins"),
+        "scribe": ("scribe", "write down what you all agree on, and what you do not"),
+        "timekeeper": ("timekeeper", "say when half the time is gone, and when two minutes are "
                        "left"),
-        "speaker": ("speaker", "tells everybody what the group found"),
+        "speaker": ("speaker", "tell everybody what your group found"),
     }
 )  # fmt: skip
-"""A role's name and what it does, as a musician reads it (common practice, no source)."""
+"""A role's name and what to do, as it is said to a musician (common practice, no source)."""
 
 LEVEL_NEAR = 0.15
 """A group's mean this near everybody's is told as the same: under a tenth of a level or so."""

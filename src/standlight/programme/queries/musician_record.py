@@ -37,6 +37,7 @@ from standlight.programme.queries.groups_record import group_rows, wish_rows
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.peers_record import peer_record
 from standlight.programme.queries.reading_answers import words_of
+from standlight.programme.queries.talks_record import talk_rows
 from standlight.ratings.levels import level_name
 
 Json = dict[str, Any]
@@ -103,6 +104,7 @@ def musician_record(account: Account, musician: Musician) -> MusicianRecord:
         ],
         "groups": group_rows(account, musician),
         "group_wishes": wish_rows(account, musician),
+        **talk_rows(account, musician),
     }
     return MusicianRecord(rows, tuple(sounds))
 

@@ -1,0 +1,191 @@
+"""Talks: asking for one, noting what was agreed, doing it; rules switched off or at rest."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from standlight.errors import NotAllowed, StandlightError
+from standlight.programme.models import (
+    Account,
+    Ensemble,
+    Musician,
+    Talk,
+    TalkAsked,
+    TalkRuleOff,
+    TalkRuleRest,
+    TalkStep,
+)
+from standlight.programme.queries.talks_rules import RULE_NAMES
+
+MOST_STEPS = 5
+"""Agreed steps of one talk: more are not kept by anybody (our choice)."""
+
+LONGEST_REST_DAYS = 366
+"""A rule rests for one musician for a year at most; then it is looked at again (our choice)."""
+
+
+@transaction.atomic
+def ask(musician: Musician, ensemble: Ensemble, words: str) -> TalkAsked:
+    """Ask for a talk in one ensemble; what waits there already gets the new words.
+
+    Words that an adult has read are not overwritten: the new ones stand under them. Raises
+    ``StandlightError`` for words that are too long.
+    """
+    words = words.strip()
+    open_one = TalkAsked.objects.filter(
+        musician=musician, ensemble=ensemble, talked_at__isnull=True
+    ).first()
+    if open_one is not None and open_one.read_at is not None and words:
+        words = f"{open_one.words}\n{words}".strip()
+    if len(words) > TalkAsked.LONGEST:
+        raise StandlightError(
+            f"this is longer than {TalkAsked.LONGEST} characters",
+            slip="a few words are enough; you can say the rest when you talk",
+        )
+    if open_one is None:
+        return TalkAsked.objects.create(musician=musician, ensemble=ensemble, words=words)
+    if words:
+        open_one.words, open_one.read_at = words, None
+        open_one.save(update_fields=["words", "read_at"])
+    return open_one
+
+
+@transaction.atomic
+def take_back(asked: TalkAsked) -> None:
+    """Take a request back, as long as nobody has read it; raises ``StandlightError`` then."""
+    if asked.read_at is not None:
+        raise StandlightError(
+            "your director has read it already", slip="tell them that you no longer need it"
+        )
+    asked.delete()
+
+
+@transaction.atomic
+def read_asked(ensemble: Ensemble, musician: Musician) -> None:
+    """Note that a director has opened a musician's request; a repeat changes nothing."""
+    TalkAsked.objects.filter(
+        ensemble=ensemble, musician=musician, talked_at__isnull=True, read_at__isnull=True
+    ).update(read_at=timezone.now())
+
+
+@transaction.atomic
+def close_asked(ensemble: Ensemble, musician: Musician) -> None:
+    """Say that what a musician asked for is over, with nothing to write down."""
+    TalkAsked.objects.filter(ensemble=ensemble, musician=musician, talked_at__isnull=True).update(
+        talked_at=timezone.now()
+    )
+
+
+@transaction.atomic
+def note(
+    account: Account,
+    ensemble: Ensemble,
+    musician: Musician,
+    held_on: datetime.date,
+    words: str,
+    steps: Sequence[tuple[str, datetime.date]],
+) -> Talk:
+    """Note a talk that was held on ``held_on``, and steps with their days; a request is over then.
+
+    The musician reads all of it. Raises ``StandlightError`` for an empty note, a day to come, a
+    step before the talk, or too much.
+    """
+    words = words.strip()
+    steps = [(" ".join(said.split()), due_on) for said, due_on in steps]
+    if not words and not steps:
+        raise StandlightError("nothing was written", slip="a line, or one step with its day")
+    if held_on > timezone.localdate():
+        raise StandlightError("the talk is on a day to come", slip="note it when it was held")
+    if len(words) > Talk.LONGEST:
+        raise StandlightError(f"the note has more than {Talk.LONGEST} characters")
+    if len(steps) > MOST_STEPS:
+        raise StandlightError(f"{MOST_STEPS} steps are the most for one talk")
+    for said, due_on in steps:
+        if not said:
+            raise StandlightError("a day stands without a step", slip="write the step beside it")
+        if len(said) > TalkStep.LONGEST:
+            raise StandlightError(f"a step has more than {TalkStep.LONGEST} characters")
+        if due_on < held_on:
+            raise StandlightError(
+                f"the step “{said}” lies before the talk", slip="a day of last year?"
+            )
+    talk = Talk.objects.create(
+        ensemble=ensemble, musician=musician, held_on=held_on, words=words, held_by=account
+    )
+    TalkStep.objects.bulk_create(
+        TalkStep(talk=talk, words=said, due_on=due_on) for said, due_on in steps
+    )
+    close_asked(ensemble, musician)
+    return talk
+
+
+@transaction.atomic
+def say_done(account: Account, step: TalkStep, done: bool) -> None:
+    """Say that an agreed step is done, or that it is not after all."""
+    step.done_at = timezone.now() if done else None
+    step.done_said_by = account if done else None
+    step.save(update_fields=["done_at", "done_said_by"])
+
+
+@transaction.atomic
+def switch_rule(account: Account, code: str, on: bool) -> None:
+    """Switch a rule on or off for the school; raises `NotAllowed` for who does not lead it."""
+    if not (account.is_director and account.is_lead):
+        raise NotAllowed("only the lead director switches a rule for the whole school")
+    _known(code)
+    if on:
+        TalkRuleOff.objects.filter(programme=account.programme_id, code=code).delete()
+    else:
+        TalkRuleOff.objects.get_or_create(
+            programme_id=account.programme_id, code=code, defaults={"set_by": account}
+        )
+
+
+@transaction.atomic
+def rest_rule(
+    account: Account, ensemble: Ensemble, musician: Musician, code: str, until: datetime.date
+) -> None:
+    """Let a rule be silent about one musician before ``until``; today or before ends the rest.
+
+    Raises ``StandlightError`` for a day more than a year away.
+    """
+    _known(code)
+    today = timezone.localdate()
+    row = {"ensemble": ensemble, "musician": musician, "code": code}
+    if until <= today:
+        TalkRuleRest.objects.filter(**row).delete()
+        return
+    if (until - today).days > LONGEST_REST_DAYS:
+        raise StandlightError(
+            "that day is more than a year away", slip="choose a day of this school year"
+        )
+    TalkRuleRest.objects.update_or_create(**row, defaults={"until": until, "set_by": account})
+
+
+def _known(code: str) -> None:
+    """Refuse a rule that there is not."""
+    if code not in RULE_NAMES:
+        raise StandlightError("there is no such rule", slip="an old page? Load it again")
+
+
+@transaction.atomic
+def remove_old_talks(now: datetime.datetime) -> int:
+    """Remove notes and requests older than the school keeps takes; how many. Safe to repeat.
+
+    A note with a step whose day is still to come stays.
+    """
+    last_kept = now - datetime.timedelta(days=settings.STANDLIGHT_KEEP_TAKES_DAYS)
+    talks = Talk.objects.filter(held_on__lt=timezone.localdate(last_kept)).exclude(
+        steps__due_on__gte=timezone.localdate(now)
+    )
+    asked = TalkAsked.objects.filter(asked_at__lt=last_kept)
+    over = TalkRuleRest.objects.filter(until__lt=timezone.localdate(last_kept))
+    count = talks.count() + asked.count()
+    for rows in (talks, asked, over):
+        rows.delete()
+    return count

@@ -1,0 +1,204 @@
+"""What the pages of talks show: frozen values."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+from standlight.programme.queries.talks_rules import TalkReason
+from standlight.programme.queries.talks_views import ActRow
+
+
+@dataclass(frozen=True, slots=True)
+class TalkRow:
+    """A musician in the list, and what each rule says of them."""
+
+    musician_pk: int
+    name: str
+    reasons: tuple[TalkReason, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """One agreed step; ``overdue`` when its day has come and nobody said that it is done."""
+
+    pk: int
+    words: str
+    due_on: datetime.date
+    done_at: datetime.datetime | None
+    overdue: bool
+    musician_pk: int = 0
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TalkGroup:
+    """An ensemble: who may need a talk, by section, then by name; steps whose day has come."""
+
+    pk: int
+    name: str
+    sections: tuple[tuple[str, tuple[TalkRow, ...]], ...]
+    steps: tuple[StepLine, ...]
+    people: tuple[tuple[str, tuple[tuple[int, str], ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRule:
+    """A rule to look at alone, and how many musicians it names; ``chosen`` is what is shown."""
+
+    name: str
+    address: str
+    n: int
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TalksPage:
+    """The place: an entry for each ensemble, and which rules are switched off."""
+
+    groups: tuple[TalkGroup, ...]
+    rules: tuple[ShownRule, ...]
+    off: tuple[str, ...]
+    reads_all: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RuleLine:
+    """One rule on the page of rules."""
+
+    code: str
+    name: str
+    sentence: str
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A few lines under a heading, on one side of the page."""
+
+    heading: str
+    lines: tuple[str, ...]
+    is_goal: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LevelRow:
+    """A criterion: the musician's own level and the one given, in words; "" where there is none."""
+
+    criterion: str
+    own: str
+    given: str
+
+
+@dataclass(frozen=True, slots=True)
+class LevelsTable:
+    """The newest answered check and its levels from both sides."""
+
+    title: str
+    answered_on: datetime.datetime
+    rows: tuple[LevelRow, ...]
+
+    @property
+    def has_own(self) -> bool:
+        """True when the musician gave a level of their own."""
+        return any(row.own for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class ActsTable:
+    """The newest pair of sheets on ensemble acts; rows that part ways are marked."""
+
+    title: str
+    said_on: datetime.datetime
+    seen_on: datetime.datetime
+    rows: tuple[tuple[ActRow, bool], ...]
+    n_left_out: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class AskedLine:
+    """That a musician asked for a talk; ``pk`` while it is open."""
+
+    pk: int
+    asked_at: datetime.datetime
+    words: str
+    read: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TalkLine:
+    """One talk that was held."""
+
+    pk: int
+    held_on: datetime.date
+    held_by: str
+    words: str
+    steps: tuple[StepLine, ...]
+    musician: str = ""
+    ensemble: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RestLine:
+    """A rule that does not speak of the musician before a day."""
+
+    code: str
+    name: str
+    until: datetime.date
+
+
+@dataclass(frozen=True, slots=True)
+class BothSides:
+    """What a musician says and what was seen: the evidence of one conversation."""
+
+    said: tuple[Block, ...]
+    seen: tuple[Block, ...]
+    levels: LevelsTable | None
+    acts: ActsTable | None
+
+
+@dataclass(frozen=True, slots=True)
+class TalkPage:
+    """Everything for one conversation with one musician of one ensemble."""
+
+    ensemble_pk: int
+    ensemble_name: str
+    musician_pk: int
+    name: str
+    section: str
+    agreed: str
+    today: datetime.date
+    reasons: tuple[TalkReason, ...]
+    asked: AskedLine | None
+    sides: BothSides
+    talks: tuple[TalkLine, ...]
+    rests: tuple[RestLine, ...]
+    safety_contact: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotesPage:
+    """What a second adult reads: requests with words and notes of talks, the newest first."""
+
+    talks: tuple[TalkLine, ...]
+    asked: tuple[tuple[str, str, AskedLine], ...]
+    more: int
+
+
+@dataclass(frozen=True, slots=True)
+class MyTalkGroup:
+    """One of my groups: who reads what I write there, and whether I have asked already."""
+
+    pk: int
+    name: str
+    readers: tuple[str, ...]
+    asked: AskedLine | None
+
+
+@dataclass(frozen=True, slots=True)
+class MyTalks:
+    """A musician's own page of talks."""
+
+    groups: tuple[MyTalkGroup, ...]
+    talks: tuple[TalkLine, ...]
+    safety_contact: str
