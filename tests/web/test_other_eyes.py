@@ -13,11 +13,8 @@ from standlight.programme.actions.desk import rate
 from standlight.programme.actions.groups import add_wish, keep
 from standlight.programme.actions.guests import ask_guest
 from standlight.programme.actions.marks import add_period
-<<<<<<< /tmp/tmpp58lmtd9/o
-from standlight.programme.actions.talks import ask, note
-=======
 from standlight.programme.actions.rehearse import draw_up
->>>>>>> /tmp/tmpp58lmtd9/t
+from standlight.programme.actions.talks import ask, note
 from standlight.programme.models import (
     Account,
     Arrival,
@@ -31,12 +28,9 @@ from standlight.programme.models import (
     PeerRound,
     PlannedRehearsal,
     PlayingCheck,
-<<<<<<< /tmp/tmpp58lmtd9/o
+    Remark,
     Talk,
     TalkAsked,
-=======
-    Remark,
->>>>>>> /tmp/tmpp58lmtd9/t
     Turn,
 )
 from standlight.programme.queries.answer_values import AnswerDraft
@@ -131,18 +125,15 @@ def rows(cast):
         ("groups-make", [band]), ("group-wishes", [band]), ("group-wish-drop", [band, wish]),
         *((f"grouping{way}", [band, group.pk]) for way in ("", "-print", "-screen", "-again",
           "-swap", "-keep", "-share", "-drop")),
-<<<<<<< /tmp/tmpp58lmtd9/o
-        ("talk", both), ("talk-note", both), ("talk-over", both), ("talk-rest", both),
-        ("talk-print", both), ("talk-step", [*both, step]),
-        ("my-talk-back", [asked.pk]), ("my-talk-step", [step]),
-=======
         ("peers", [one]), ("peers-ask", [one]), ("peers-open", [one]), ("peers-close", [one]),
         ("peers-again", [one]), ("peers-drop", [one]), ("peers-lines", [one]),
         ("rehearse-strip", [scene.piece.pk]), ("rehearse-remark", [scene.piece.pk]),
         ("rehearse-mend", [scene.piece.pk, remark.pk]), ("rehearse-length", [scene.piece.pk]),
         *((f"rehearse-{act}", [plan.pk]) for act in REHEARSE_ACTS),
         *((f"rehearse-block-{act}", [plan.pk, block.pk]) for act in BLOCK_ACTS),
->>>>>>> /tmp/tmpp58lmtd9/t
+        ("talk", both), ("talk-note", both), ("talk-over", both), ("talk-rest", both),
+        ("talk-print", both), ("talk-step", [*both, step]),
+        ("my-talk-back", [asked.pk]), ("my-talk-step", [step]),
         ("my-check", [one]), ("my-answer", [turn.pk]), ("my-plan", [turn.pk]),
         ("my-hear", [one]), ("my-hear-consent", [one]), ("my-hear-next", [one]),
         ("my-hear-take", [one, 1]), ("my-hear-sound", [one, 1]),
@@ -214,13 +205,9 @@ def test_a_musician_of_the_same_band_opens_only_what_is_asked_of_all(client, cas
 def test_the_owner_hears_and_reads_what_was_sent_and_no_page_of_directors(client, cast, rows):
     sign_in(client, cast.musician.account)
     found = {one for one in answers_of(client, rows) if one[2] != 404}
-<<<<<<< /tmp/tmpp58lmtd9/o
-    mine = {"my-check", "my-answer", "my-plan", "answer-sound", "take-sound", "my-talk-back",
-            "my-talk-step"}  # fmt: skip
-=======
     mine = {"my-check", "my-answer", "my-plan", "answer-sound", "take-sound"}
     mine |= {"my-hear", "my-hear-consent", "my-hear-next", "my-hear-take"}
->>>>>>> /tmp/tmpp58lmtd9/t
+    mine |= {"my-talk-back", "my-talk-step"}
     assert {name for name, _, _ in found} == mine
     page = client.get(reverse("my-answer", args=dict(rows)["my-answer"])).content.decode()
     assert "Breathe" in page

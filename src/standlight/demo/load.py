@@ -117,11 +117,8 @@ def load_demo(today: date | None = None, seed: int = SEED) -> Programme:
         write_work(loading, work(plan, seed))
         write_rehearsals(loading)
         write_last_year(loading, seed)
-<<<<<<< /tmp/tmpzm8b1wsj/o
-        write_talks(loading)
-=======
         write_hear_each_other(loading, seed)
->>>>>>> /tmp/tmpzm8b1wsj/t
+        write_talks(loading)
         ask_for_takes()
         ask_for_recordings()
     return loading.programme

@@ -27,11 +27,8 @@ DIRECTOR_PLACES = (
     Place("musicians", "Musicians", "musicians"),
     Place("folder", "Folder", "folder"),
     Place("desk", "Desk", "desk"),
-<<<<<<< /tmp/tmp7wp1lopk/o
-    Place("talks", "Talks", "talks", on_phone=False),
-=======
     Place("rehearse", "Rehearse", "rehearse", on_phone=False),
->>>>>>> /tmp/tmp7wp1lopk/t
+    Place("talks", "Talks", "talks", on_phone=False),
     Place("marks", "Marks", "marks", on_phone=False),
     Place("raters", "Raters", "raters", on_phone=False),
 )
