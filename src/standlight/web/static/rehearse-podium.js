@@ -146,8 +146,8 @@ podium.addEventListener("submit", async (event) => {
   if (form.hasAttribute("data-taps")) {
     const state = block.dataset.state === pressed.value ? "open" : pressed.value;
     mark(block, state);
+    if (state !== "open") show(shown + 1);
     await keep({ block: block.dataset.block, state });
-    if (state !== "open" && blocks[shown] === block) show(shown + 1);
     return;
   }
   const cells = new FormData(form);
