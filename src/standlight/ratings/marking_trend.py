@@ -5,7 +5,9 @@ group are taken as scattered, normally, around the group's own line. The four nu
 scatter are found by restricted maximum likelihood, the group's line by least squares under them.
 A musician's line is then the most likely one given both: many steady levels stand for themselves,
 few or scattered ones are drawn toward the group. What counts is the line's height on the last day,
-with its 95 percent interval, which counts in that the group's line is itself only estimated.
+with its 95 percent interval. The interval counts in that the group's line is itself only estimated,
+and that the scatter is: it is taken over all scatters that the levels leave likely, not at the
+likeliest alone, which a small group often puts at no scatter at all.
 This is the random-intercept, random-slope model of Laird and Ware, Biometrics 38, 1982. Levels
 are whole steps and the model takes them as even measures, which is an approximation.
 """
@@ -14,10 +16,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import product
 
 import numpy as np
 from scipy.optimize import minimize
 
+from standlight.ratings.marking_trend_fit import (
+    Sums,
+    cost_of,
+    drawn_off,
+    line_of,
+    off_line,
+    solved_of,
+    sums_of,
+    unpacked,
+)
 from standlight.ratings.marking_values import HIGHEST, LOWEST, Dated
 
 FEWEST_MUSICIANS = 8
@@ -39,6 +53,37 @@ INTERVAL_Z = 1.959964
 """Standard errors to either side of a 95 percent interval."""
 
 
+LIKELY_ENDS, LIKELY_LEVELS = (0.55, 0.85, 1.3, 2.0), (0.7, 1.0, 1.4)
+"""Times the likeliest deviation of lines at the end, and variance of levels, that are tried."""
+
+LIKELY_CHANGES = (0.06, 0.15, 0.35, 0.7, 1.4)
+"""Standard deviations of how far lines rise over the period (levels) that are tried."""
+
+LIKELY_TWISTS, TWIST = (-0.5, 0.0, 0.5), 0.5
+"""Correlations of end and rise that are tried; those far from none are held less likely, by a
+normal prior of that deviation on the inverse hyperbolic tangent (our choice)."""
+
+LEAST_END = 0.1
+"""Levels by which lines at the end are taken to differ at least when others are tried."""
+
+LEAST_SHARE = 1e-3
+"""Share below which a scatter is left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class LikelyTrend:
+    """Another scatter that the levels leave likely, with its ``share`` and the line under it."""
+
+    share: float
+    end_level: float
+    change: float
+    var_end: float
+    covariance: float
+    var_change: float
+    var_level: float
+    line_errors: tuple[float, float, float]
+
+
 @dataclass(frozen=True, slots=True)
 class GroupTrend:
     """The line of a group over a period of ``span_days``, and how its musicians scatter around it.
@@ -46,7 +91,8 @@ class GroupTrend:
     ``end_level`` is its height on the last day and ``change`` how far it rises over the period;
     ``var_end``, ``covariance`` and ``var_change`` are those of the musicians' own lines, and
     ``var_level`` the variance of single levels around a musician's line. ``line_errors`` are
-    variance, covariance, variance of ``end_level`` and ``change`` themselves.
+    variance, covariance, variance of ``end_level`` and ``change`` themselves. ``likely`` are the
+    scatters over which intervals are taken; none means this one alone.
     """
 
     end_level: float
@@ -58,11 +104,26 @@ class GroupTrend:
     span_days: float
     n_musicians: int
     line_errors: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    likely: tuple[LikelyTrend, ...] = ()
 
     @property
     def spread(self) -> np.ndarray:
         """Covariance of the musicians' lines, shape (2, 2): height at the end, rise."""
         return np.array([[self.var_end, self.covariance], [self.covariance, self.var_change]])
+
+    @property
+    def alone(self) -> LikelyTrend:
+        """The scatter of this line as the only one."""
+        return LikelyTrend(
+            1.0,
+            self.end_level,
+            self.change,
+            self.var_end,
+            self.covariance,
+            self.var_change,
+            self.var_level,
+            self.line_errors,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,34 +136,6 @@ class OwnTrend:
     change: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Sums:
-    """Sums over each musician's levels, each of shape (n,), by time x from -1 to 0 and level y."""
-
-    ones: np.ndarray
-    x: np.ndarray
-    xx: np.ndarray
-    y: np.ndarray
-    xy: np.ndarray
-    yy: np.ndarray
-
-
-@dataclass(frozen=True, slots=True)
-class _Solved:
-    """M = v + SA of each musician, entry by entry (n,), and its determinant.
-
-    A holds the sums of ones, x and xx, S is the spread of lines and v the variance of levels. By
-    Woodbury's identity X'V⁻¹ = (v + AS)⁻¹X', so that no matrix is larger than 2 by 2 and a spread
-    of none is no fault.
-    """
-
-    m00: np.ndarray
-    m01: np.ndarray
-    m10: np.ndarray
-    m11: np.ndarray
-    det: np.ndarray
-
-
 def group_trend(series: Sequence[Sequence[Dated]], span_days: float) -> GroupTrend | None:
     """The group's line through ``series``, one a musician; ``None`` with too few to tell.
 
@@ -112,7 +145,7 @@ def group_trend(series: Sequence[Sequence[Dated]], span_days: float) -> GroupTre
     lines = sum(len({level.day for level in one}) > 1 for one in told)
     if lines < FEWEST_MUSICIANS or span_days <= 0:
         return None
-    sums = _sums(told, span_days)
+    sums = sums_of(told, span_days)
     start = np.array([np.log(0.5), 0.0, np.log(0.3), 0.5 * np.log(0.3)])
     top, floor = 0.5 * np.log(LARGEST_VARIANCE), np.log(SMALLEST_SPREAD)
     widest = np.exp(top)
@@ -123,21 +156,60 @@ def group_trend(series: Sequence[Sequence[Dated]], span_days: float) -> GroupTre
         (0.5 * np.log(ROUNDING_VARIANCE), top),
     ]
     found = minimize(
-        _cost, start, args=(sums,), method="SLSQP", bounds=bounds, options={"ftol": CLOSE_ENOUGH}
+        cost_of, start, args=(sums,), method="SLSQP", bounds=bounds, options={"ftol": CLOSE_ENOUGH}
     )
-    spread, var_level = _unpacked(found.x)
-    line, errors = _line_of(_solved(spread, var_level, sums), sums)
+    best = _likely(found.x, sums, 1.0)
     return GroupTrend(
-        float(line[0]),
-        float(line[1]),
-        float(spread[0, 0]),
-        float(spread[0, 1]),
-        float(spread[1, 1]),
-        float(var_level),
+        best.end_level,
+        best.change,
+        best.var_end,
+        best.covariance,
+        best.var_change,
+        best.var_level,
         float(span_days),
         len(told),
+        best.line_errors,
+        _all_likely(best, sums),
+    )
+
+
+def _likely(packed: np.ndarray, sums: Sums, share: float) -> LikelyTrend:
+    """A scatter with the group's line under it."""
+    spread, var_level = unpacked(packed)
+    line, errors = line_of(solved_of(spread, var_level, sums), sums)
+    return LikelyTrend(
+        share,
+        *(float(each) for each in (*line, spread[0, 0], spread[0, 1], spread[1, 1], var_level)),
         (float(errors[0, 0]), float(errors[0, 1]), float(errors[1, 1])),
     )
+
+
+def _all_likely(best: LikelyTrend, sums: Sums) -> tuple[LikelyTrend, ...]:
+    """The scatters around the ``best`` that have a share: likelihood times what was held before.
+
+    Before, a rise differs by a gamma distribution of shape 2 and rate 1 (Chung et al. 2013,
+    Psychometrika 78:685), which keeps off no difference at all; the steps of the grid are even in
+    the logarithm, so one more power belongs to it.
+    """
+    end = max(best.var_end**0.5, LEAST_END)
+    tried, weights = [], []
+    for times, change, twist, levels in product(
+        LIKELY_ENDS, LIKELY_CHANGES, LIKELY_TWISTS, LIKELY_LEVELS
+    ):
+        packed = np.array([
+            np.log(times * end),
+            twist * change,
+            np.log(change * (1 - twist**2) ** 0.5),
+            0.5 * np.log(max(levels * best.var_level, ROUNDING_VARIANCE)),
+        ])
+        before = 2 * np.log(change) - change - 0.5 * (np.arctanh(twist) / TWIST) ** 2
+        tried.append(packed)
+        weights.append(before - 0.5 * cost_of(packed, sums))
+    shares = np.exp(np.array(weights) - max(weights))
+    shares /= shares.sum()
+    kept = np.flatnonzero(shares >= LEAST_SHARE)
+    total = float(shares[kept].sum())
+    return tuple(_likely(tried[each], sums, float(shares[each]) / total) for each in kept)
 
 
 def own_trend(levels: Sequence[Dated], group: GroupTrend) -> OwnTrend:
@@ -149,108 +221,38 @@ def own_trend(levels: Sequence[Dated], group: GroupTrend) -> OwnTrend:
     >>> 2.0 < many.end_level < few.end_level < 3.0
     True
     """
-    sums = _sums([levels], group.span_days)
-    spread, var_level = group.spread, group.var_level
-    solved = _solved(spread, var_level, sums)
-    drawn = _drawn(spread, solved, *_off(sums, group.end_level, group.change))
-    # What is left unsure of the musician's own line, and what the group's line itself is unsure of.
-    left = var_level * _under(solved, spread)
-    own = np.array([[sums.ones[0], sums.x[0]], [sums.x[0], sums.xx[0]]])
-    kept = np.eye(2) - _under(solved, spread) @ own
-    end_var, both, change_var = group.line_errors
-    unsure = kept @ np.array([[end_var, both], [both, change_var]]) @ kept.T
-    reach = INTERVAL_Z * float(np.sqrt(max(left[0, 0] + unsure[0, 0], 0.0)))
-    end = group.end_level + float(drawn[0][0])
-    return OwnTrend(end, end - reach, end + reach, group.change + float(drawn[1][0]))
+    sums = sums_of([levels], group.span_days)
+    end, change, _ = _own(sums, (group.alone,))
+    ends, _, unsure = _own(sums, group.likely or (group.alone,))
+    shares = np.array([one.share for one in group.likely or (group.alone,)])
+    reach = INTERVAL_Z * float(np.sqrt(max(shares @ (unsure + (ends - end[0]) ** 2), 0.0)))
+    return OwnTrend(float(end[0]), float(end[0]) - reach, float(end[0]) + reach, float(change[0]))
 
 
-def _sums(series: Sequence[Sequence[Dated]], span_days: float) -> _Sums:
-    """The sums that the likelihood needs."""
-    whose = np.repeat(np.arange(len(series)), [len(one) for one in series])
-    x = np.array([(level.day - span_days) / span_days for one in series for level in one])
-    y = np.array([level.level for one in series for level in one], dtype=float)
-
-    def added(values: np.ndarray) -> np.ndarray:
-        return np.bincount(whose, values, minlength=len(series))
-
-    return _Sums(
-        added(np.ones_like(y)), added(x), added(x * x), added(y), added(x * y), added(y * y)
-    )
-
-
-def _unpacked(packed: np.ndarray) -> tuple[np.ndarray, float]:
-    """The spread of lines (by its Cholesky factor) and the variance of levels."""
-    first, second = np.exp(packed[0]), np.exp(packed[2])
-    factor = np.array([[first, 0.0], [packed[1], second]])
-    return factor @ factor.T, float(np.exp(2.0 * packed[3]))
+def _own(
+    sums: Sums, likely: tuple[LikelyTrend, ...]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """One musician's end, rise and variance of the end under each scatter, (k,) each."""
+    end_level, line_change, a, c, b, var_level, end_var, both, change_var = _columns(likely)
+    spread = np.array([[a, c], [c, b]])
+    solved = solved_of(spread, var_level, sums)
+    end, change = drawn_off(spread, solved, *off_line(sums, end_level, line_change))
+    # The first row of M⁻¹S, of what the musician's own levels leave, and of what they leave of
+    # the group's line.
+    first = (solved.m11 * a - solved.m01 * c) / solved.det
+    second = (solved.m11 * c - solved.m01 * b) / solved.det
+    kept = 1.0 - (first * sums.ones + second * sums.x)
+    turned = -(first * sums.x + second * sums.xx)
+    line = kept**2 * end_var + 2 * kept * turned * both + turned**2 * change_var
+    return end_level + end, line_change + change, var_level * first + line
 
 
-def _solved(spread: np.ndarray, var_level: float, sums: _Sums) -> _Solved:
-    """M and its determinant for each musician."""
-    (a, c), (_, b) = spread
-    m00 = var_level + a * sums.ones + c * sums.x
-    m01 = a * sums.x + c * sums.xx
-    m10 = c * sums.ones + b * sums.x
-    m11 = var_level + c * sums.x + b * sums.xx
-    return _Solved(m00, m01, m10, m11, m00 * m11 - m01 * m10)
-
-
-def _under(solved: _Solved, matrix: np.ndarray) -> np.ndarray:
-    """M⁻¹ of the first musician times a matrix (2, 2)."""
-    inverse = np.array([[solved.m11[0], -solved.m01[0]], [-solved.m10[0], solved.m00[0]]])
-    return inverse @ matrix / solved.det[0]
-
-
-def _off(sums: _Sums, end_level: float, change: float) -> tuple[np.ndarray, np.ndarray]:
-    """X'(y - line) of each musician: its two entries."""
-    return (
-        sums.y - sums.ones * end_level - sums.x * change,
-        sums.xy - sums.x * end_level - sums.xx * change,
-    )
-
-
-def _drawn(
-    spread: np.ndarray, solved: _Solved, off_end: np.ndarray, off_change: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """M⁻¹S times what is off: how far each musician's line lies from the group's."""
-    (a, c), (_, b) = spread
-    first, second = a * off_end + c * off_change, c * off_end + b * off_change
-    return (
-        (solved.m11 * first - solved.m01 * second) / solved.det,
-        (solved.m00 * second - solved.m10 * first) / solved.det,
-    )
-
-
-def _line_of(solved: _Solved, sums: _Sums) -> tuple[np.ndarray, np.ndarray]:
-    """The group's line by generalised least squares, and its errors (2, 2)."""
-    det = solved.det
-    w00 = ((sums.ones * solved.m11 - sums.x * solved.m10) / det).sum()
-    w01 = ((sums.x * solved.m00 - sums.ones * solved.m01) / det).sum()
-    w11 = ((sums.xx * solved.m00 - sums.x * solved.m01) / det).sum()
-    seen = np.array(
-        [
-            ((solved.m11 * sums.y - solved.m10 * sums.xy) / det).sum(),
-            ((solved.m00 * sums.xy - solved.m01 * sums.y) / det).sum(),
-        ]
-    )
-    errors = np.array([[w11, -w01], [-w01, w00]]) / (w00 * w11 - w01 * w01)
-    return errors @ seen, errors
-
-
-def _cost(packed: np.ndarray, sums: _Sums) -> float:
-    """Minus twice the restricted log likelihood, up to a constant, with the line at its best."""
-    spread, var_level = _unpacked(packed)
-    solved = _solved(spread, var_level, sums)
-    (end, change), errors = _line_of(solved, sums)
-    off_end, off_change = _off(sums, end, change)
-    own_end, own_change = _drawn(spread, solved, off_end, off_change)
-    squares = (
-        sums.yy
-        - 2.0 * (end * sums.y + change * sums.xy)
-        + end * end * sums.ones
-        + 2.0 * end * change * sums.x
-        + change * change * sums.xx
-    )
-    fit = (squares - off_end * own_end - off_change * own_change).sum() / var_level
-    size = (np.log(solved.det) + (sums.ones - 2.0) * np.log(var_level)).sum()
-    return float(fit + size - np.log(errors[0, 0] * errors[1, 1] - errors[0, 1] ** 2))
+@lru_cache(maxsize=64)
+def _columns(likely: tuple[LikelyTrend, ...]) -> tuple[np.ndarray, ...]:
+    """The numbers of every scatter, a column each (k,)."""
+    rows = [
+        (one.end_level, one.change, one.var_end, one.covariance, one.var_change, one.var_level,
+         *one.line_errors)
+        for one in likely
+    ]  # fmt: skip
+    return tuple(np.array(rows).T)
