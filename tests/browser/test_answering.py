@@ -93,9 +93,11 @@ def test_what_is_kept_by_enter_through_an_evening_goes_out_together(visitor, cas
         rate(cast.director, turn, ALL_THREE)
     page = visitor.open(size=PHONE).pages[0]
     visitor.sign_in_director(page)
-    page.goto(f"/desk/{turns[0].check_row_id}/{turns[0].pk}/")
+    page.goto(f"/desk/{turns[0].check_row_id}/order/")
     page.get_by_role("button", name="Keep all answers from now on").click()
+    page.goto(f"/desk/{turns[0].check_row_id}/order/")
     page.get_by_role("button", name="Send each answer at once again").wait_for()
+    page.goto(f"/desk/{turns[0].check_row_id}/{turns[0].pk}/")
     shoot(page, "desk-answer-390")
     assert no_sideways(page)
     page.keyboard.press("a")
