@@ -69,6 +69,10 @@ def test_missing_excused_and_not_asked_are_told_apart_and_none_is_a_zero(cast, s
     assert said[late.roster_id] == said[neither.roster_id] == "not asked"
     assert said[live.roster_id] == "to be heard live"
     assert all(row.value is None and row.word == "no mark" for row in page.rows)
+    # Who is heard live only has nothing to send, and no sentence says that something is not sent.
+    heard = row_of(page, live)
+    assert heard.left_out == ("Left out (to be heard live): Lamp Tune check.",)
+    assert [flag.sentence for flag in heard.flags] == ["No level: 1 to be heard live."]
     found = row_of(page, cast.musician)
     assert found.because[0].startswith("No mark: not enough evidence.")
     assert found.left_out == ("Left out (missing): Lamp Tune check.",)

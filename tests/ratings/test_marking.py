@@ -107,6 +107,7 @@ def test_every_state_that_is_left_out_has_a_sentence_of_its_own():
     said = left_out_of(works)
     assert said == (
         "Left out (sent, not rated yet): Work waiting.", "Left out (not sent yet): Work to_come.",
+        "Left out (to be heard live): Work to_hear.",
         "Left out (missing): Work missing.", "Left out (excused): Work excused.",
         "Left out (absent): Work absent.", "Left out (not assessed): Work not_assessed.",
         "Left out (not asked): Work not_asked.", "Left out (not shown in this passage): 1.",

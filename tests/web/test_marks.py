@@ -170,6 +170,19 @@ def test_closing_from_the_page_a_change_with_its_reason_and_the_files(client, ca
     assert "its policy stays as it was" in policy
 
 
+def test_a_period_can_be_closed_beside_the_summary_too_and_a_closed_one_not_again(
+    client, cast, scene, period
+):
+    rate(cast.director, send(scene, cast.musician), ALL_THREE)
+    sign_in(client, cast.director)
+    page = client.get(at("marks-period", cast, period)).content.decode()
+    action = f'action="{at("marks-close", cast, period)}"'
+    first, table, last = page.index(action), page.index("<table"), page.rindex(action)
+    assert first < table < last
+    assert page.count("I have looked at the questions") == 2
+    assert action not in close(client, cast, period)
+
+
 def test_pages_to_print_hold_everyone_and_no_form_to_change(client, cast, scene, period):
     rate(cast.director, send(scene, cast.musician), ALL_THREE)
     sign_in(client, cast.director)

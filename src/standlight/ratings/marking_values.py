@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 
 from standlight.ratings.levels import LEVEL_NAMES, NO_LEVEL_NAMES
 
-RATED, WAITING, TO_COME, MISSING, EXCUSED, ABSENT, NOT_ASSESSED, NOT_ASKED = (
+RATED, WAITING, TO_COME, TO_HEAR, MISSING, EXCUSED, ABSENT, NOT_ASSESSED, NOT_ASKED = (
     "rated",
     "waiting",
     "to_come",
+    "to_hear",
     "missing",
     "excused",
     "absent",
@@ -20,6 +21,7 @@ WORK_STATES = {
     RATED: "rated",
     WAITING: "sent, not rated yet",
     TO_COME: "not sent yet",
+    TO_HEAR: "to be heard live",
     MISSING: "missing",
     EXCUSED: "excused",
     ABSENT: "absent",

@@ -44,7 +44,7 @@ _OF_CHECK = {
     heard.EXCUSED: states.EXCUSED,
     heard.NOT_ASKED: states.NOT_ASKED,
     heard.DUE: states.TO_COME,
-    heard.TO_HEAR: states.TO_COME,
+    heard.TO_HEAR: states.TO_HEAR,
 }
 """Standing with a check to the marking's state; anything else waits for levels."""
 
