@@ -8,7 +8,16 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from standlight.programme.actions.desk import rate
-from standlight.programme.models import ConcertCycle, Musician, Remark
+from standlight.programme.models import (
+    ConcertCycle,
+    Musician,
+    PlannedBlock,
+    PlannedRehearsal,
+    Remark,
+    Talk,
+    TalkAsked,
+    TalkStep,
+)
 from standlight.programme.queries.today import NAMES_A_SECTION, today_page
 from tests.programme.desk_scene import make_scene, more_clarinets, read, send
 
@@ -104,3 +113,65 @@ def test_the_page_costs_the_same_number_of_queries_for_any_number_of_musicians(c
             today_page(cast.director)
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+# --- beside the evidence ---------------------------------------------------
+
+
+def planned(cast, days, *states, minutes=7):
+    day = timezone.localdate() + datetime.timedelta(days)
+    plan = PlannedRehearsal.objects.create(
+        ensemble=cast.band, day=day, minutes=42, made_by=cast.director
+    )
+    for n, state in enumerate(states):
+        PlannedBlock.objects.create(
+            plan=plan, key=f"k{n}", place=n, kind="work", minutes=minutes, state=state
+        )
+    return plan
+
+
+def test_the_nearest_plan_stands_there_and_what_the_last_rehearsal_left(cast, scene):
+    assert (band(cast).plan, band(cast).left_over) == (None, None)
+    planned(cast, -30, PlannedBlock.NOT_DONE)
+    assert band(cast).left_over is None
+    planned(cast, -5, PlannedBlock.NOT_DONE)
+    planned(cast, -2, PlannedBlock.DONE, PlannedBlock.NOT_DONE, PlannedBlock.NOT_DONE)
+    planned(cast, 3, PlannedBlock.OPEN)
+    nearest = planned(cast, 1, PlannedBlock.OPEN, PlannedBlock.OPEN, PlannedBlock.OPEN)
+    found = band(cast)
+    assert (found.plan.pk, found.plan.when, found.plan.n_blocks, found.plan.minutes) == (
+        nearest.pk, "tomorrow", 3, 21
+    )  # fmt: skip
+    assert found.left_over.n_blocks == 2
+
+
+def test_a_rehearsal_in_which_all_was_done_left_nothing(cast, scene):
+    planned(cast, -3, PlannedBlock.NOT_DONE)
+    planned(cast, -1, PlannedBlock.DONE, PlannedBlock.OPEN)
+    assert band(cast).left_over is None
+
+
+def test_what_is_agreed_is_listed_for_those_who_are_here_and_says_what_to_do(cast, scene):
+    Musician.objects.filter(pk=cast.musician.pk).update(accommodation="Sits in the front row.")
+    other = cast.second_musician
+    Musician.objects.filter(pk=other.pk).update(accommodation="Breaks when asked for.")
+    other.seats.update(left_on=timezone.localdate())
+    (agreed,) = band(cast).agreed
+    assert (agreed.name, agreed.words) == (cast.musician.name, "Sits in the front row.")
+
+
+def test_talks_asked_for_and_steps_that_are_due_are_counted(cast, scene):
+    today = timezone.localdate()
+    assert not band(cast).talks
+    TalkAsked.objects.create(ensemble=cast.band, musician=cast.musician)
+    talk = Talk.objects.create(
+        ensemble=cast.band, musician=cast.second_musician, held_on=today, held_by=cast.director
+    )
+    for days in (-1, 0, 1):
+        TalkStep.objects.create(
+            talk=talk, words="Bring the part.", due_on=today + datetime.timedelta(days)
+        )
+    assert (band(cast).talks.asked, band(cast).talks.due) == (1, 2)
+    TalkStep.objects.update(done_at=timezone.now())
+    TalkAsked.objects.update(talked_at=timezone.now())
+    assert not band(cast).talks

@@ -35,6 +35,15 @@ from standlight.programme.queries.standing import (
     turns_of,
     waiting_turns,
 )
+from standlight.programme.queries.today_beside import (
+    Agreed,
+    LeftOver,
+    PlanLine,
+    TalksWaiting,
+    agreed_today,
+    next_rehearsal,
+    talks_waiting,
+)
 from standlight.programme.queries.trouble import (
     DIRECTORS,
     LEVELS,
@@ -119,6 +128,10 @@ class Group:
     writing: Unread
     working: tuple[TroubleRow, ...]
     has_checks: bool
+    plan: PlanLine | None
+    left_over: LeftOver | None
+    agreed: tuple[Agreed, ...]
+    talks: TalksWaiting
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +169,7 @@ def _group(account: Account, ensemble: Ensemble, day: datetime.date) -> Group:
         for seat in seats
     }
     needed = [_needed(check, seats, stand, day) for check in checks]
+    plan, left_over = next_rehearsal(ensemble, day)
     return Group(
         ensemble.pk,
         f"Period {ensemble.period_number}, {ensemble.name}",
@@ -166,6 +180,10 @@ def _group(account: Account, ensemble: Ensemble, day: datetime.date) -> Group:
         unread_writing(account, ensemble),
         _working(ensemble, checks, seats, stand),
         bool(checks),
+        plan,
+        left_over,
+        agreed_today(seats, day),
+        talks_waiting(account, ensemble, day),
     )
 
 

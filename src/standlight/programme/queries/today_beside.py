@@ -1,0 +1,113 @@
+"""Today beside the evidence: the rehearsal's plan, what is agreed, talks that wait."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from standlight.programme.dates import date_words
+from standlight.programme.models import (
+    Account,
+    Ensemble,
+    Musician,
+    PlannedBlock,
+    PlannedRehearsal,
+    TalkAsked,
+    TalkStep,
+)
+from standlight.programme.queries.standing import SeatRow
+
+LOOKED_BACK_DAYS = 14
+"""A rehearsal longer ago says nothing of the next one: our choice, a little over a holiday week."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLine:
+    """The plan of the next rehearsal: its key, ``when`` it is, blocks and minutes."""
+
+    pk: int
+    when: str
+    n_blocks: int
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """Blocks of the last rehearsal that were not done: its plan, the day, how many."""
+
+    pk: int
+    when: str
+    n_blocks: int
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What is agreed for one musician, as a director reads it: what to do, never why."""
+
+    name: str
+    section: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TalksWaiting:
+    """How many asked for a talk, and how many agreed steps have come due."""
+
+    asked: int
+    due: int
+
+    def __bool__(self) -> bool:
+        """True when anything waits."""
+        return bool(self.asked or self.due)
+
+
+def next_rehearsal(
+    ensemble: Ensemble, day: datetime.date
+) -> tuple[PlanLine | None, LeftOver | None]:
+    """The plan of the next rehearsal from ``day`` on, and what the last one left. Two queries."""
+    since = day - datetime.timedelta(LOOKED_BACK_DAYS)
+    plans = list(
+        PlannedRehearsal.objects.filter(ensemble=ensemble, day__gte=since)
+        .prefetch_related("blocks")
+        .order_by("day")
+    )
+    ahead = [plan for plan in plans if plan.day >= day]
+    behind = [plan for plan in plans if plan.day < day]
+    return _plan_line(ahead, day), _left_over(behind, day)
+
+
+def _plan_line(ahead: Sequence[PlannedRehearsal], day: datetime.date) -> PlanLine | None:
+    if not ahead:
+        return None
+    plan = ahead[0]
+    blocks = list(plan.blocks.all())
+    near = {0: "today", 1: "tomorrow"}
+    when = near.get((plan.day - day).days) or date_words(plan.day, "weekday", seen_from=day)
+    return PlanLine(plan.pk, when, len(blocks), sum(block.minutes for block in blocks))
+
+
+def _left_over(behind: Sequence[PlannedRehearsal], day: datetime.date) -> LeftOver | None:
+    if not behind:
+        return None
+    plan = behind[-1]
+    left = sum(block.state == PlannedBlock.NOT_DONE for block in plan.blocks.all())
+    when = date_words(plan.day, "weekday", seen_from=day)
+    return LeftOver(plan.pk, when, left) if left else None
+
+
+def agreed_today(seats: Iterable[SeatRow], day: datetime.date) -> tuple[Agreed, ...]:
+    """What is agreed for those who are here on ``day``, in the order of the seats. One query."""
+    here = {seat.musician_pk: seat for seat in seats if seat.here_on(day)}
+    people = Musician.objects.in_bulk(list(here))
+    rows = ((seat, people[pk].agreed_labels) for pk, seat in here.items() if pk in people)
+    return tuple(Agreed(seat.name, seat.section, words) for seat, words in rows if words)
+
+
+def talks_waiting(account: Account, ensemble: Ensemble, day: datetime.date) -> TalksWaiting:
+    """Talks that were asked for and not held, and agreed steps whose day has come. Two queries."""
+    asked = TalkAsked.objects.visible_to(account).filter(ensemble=ensemble, talked_at=None)
+    steps = TalkStep.objects.visible_to(account).filter(
+        talk__ensemble=ensemble, done_at=None, due_on__lte=day
+    )
+    return TalksWaiting(asked.count(), steps.count())
