@@ -133,7 +133,9 @@ def test_fewer_than_three_takes_or_speakers_of_a_section_tell_nothing(scene):
     shown = page(scene)
     assert shown.rows == ()
     (spot,) = shown.spots
-    assert (spot.heard, spot.people, spot.said) == ("", "", "")
+    assert (spot.heard, spot.people, spot.said) == (
+        "no take to go by", "no rated take to go by", "too few spoke",
+    )  # fmt: skip
     assert spot.hidden
     assert shown.too_few == "Clarinet"
     assert shown.blind_spots == shown.false_worries == ()

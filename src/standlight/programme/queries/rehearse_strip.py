@@ -33,6 +33,9 @@ SURE_FROM = 0.3
 """A bar is filled where the interval of its share lies above this, else outlined (as the planning
 room finds blind spots)."""
 
+SPOTS_SHOWN = 5
+"""Spots that stand open on the page; the rest is folded, for a rehearsal holds no more."""
+
 MOST_LISTED = 4
 """Sections named in a line about a spot; the picture and its words hold all."""
 
@@ -134,6 +137,7 @@ class StripPage:
     rows: tuple[SectionRow, ...]
     called_out: str
     spots: tuple[SpotRow, ...]
+    more_spots: tuple[SpotRow, ...]
     blind_spots: tuple[str, ...]
     false_worries: tuple[str, ...]
     silent: str
@@ -157,6 +161,7 @@ def strip_page(piece: Piece, plan: PlannedRehearsal | None, *, only_rated: bool)
     )
     strip = found.strip if found else None
     planned = _planned(plan, piece)
+    spots = tuple(_spot(piece, strip, one, planned) for one in strip.spots) if strip else ()
     voices = found.voices if found else None
     return StripPage(
         pk=piece.pk,
@@ -172,9 +177,8 @@ def strip_page(piece: Piece, plan: PlannedRehearsal | None, *, only_rated: bool)
         ticks=tuple(_ticks(piece, strip)) if strip else (),
         rows=tuple(_rows(piece, strip)) if strip else (),
         called_out=_called_out(piece, strip) if strip else "",
-        spots=tuple(
-            _spot(piece, spot, planned) for spot in strip.spots
-        ) if strip else (),
+        spots=spots[:SPOTS_SHOWN],
+        more_spots=spots[SPOTS_SHOWN:],
         blind_spots=tuple(_blind(piece, one) for one in strip.blind_spots) if strip else (),
         false_worries=tuple(_worry(piece, one) for one in strip.false_worries) if strip else (),
         silent=", ".join(_silent(strip)) if strip else "",
@@ -340,8 +344,10 @@ def _planned(plan: PlannedRehearsal | None, piece: Piece) -> list[tuple[int, int
     return list(rows.values_list("first_measure", "last_measure"))
 
 
-def _spot(piece: Piece, spot: Spot, planned: Sequence[tuple[int, int]]) -> SpotRow:
-    """A spot in words, voice by voice."""
+def _spot(
+    piece: Piece, strip: Strip, spot: Spot, planned: Sequence[tuple[int, int]]
+) -> SpotRow:
+    """A spot in words, voice by voice; a voice without trouble says whether it heard anything."""
     told = [told_voices(one) for one in spot.sections]
     hidden = any(
         one.heard.hits and not may_tell(one.heard) or one.levels.hits and not may_tell(one.levels)
@@ -360,12 +366,22 @@ def _spot(piece: Piece, spot: Spot, planned: Sequence[tuple[int, int]]) -> SpotR
         spot.last,
         printed_range(piece.measures, spot.first, spot.last),
         aim_name(spot.aim),
-        ", ".join(heard),
-        ", ".join((*people, *remarks)),
-        ", ".join(said),
+        ", ".join(heard) or _nothing(strip, "heard", spot, "no take to go by", "no trouble"),
+        ", ".join((*people, *remarks))
+        or _nothing(strip, "levels", spot, "no rated take to go by", "no low level, no remark"),
+        ", ".join(said) or _nothing(strip, "said", spot, "too few spoke", "nothing"),
         hidden,
         any(first <= spot.last and last >= spot.first for first, last in planned),
     )
+
+
+def _nothing(strip: Strip, voice: str, spot: Spot, unknown: str, calm: str) -> str:
+    """What a voice without trouble in a spot says: that it knows nothing, or that all is calm."""
+    window = slice(spot.first, spot.last + 1)
+    counts = (
+        max(strip.lane(voice, name).counts[window], default=0) for name in sections_shown(strip)
+    )
+    return calm if max(counts, default=0) >= FEWEST_WITNESSES else unknown
 
 
 def _listed(shares: Sequence[tuple[str, Share]], of: str) -> list[str]:
