@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import pytest
 from django.contrib.auth import authenticate
 from django.db import transaction
-from django.utils.timezone import make_naive
+from django.utils.timezone import localdate, make_naive, now
 
 from standlight.demo import errands
 from standlight.demo.last_year import last_year
@@ -15,6 +15,7 @@ from standlight.demo.rehearsals import SAID, TOLD
 from standlight.demo.scenario import SEED, scenario
 from standlight.demo.work_plan import work
 from standlight.programme import jobs, store
+from standlight.programme.actions.rehearse import draw_up
 from standlight.programme.models import (
     Account,
     Assignment,
@@ -26,6 +27,7 @@ from standlight.programme.models import (
     GivenLevel,
     Musician,
     Piece,
+    PlannedRehearsal,
     PlayingCheck,
     Programme,
     Remark,
@@ -365,3 +367,22 @@ def test_the_demo_shows_what_plain_averages_hide_and_refuses_what_they_invite(de
     assert ("no_anchor", (groups["band"],)) in refused
     pairs = {frozenset(subjects) for code, subjects in refused if code == "groups_not_comparable"}
     assert frozenset((groups["band"], groups["strings"])) in pairs
+
+
+def test_the_next_rehearsal_of_the_band_takes_up_what_was_left_over_and_what_was_said(demo):
+    band = Ensemble.objects.get(name="Sixth Grade Band")
+    director = Account.objects.get(sign_in="director")
+    held = PlannedRehearsal.objects.get(ensemble=band)
+    assert held.day < TODAY
+    assert sum(block.minutes for block in held.blocks.all()) == band.period_minutes
+    PlannedRehearsal.objects.filter(pk=held.pk).update(day=localdate() - timedelta(1))
+    Remark.objects.filter(piece__ensemble=band).update(made_at=now() - timedelta(1))
+    pieces = list(Piece.objects.filter(ensemble=band))
+    plan = draw_up(director, band, localdate() + timedelta(1), band.period_minutes, pieces)
+    why = {
+        (block.piece.title, block.first_measure): {code for code, *_ in block.why}
+        for block in plan.blocks.filter(kind="work").select_related("piece")
+    }
+    for told in TOLD[:2]:
+        assert {"unfinished", "director", "said"} <= why["Tenth Regiment March", told.first]
+    assert sum(block.minutes for block in plan.blocks.all()) == band.period_minutes
