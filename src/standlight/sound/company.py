@@ -14,6 +14,7 @@ import numpy as np
 from scipy.ndimage import median_filter
 
 from standlight.music import hz_of_midi
+from standlight.sound.spectrum import hanning
 from standlight.sound.values import HeardNote, Performance, Recording
 
 WINDOW_S, LOW_WINDOW_S, LOW_HZ = 0.085, 0.170, 150.0
@@ -157,7 +158,7 @@ def later_spectrum(recording: Recording, note: HeardNote, a4_hz: float) -> Later
     if piece is None:
         return None
     count = len(piece)
-    power = np.square(np.abs(np.fft.rfft(piece * np.hanning(count), 2 * count)))
+    power = np.square(np.abs(np.fft.rfft(piece * hanning(count), 2 * count)))
     hz = np.fft.rfftfreq(2 * count, 1.0 / recording.rate_hz)
     return LaterSpectrum(hz, power, pitch_hz, recording.rate_hz / count)
 

@@ -266,23 +266,25 @@ class _Decoder:
         """
         first, last, recent = self.first[k], self.last[k], self.recent[k]
         start = min(max(first, self.telling), last - 1)
-        known = min(start, recent)
+        known = max(self.gains.since(k, min(start, recent)), first)
+        start = max(start, known)
         one_pitch, *gains, most = self.gains.up_to(k, known, last)
         arrivals = self._arrivals(k, start, (low, high), *(one[start - known :] for one in gains))
+        self._judge_again(k, known, most)
         least = self._least(k, arrivals[0])
         before = self._counts(first, start, least)
+        if before < known:
+            self._judge_again(k, before, self.gains.earlier(k, before, known))
+            before = self._counts(before, start, least)
         if before < start:
-            self._judge_again(k, before, self.gains.earlier(k, before, start))
-            needed = self._counts(before, start, least)
-            if needed < start:
-                one_pitch, *gains, most = self.gains.up_to(k, min(needed, recent), last)
-                known = min(needed, recent)
-                arrivals = self._arrivals(
-                    k, needed, (low, high), *(one[needed - known :] for one in gains)
-                )
-                least = self._least(k, arrivals[0])
-        self._judge_again(k, known, most)
-        self.telling = self._counts(min(before, start), last, least - KEPT_WITHIN)
+            if before < known:
+                known = before
+                one_pitch, *gains, most = self.gains.up_to(k, known, last)
+            arrivals = self._arrivals(
+                k, before, (low, high), *(one[before - known :] for one in gains)
+            )
+            least = self._least(k, arrivals[0])
+        self.telling = self._counts(before, last, least - KEPT_WITHIN)
         self._arrive(k, slice(low + 1, high + 1), *arrivals)
         if recent < last:
             worth = ADDED_SHARE * one_pitch[recent - known :] - ADDED_COST

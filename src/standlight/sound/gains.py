@@ -112,6 +112,11 @@ class Gains:
         at, here = k - self._first, slice(first - self._rows[0], last - self._rows[0])
         return tuple(table[at, here] for table in self._tables)
 
+    def since(self, k: int, first: int) -> int:
+        """The boundary from which on nothing is left to work out for ``k``; ``first`` if none."""
+        inside = self._first <= k < self._first + BLOCK
+        return self._rows[0] if inside else first
+
     def earlier(self, k: int, first: int, last: int) -> np.ndarray:
         """The most that sounds from boundaries ``first`` up to ``last`` to ``k`` are worth."""
         return self._worth(slice(k, k + 1), slice(first, last))[3][0]

@@ -14,6 +14,7 @@ from dataclasses import astuple, dataclass, replace
 import numpy as np
 
 from standlight.music import hz_of_midi
+from standlight.sound.spectrum import hanning
 from standlight.sound.values import HeardNote, Recording
 
 LONGEST_LOOK_S = 0.30
@@ -100,7 +101,7 @@ def harmonic_levels(
     if len(piece) < 3.0 * rate_hz / hz:
         return None
     size = 1 << int(np.ceil(np.log2(max(4 * len(piece), 8_192))))
-    power = np.abs(np.fft.rfft(piece * np.hanning(len(piece)), size)) ** 2
+    power = np.abs(np.fft.rfft(piece * hanning(len(piece)), size)) ** 2
     top = int(min(2 * MOST_HARMONICS, 2.0 * min(HIGHEST_HZ, 0.45 * rate_hz) / hz))
     halves = np.arange(1, top + 1)
     spacing = hz * size / rate_hz
@@ -126,7 +127,7 @@ def _peak_db(
         _decibel(one, _beside(power, middle, spacing))
         for one, middle in zip(level[chosen], centre[chosen], strict=True)
     ]
-    return float(np.median(peaks)) if peaks else 0.0
+    return _median(np.array(peaks)) if peaks else 0.0
 
 
 def _beside(power: np.ndarray, middle: float, spacing: float) -> float:
@@ -134,7 +135,15 @@ def _beside(power: np.ndarray, middle: float, spacing: float) -> float:
     near, far = BESIDE[0] * spacing, BESIDE[1] * spacing
     below = power[max(int(middle - far), 0) : int(middle - near)]
     above = power[int(middle + near) : int(middle + far)]
-    return float(np.median(np.concatenate([below, above])))
+    return _median(np.concatenate([below, above]))
+
+
+def _median(values: np.ndarray) -> float:
+    """The median of a few ``values``, in a fifth of the time that numpy takes to begin."""
+    if not len(values):
+        return float("nan")
+    ordered, half = np.sort(values), len(values) // 2
+    return float(ordered[half] if len(values) % 2 else (ordered[half - 1] + ordered[half]) / 2.0)
 
 
 def _decibel(one: float, other: float) -> float:

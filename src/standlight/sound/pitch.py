@@ -231,8 +231,7 @@ def _best_path(midi: np.ndarray, score: np.ndarray) -> np.ndarray:
     """Index of the chosen candidate by frame (the last column is unvoiced), shape ``(frames,)``."""
     frames, states = score.shape
     back = np.zeros((frames, states), dtype=np.int8)
-    total = score[0].copy()
-    columns = np.arange(states)
+    total, reached = score[0].copy(), np.empty((states, states), dtype=np.float32)
     step = np.full((states, states), VOICING_COST, dtype=np.float32)
     step[-1, -1] = 0.0
     for first in range(1, frames, 4096):
@@ -240,11 +239,13 @@ def _best_path(midi: np.ndarray, score: np.ndarray) -> np.ndarray:
         apart = np.abs(midi[first:last, None, :] - midi[first - 1 : last - 1, :, None])
         costs = np.broadcast_to(step, (last - first, states, states)).copy()
         costs[:, :-1, :-1] = JUMP_COST * np.minimum(apart / 12.0, 1.0)
-        for frame in range(first, last):
-            reached = total[:, None] - costs[frame - first]
-            chosen = reached.argmax(axis=0)
-            back[frame] = chosen
-            total = reached[chosen, columns] + score[frame]
+        totals = np.empty((last - first, states), dtype=np.float32)
+        for before, cost, worth in zip(totals, costs, score[first:last], strict=True):
+            before[:] = total
+            np.subtract(total[:, None], cost, out=reached)
+            np.maximum.reduce(reached, axis=0, out=total)
+            total += worth
+        back[first:last] = (totals[:, :, None] - costs).argmax(axis=1)
     path = np.zeros(frames, dtype=np.int64)
     path[-1] = int(total.argmax())
     for frame in range(frames - 1, 0, -1):

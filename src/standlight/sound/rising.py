@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from standlight.music import hz_of_midi
+from standlight.sound.spectrum import hanning
 from standlight.sound.values import Recording
 
 HOP_S = 0.004
@@ -83,7 +84,7 @@ class Rising:
         most = int(min(MOST_HARMONICS, min(HIGHEST_HZ, 0.4 * self.rate_hz) / hz))
         number = np.arange(1, max(most, 1) + 1)
         time_s = np.arange(width) / self.rate_hz
-        turning = np.exp(-2j * np.pi * hz * np.outer(time_s, number)) * np.hanning(width)[:, None]
+        turning = np.exp(-2j * np.pi * hz * np.outer(time_s, number)) * hanning(width)[:, None]
         bank = np.concatenate([turning.real, turning.imag], axis=1).astype(np.float32)
         both = pieces.astype(np.float32, copy=False) @ bank
         return both[:, : len(number)] ** 2 + both[:, len(number) :] ** 2 + 1e-9

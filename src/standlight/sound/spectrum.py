@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 
 import numpy as np
 
@@ -11,10 +12,6 @@ from standlight.sound.values import HOP_S
 BLOCK_FRAMES = 200
 """Frames worked on at once (2 s), so that memory does not grow with the take and what is worked
 on stays near the processor: four times as many took half as long again."""
-
-POWER_FRAMES = 800
-"""The same for mean squares."""
-
 _FILTER_BLOCK = 1 << 18
 _FILTER_OVERLAP = 1 << 14
 
@@ -37,6 +34,18 @@ def frames_in_blocks(
         piece[low - begin : high - begin] = samples[low:high]
         windows = np.lib.stride_tricks.sliding_window_view(piece, width)
         yield first, windows[centres - half - begin]
+
+
+@lru_cache(maxsize=64)
+def hanning(width: int) -> np.ndarray:
+    """The window of ``width`` samples that every note of its length is looked at through.
+
+    >>> [round(float(one), 2) for one in hanning(5)]
+    [0.0, 0.5, 1.0, 0.5, 0.0]
+    """
+    window = np.hanning(width)
+    window.flags.writeable = False
+    return window
 
 
 def filtered(
@@ -70,10 +79,10 @@ def power_by_frame(samples: np.ndarray, rate_hz: int, hop_s: float) -> np.ndarra
     edges = np.round((np.arange(total + 1) - 0.5) * hop_s * rate_hz).astype(int)
     edges = np.clip(edges, 0, len(samples))
     power = np.empty(total)
-    for first in range(0, total, POWER_FRAMES):
-        inside = edges[first : first + POWER_FRAMES + 1]
-        piece = samples[inside[0] : inside[-1]]
-        sums = np.concatenate([[0.0], np.cumsum(np.square(piece, dtype=np.float64))])
-        sums = sums[inside - inside[0]]
-        power[first : first + POWER_FRAMES] = sums[1:] - sums[:-1]
+    for first in range(0, total, BLOCK_FRAMES):
+        inside = edges[first : first + BLOCK_FRAMES + 1]
+        square = np.square(samples[inside[0] : inside[-1]], dtype=np.float64)
+        square = np.append(square, 0.0)  # where the last frames lie beyond the end
+        sums = np.add.reduceat(square, inside[:-1] - inside[0])
+        power[first : first + BLOCK_FRAMES] = np.where(inside[1:] > inside[:-1], sums, 0.0)
     return power / max(1.0, hop_s * rate_hz)
