@@ -7,6 +7,7 @@ import pytest
 from django.utils import timezone
 
 from standlight.programme import jobs
+from standlight.programme.actions.answers import answer_turn
 from standlight.programme.actions.desk import rate
 from standlight.programme.actions.marks import add_period
 from standlight.programme.actions.peers import PeerSaid, open_round, say_consent
@@ -198,18 +199,23 @@ def test_without_a_level_on_both_sides_nothing_is_said_of_nearness():
 # --- what the musicians see afterwards -----------------------------------------------------------
 
 
-@pytest.mark.parametrize("shown", [True, False])
-def test_after_the_end_a_listener_sees_counts_and_the_directors_level_only_where_told(cast, shown):
+@pytest.mark.parametrize(("shown", "answered"), [(True, True), (True, False), (False, True)])
+def test_after_the_end_a_listener_sees_counts_and_a_level_only_where_its_owner_was_told(
+    cast, shown, answered
+):
     row, people = make_round(cast, 4, shows_levels=shown)
     all_hear(row, people)
     rated(cast, people, {**ALL_THREE, "rhythm": "4"})
+    if answered:
+        for one in people:
+            answer_turn(cast.director, one.turns.get(), next_step="Breathe")
     assert my_hear_page(people[0], row).heard == ()
     over(row)
     heard = my_hear_page(people[0], row).heard
     assert [one.n_heard for one in heard] == [2, 2]
     rhythm = heard[0].rows[1]
     assert (rhythm.criterion, rhythm.mine, rhythm.group) == ("Rhythm", "Secure", "Secure 2")
-    assert rhythm.director == ("Extending" if shown else "")
+    assert rhythm.director == ("Extending" if shown and answered else "")
 
 
 def test_who_heard_nothing_sees_nothing_afterwards(cast):

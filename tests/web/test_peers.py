@@ -14,6 +14,7 @@ from standlight.programme.actions.peers import (
     decide,
     hand_next,
     say_consent,
+    send_hearing,
 )
 from standlight.programme.models import (
     PeerConsent,
@@ -259,6 +260,21 @@ def test_a_director_asks_opens_reads_passes_on_and_ends_it(client, cast):
     client.post(reverse("peers-again", args=[check]), {"until": until})
     row.refresh_from_db()
     assert row.closed_at is None
+
+
+def test_a_line_changed_since_the_page_was_opened_is_told_and_not_passed_on(client, cast):
+    row, people = make_round(cast)
+    hearing = hears(row, people[0])
+    shown_keys = list(PeerLine.objects.values_list("pk", flat=True))
+    other = hears(row, people[1])
+    send_hearing(hearing, PeerSaid(levels=LEVELS, well="Unread words", first_measure=0))
+    sign_in(client, cast.director)
+    form = {"line": [*shown_keys, other.lines.first().pk], "to": "owner"}
+    lines = reverse("peers-lines", args=[row.check_row.pk])
+    page = client.post(lines, form, follow=True).content.decode()
+    assert "1 of 3 done: the others were changed" in page
+    passed = PeerLine.objects.filter(passed=True)
+    assert [line.hearing for line in passed] == [other]
 
 
 def test_a_wrong_day_or_nothing_to_listen_for_is_said(client, cast):

@@ -338,7 +338,8 @@ def _heard(musician: Musician, row: PeerRound) -> tuple[HeardOne, ...]:
     director = {}
     if row.shows_levels:
         turns = turns_of([row.check_row]).values()
-        director = {turn.pk: turn.levels for found in turns for turn in found}
+        # Nobody else learns a level before its owner does.
+        director = {one.pk: one.levels for found in turns for one in found if one.answered_at}
     counts = {}
     for turn in row.hearings.filter(sent_at__isnull=False).values_list("turn_id", flat=True):
         counts[turn] = counts.get(turn, 0) + 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import path
@@ -17,6 +18,9 @@ from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, day_of, number_in
 
 HERE = "folder"
+
+CHANGED = "the others were changed, read or removed since you opened this page."
+"""Why a line that stood on the page could not be decided."""
 
 
 @never_cache
@@ -94,11 +98,15 @@ def lines(request: HttpRequest, pk: int) -> HttpResponse:
     """Pass lines on, or keep them back: one, or all that stood on the page."""
     chosen = [int(key) for key in request.POST.getlist("line") if key.isdecimal() and len(key) < 18]
     passed = request.POST.get("to") == "owner"
-
-    def keep(row: PeerRound) -> None:
-        acts.decide(request.user, row, chosen, passed=passed)
-
-    return _act(request, pk, keep, "Passed on, without a name." if passed else "Kept back.")
+    row = seen_or_404(
+        PeerRound.objects.select_related("check_row__ensemble"), request, check_row=pk
+    )
+    done = acts.decide(request.user, row, chosen, passed=passed)
+    if done < len(chosen):
+        messages.error(request, f"{done} of {len(chosen)} done: {CHANGED}")
+    elif done:
+        messages.success(request, "Passed on, without a name." if passed else "Kept back.")
+    return redirect("peers", pk)
 
 
 def _act(
