@@ -118,36 +118,41 @@ def test_the_page_costs_the_same_number_of_queries_for_any_number_of_musicians(c
 # --- beside the evidence ---------------------------------------------------
 
 
-def planned(cast, days, *states, minutes=7):
-    day = timezone.localdate() + datetime.timedelta(days)
+def planned(scene, days, *states, minutes=7):
+    today = timezone.localdate()
     plan = PlannedRehearsal.objects.create(
-        ensemble=cast.band, day=day, minutes=42, made_by=cast.director
-    )
+        ensemble=scene.cast.band, day=today + datetime.timedelta(days), minutes=42,
+        made_by=scene.cast.director,
+    )  # fmt: skip
     for n, state in enumerate(states):
         PlannedBlock.objects.create(
-            plan=plan, key=f"k{n}", place=n, kind="work", minutes=minutes, state=state
-        )
+            plan=plan, key=f"k{n}", place=n, kind="work", minutes=minutes, state=state,
+            piece=scene.piece, first_measure=n, last_measure=n + 1,
+            tapped_at=None if state == PlannedBlock.OPEN else timezone.now(),
+        )  # fmt: skip
     return plan
 
 
 def test_the_nearest_plan_stands_there_and_what_the_last_rehearsal_left(cast, scene):
     assert (band(cast).plan, band(cast).left_over) == (None, None)
-    planned(cast, -30, PlannedBlock.NOT_DONE)
+    planned(scene, -30, PlannedBlock.NOT_DONE)
     assert band(cast).left_over is None
-    planned(cast, -5, PlannedBlock.NOT_DONE)
-    planned(cast, -2, PlannedBlock.DONE, PlannedBlock.NOT_DONE, PlannedBlock.NOT_DONE)
-    planned(cast, 3, PlannedBlock.OPEN)
-    nearest = planned(cast, 1, PlannedBlock.OPEN, PlannedBlock.OPEN, PlannedBlock.OPEN)
+    planned(scene, -5, PlannedBlock.NOT_DONE)
+    planned(scene, -2, PlannedBlock.DONE, PlannedBlock.NOT_DONE, PlannedBlock.OPEN)
+    planned(scene, -1, PlannedBlock.OPEN)
+    planned(scene, 3, PlannedBlock.OPEN)
+    nearest = planned(scene, 1, PlannedBlock.OPEN, PlannedBlock.OPEN, PlannedBlock.OPEN)
     found = band(cast)
     assert (found.plan.pk, found.plan.when, found.plan.n_blocks, found.plan.minutes) == (
         nearest.pk, "tomorrow", 3, 21
     )  # fmt: skip
-    assert found.left_over.n_blocks == 2
+    assert len(found.left_over.blocks) == 2
+    assert all(scene.piece.title in words for words in found.left_over.blocks)
 
 
 def test_a_rehearsal_in_which_all_was_done_left_nothing(cast, scene):
-    planned(cast, -3, PlannedBlock.NOT_DONE)
-    planned(cast, -1, PlannedBlock.DONE, PlannedBlock.OPEN)
+    planned(scene, -3, PlannedBlock.NOT_DONE)
+    planned(scene, -1, PlannedBlock.DONE)
     assert band(cast).left_over is None
 
 

@@ -125,7 +125,7 @@ def _group(ensemble: Ensemble, today: datetime.date) -> EnsembleRows:
         concert=_concert(cycles, today),
         ahead=tuple(_line(plan, today) for plan in plans),
         last=_line(past, today) if past else None,
-        left_over=_left_over(past) if past else (),
+        left_over=left_over(past) if past else (),
         next_day=next_school_day(today, {plan.day for plan in plans}),
         pieces=tuple(shown),
         other_pieces=tuple(line for line in lines if line not in shown),
@@ -155,8 +155,8 @@ def _line(plan: PlannedRehearsal, today: datetime.date) -> PlanLine:
     )
 
 
-def _left_over(plan: PlannedRehearsal) -> tuple[str, ...]:
-    """Blocks of work that were not done, or not reached."""
+def left_over(plan: PlannedRehearsal) -> tuple[str, ...]:
+    """Blocks of work that were not done, or not reached, as measures of a piece. One query."""
     return tuple(
         f"{printed_range(block.piece.measures, block.first_measure, block.last_measure)}, "
         f"{block.piece.title}"

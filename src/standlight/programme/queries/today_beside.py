@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from standlight.programme.dates import date_words
@@ -11,11 +11,11 @@ from standlight.programme.models import (
     Account,
     Ensemble,
     Musician,
-    PlannedBlock,
     PlannedRehearsal,
     TalkAsked,
     TalkStep,
 )
+from standlight.programme.queries.rehearse import left_over
 from standlight.programme.queries.standing import SeatRow
 
 LOOKED_BACK_DAYS = 14
@@ -34,11 +34,11 @@ class PlanLine:
 
 @dataclass(frozen=True, slots=True)
 class LeftOver:
-    """Blocks of the last rehearsal that were not done: its plan, the day, how many."""
+    """Blocks of work that the last rehearsal did not do: its plan, the day, the measures."""
 
     pk: int
     when: str
-    n_blocks: int
+    blocks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class TalksWaiting:
 def next_rehearsal(
     ensemble: Ensemble, day: datetime.date
 ) -> tuple[PlanLine | None, LeftOver | None]:
-    """The plan of the next rehearsal from ``day`` on, and what the last one left. Two queries."""
+    """The plan of the next rehearsal from ``day`` on, and what the last one left. Three queries."""
     since = day - datetime.timedelta(LOOKED_BACK_DAYS)
     plans = list(
         PlannedRehearsal.objects.filter(ensemble=ensemble, day__gte=since)
@@ -73,25 +73,25 @@ def next_rehearsal(
         .order_by("day")
     )
     ahead = [plan for plan in plans if plan.day >= day]
-    behind = [plan for plan in plans if plan.day < day]
-    return _plan_line(ahead, day), _left_over(behind, day)
+    behind = [
+        plan for plan in plans
+        if plan.day < day and any(block.tapped_at for block in plan.blocks.all())
+    ]  # fmt: skip
+    return (
+        _plan_line(ahead[0], day) if ahead else None,
+        _left_over(behind[-1], day) if behind else None,
+    )
 
 
-def _plan_line(ahead: Sequence[PlannedRehearsal], day: datetime.date) -> PlanLine | None:
-    if not ahead:
-        return None
-    plan = ahead[0]
+def _plan_line(plan: PlannedRehearsal, day: datetime.date) -> PlanLine:
     blocks = list(plan.blocks.all())
     near = {0: "today", 1: "tomorrow"}
     when = near.get((plan.day - day).days) or date_words(plan.day, "weekday", seen_from=day)
     return PlanLine(plan.pk, when, len(blocks), sum(block.minutes for block in blocks))
 
 
-def _left_over(behind: Sequence[PlannedRehearsal], day: datetime.date) -> LeftOver | None:
-    if not behind:
-        return None
-    plan = behind[-1]
-    left = sum(block.state == PlannedBlock.NOT_DONE for block in plan.blocks.all())
+def _left_over(plan: PlannedRehearsal, day: datetime.date) -> LeftOver | None:
+    left = left_over(plan)
     when = date_words(plan.day, "weekday", seen_from=day)
     return LeftOver(plan.pk, when, left) if left else None
 
