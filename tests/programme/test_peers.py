@@ -133,11 +133,13 @@ def test_what_musicians_said_yes_to_is_not_widened_afterwards(cast):
     say_consent(people[0], row, yes=True)
     with pytest.raises(NotAllowed, match="not told that levels are shown"):
         ask(scene, shows_levels=True)
-    assert not peers_page(cast.director, scene.check).may_show_levels
+    assert peers_page(cast.director, scene.check).answered
+    with pytest.raises(NotAllowed, match="what is listened for stays"):
+        ask(scene, takes_each=4)
     for one in people[1:]:
         say_consent(one, row, yes=True)
     acts.open_round(cast.director, row)
-    with pytest.raises(NotAllowed, match="it is open"):
+    with pytest.raises(NotAllowed, match="what is listened for stays"):
         ask(scene, criteria=("rhythm",))
     later = timezone.localdate() + datetime.timedelta(20)
     assert ask(scene, until=later).until == later

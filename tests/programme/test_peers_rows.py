@@ -1,15 +1,23 @@
 """Who sees which row of hearing each other, and what becomes of them when somebody leaves."""
 
 import datetime
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+from django.db import connection
 from django.utils import timezone
 
 from standlight.programme.actions.leaving import forget_musician
-from standlight.programme.actions.peers import decide
+from standlight.programme.actions.peers import (
+    PeerSaid,
+    SentMeanwhile,
+    decide,
+    hand_next,
+    send_hearing,
+)
 from standlight.programme.actions.retention import remove_expired_sound
 from standlight.programme.models import PeerConsent, PeerHearing, PeerLevel, PeerLine
-from tests.programme.peers_scene import hears, make_round
+from tests.programme.peers_scene import LEVELS, hears, make_round
 
 pytestmark = pytest.mark.django_db
 
@@ -54,4 +62,43 @@ def test_lines_nobody_passed_on_go_when_the_sound_does_and_passed_ones_stay(cast
     remove_expired_sound(timezone.now() + age + datetime.timedelta(1))
     assert [line.pk for line in PeerLine.objects.all()] == [well.pk]
     assert to_try.pk != well.pk
+    assert hearing.levels.count() == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_windows_that_ask_at_once_are_handed_one_and_the_same_take(cast):
+    row, people = make_round(cast, 5)
+
+    def ask(listener):
+        try:
+            return hand_next(listener, row).pk
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(4) as windows:
+        asked = [windows.submit(ask, people[n % 2]) for n in range(8)]
+        found = [one.result() for one in asked]
+    assert len(set(found)) == PeerHearing.objects.count() == 2
+    assert {one.place for one in PeerHearing.objects.all()} == {1}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_windows_that_send_at_once_leave_one_whole_answer(cast):
+    row, people = make_round(cast)
+    hearing = hand_next(people[0], row)
+
+    def send(word):
+        said = PeerSaid(levels=LEVELS, well=word, first_measure=0, to_try=f"{word} too")
+        try:
+            send_hearing(hearing, said, "")
+        except SentMeanwhile:
+            return None
+        finally:
+            connection.close()
+        return word
+
+    with ThreadPoolExecutor(4) as windows:
+        kept = [one for one in windows.map(send, ("One", "Two", "Three", "Four")) if one]
+    assert len(kept) == 1
+    assert [line.words for line in hearing.lines.all()] == [kept[0], f"{kept[0]} too"]
     assert hearing.levels.count() == 2

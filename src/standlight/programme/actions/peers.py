@@ -80,8 +80,9 @@ class SentMeanwhile(StandlightError):
 def ask_group(account: Account, check: PlayingCheck, terms: RoundTerms) -> PeerRound:
     """Ask the musicians of a check who lets others hear their take, or change what was asked.
 
-    Once opened only the last day and the hiding of levels may change. Raises ``StandlightError``
-    for wrong terms, ``NotAllowed`` for a check that is not published or is recorded together.
+    Once somebody has answered only the last day and the hiding of levels may change. Raises
+    ``StandlightError`` for wrong terms, ``NotAllowed`` for a check that is not published or is
+    recorded together, and for a change of what musicians have answered to.
     """
     may_direct(account, check.ensemble_id)
     if check.published_at is None:
@@ -117,12 +118,15 @@ def ask_group(account: Account, check: PlayingCheck, terms: RoundTerms) -> PeerR
 
 
 def _keep_promises(held: PeerRound, criteria: Sequence[str], terms: RoundTerms) -> None:
-    """Refuse a change that goes beyond what musicians have said yes to, or are in the middle of."""
-    if terms.shows_levels and not held.shows_levels and held.consents.exists():
+    """Refuse a change that goes beyond what musicians have said yes to."""
+    if not held.consents.exists():
+        return
+    if terms.shows_levels and not held.shows_levels:
         raise NotAllowed("some have answered already, and they were not told that levels are shown")
-    opened = held.opened_at is not None
-    if opened and (criteria != held.criteria or terms.takes_each != held.takes_each):
-        raise NotAllowed("it is open, so what is listened for stays", slip="the day may change")
+    if criteria != held.criteria or terms.takes_each != held.takes_each:
+        raise NotAllowed(
+            "some have answered already, so what is listened for stays", slip="the day may change"
+        )
 
 
 @transaction.atomic

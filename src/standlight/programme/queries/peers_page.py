@@ -50,7 +50,8 @@ class PeersPage:
     """The director's page of one check. ``state`` is "" before anybody is asked.
 
     ``why_not`` says why it cannot be here at all; ``too_few`` why it cannot be opened yet.
-    ``n_takes`` may be heard now; of ``n_hearings`` that were handed out ``n_sent`` came back.
+    Once somebody has ``answered``, what they were asked stays. ``n_takes`` may be heard now; of
+    ``n_hearings`` that were handed out ``n_sent`` came back.
     """
 
     check_pk: int
@@ -64,7 +65,7 @@ class PeersPage:
     takes_each: int
     until: datetime.date
     shows_levels: bool
-    may_show_levels: bool
+    answered: bool
     said: peers.Said | None
     n_takes: int
     too_few: str
@@ -107,7 +108,7 @@ def peers_page(account: Account, check: PlayingCheck) -> PeersPage:
         takes_each=row.takes_each if row is not None else PeerRound.USUAL,
         until=row.until if row is not None else _usual_day(),
         shows_levels=row is not None and row.shows_levels,
-        may_show_levels=row is None or row.shows_levels or not row.consents.exists(),
+        answered=row is not None and row.consents.exists(),
         said=peers.said_in(row) if row is not None else None,
         n_takes=n_takes,
         too_few=_too_few(n_takes) if state in (peers.ASKING, peers.OPEN) else "",
