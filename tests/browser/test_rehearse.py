@@ -145,6 +145,36 @@ def test_what_was_tapped_before_the_tablet_died_is_sent_when_it_is_opened_again(
     until(page, lambda: plan.blocks.filter(state="done", key="warm_up").exists())
 
 
+def test_a_remark_on_no_measure_stays_on_the_tablet_with_the_reason(visitor, cast, scene, plan):
+    _, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
+    page.get_by_role("button", name="Next").click()
+    block = page.locator("[data-block]:visible")
+    block.get_by_label("Measure").fill("112")
+    block.get_by_label("to", exact=True).fill("")
+    block.get_by_role("button", name="rhythm", exact=True).click()
+    page.get_by_text("Measure 112: rhythm. (measure 112 is not in Lamp Tune").wait_for()
+    assert "measure 40 is the nearest" in page.locator("[data-stopped]").inner_text()
+    assert not Remark.objects.filter(author=cast.director).exists()
+
+
+def test_words_for_a_plan_that_is_gone_stay_until_they_are_read(visitor, cast, scene, plan):
+    context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
+    context.route("**/send/", lambda route: route.abort())
+    page.get_by_role("button", name="Next").click()
+    page.locator("[data-block]:visible").get_by_placeholder("Or a few words").fill("Breathe here")
+    page.locator("[data-block]:visible").get_by_role("button", name="Keep", exact=True).click()
+    page.get_by_text("1 kept on this tablet").wait_for()
+    acts.let_go_plan(cast.director, plan)
+    other = acts.draw_up(cast.director, cast.band, timezone.localdate(), 30, [scene.piece])
+    context.unroute("**/send/")
+    page.goto(reverse("rehearse-podium", args=[other.pk]))
+    page.get_by_text("Measure 11: Breathe here. (That plan is not there any more.)").wait_for()
+    page.reload()
+    page.get_by_role("button", name="I have read it").click()
+    page.get_by_text("Breathe here").wait_for(state="hidden")
+    assert not Remark.objects.filter(author=cast.director).exists()
+
+
 def test_who_signs_out_leaves_no_page_on_the_tablet(visitor, cast, scene, plan):
     context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
     page.wait_for_function(KEPT)

@@ -233,6 +233,17 @@ def test_the_number_of_queries_does_not_grow_with_takes_and_remarks(scene):
     assert len(many) <= 25
 
 
+def test_sections_without_a_part_in_the_piece_count_nowhere_and_are_told(cast, scene):
+    remark(cast.director, Said(scene.piece, 5, 6, aim="rhythm", section=cast.snares))
+    Remark.objects.create(
+        piece=scene.piece, author=cast.second_musician.account, first_measure=3, last_measure=3,
+        words="Wrong notes",
+    )  # fmt: skip
+    shown = page(scene)
+    assert shown.no_part == 2
+    assert shown.spots == shown.misfits == ()
+
+
 def test_every_code_of_the_planning_room_has_words_for_a_director():
     assert set(rehearse_words.WHY_WORDS) == set(WHY)
     assert set(rehearse_words.TOLD_WORDS) == set(REMARKS)

@@ -16,7 +16,10 @@ from standlight.programme.queries.rehearse_evidence import PieceStrip, strips_of
 LOOKING_BACK_DAYS = 42
 """Earlier rehearsals that still count: about one concert cycle."""
 
-WORKED_KINDS = ("work", PlannedBlock.OWN)
+DRAWN_WORK = "work"
+"""The kind of a block of work that the planning room drew."""
+
+WORKED_KINDS = (DRAWN_WORK, PlannedBlock.OWN)
 """Kinds of blocks in which measures are worked on."""
 
 

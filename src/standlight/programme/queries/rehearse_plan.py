@@ -17,6 +17,7 @@ from standlight.programme.models import (
     Section,
 )
 from standlight.programme.queries.desk import printed_range
+from standlight.programme.queries.rehearse_drawn import DRAWN_WORK, WORKED_KINDS
 from standlight.programme.queries.rehearse_evidence import PieceStrip, strips_of
 from standlight.programme.queries.rehearse_words import (
     AIM_TAGS,
@@ -46,8 +47,9 @@ MOST_TAGS = 9
 class BlockRow:
     """One block in words; ``height`` is its minutes as far as they show.
 
-    ``first`` and ``last`` are printed numbers, "" where the block has no measures. ``own_title``,
-    ``own_how`` and ``own_done`` are texts that a director changed.
+    ``first`` and ``last`` are printed numbers, "" where the block has no measures. ``worked`` is a
+    block with an end of its own, ``may_keep`` one that the rule put there and could take away.
+    ``own_title``, ``own_how`` and ``own_done`` are texts that a director changed.
     """
 
     pk: int
@@ -67,8 +69,8 @@ class BlockRow:
     why: tuple[str, ...]
     idle: tuple[str, ...]
     state: str
-    pinned: bool
-    set_minutes: bool
+    worked: bool
+    may_keep: bool
     own: bool
     own_title: str
     own_how: str
@@ -206,12 +208,11 @@ def block_rows(plan: PlannedRehearsal, rows: Sequence[PlannedBlock]) -> tuple[Bl
     pinned = {
         f"work:{one['piece']}:{one['first']}-{one['last']}" for one in plan.wishes.get("pins", [])
     }
-    stretched = plan.wishes.get("stretched", {})
     made = tuple(
-        _row(row, row.key in pinned, row.key in stretched, place, len(rows))
+        _row(row, row.key in pinned, place, len(rows))
         for place, row in enumerate(rows)
     )
-    hardest = next((one for one in made if one.kind == "work"), None)
+    hardest = next((one for one in made if one.kind == DRAWN_WORK), None)
     if hardest is None:
         return made
     spot = f"{hardest.where} of {hardest.piece}"
@@ -259,9 +260,7 @@ def concert_words(plan: PlannedRehearsal, pieces: Sequence[Piece]) -> str:
     return f"{nearest.name} {when}"
 
 
-def _row(
-    row: PlannedBlock, pinned: bool, stretched: bool, place: int, count: int
-) -> BlockRow:
+def _row(row: PlannedBlock, pinned: bool, place: int, count: int) -> BlockRow:
     """One block in words."""
     measures = row.piece.measures if row.piece is not None else []
     has_place = row.first_measure is not None and row.last_measure is not None
@@ -289,8 +288,8 @@ def _row(
         why=tuple(why_words(one) for one in row.why) or ("you added it",),
         idle=_idle(row, measures),
         state=row.state,
-        pinned=pinned,
-        set_minutes=stretched,
+        worked=row.kind in WORKED_KINDS,
+        may_keep=row.kind == DRAWN_WORK and not pinned,
         own=row.kind == PlannedBlock.OWN,
         own_title=row.title,
         own_how=row.how,
@@ -316,7 +315,7 @@ def _offers(
     worked = [
         (row.piece_id, row.first_measure, row.last_measure)
         for row in rows
-        if row.kind in ("work", PlannedBlock.OWN) and row.first_measure is not None
+        if row.kind in WORKED_KINDS and row.first_measure is not None
     ]
     found = []
     for pk, strip in strips.items():

@@ -144,6 +144,7 @@ class StripPage:
     too_few: str
     misfits: tuple[Misfit, ...]
     no_measures: tuple[str, ...]
+    no_part: int
     sections: tuple[tuple[int, str], ...]
     aims: tuple[tuple[str, str], ...]
     plan_pk: int
@@ -188,6 +189,7 @@ def strip_page(piece: Piece, plan: PlannedRehearsal | None, *, only_rated: bool)
             f"{count} rated take{'s' * (count > 1)} of “{words}”"
             for words, count in voices.no_measures.items()
         ) if voices else (),
+        no_part=voices.no_part if voices else 0,
         sections=sections,
         aims=tuple(AIM_TAGS.items()),
         plan_pk=plan.pk if plan else 0,

@@ -83,7 +83,8 @@ class Voices:
     """The rows of one piece; ``remark_pks`` tells the remark of a row by the row's id.
 
     ``unrated`` counts read takes without a person's level; ``no_measures`` levels whose passage
-    names no measure ("letter B"), by the words of the passage.
+    names no measure ("letter B"), by the words of the passage; ``no_part`` levels and remarks of
+    sections that have no part in the piece.
     """
 
     takes: list[HeardTake] = field(default_factory=list)
@@ -93,6 +94,7 @@ class Voices:
     remark_pks: dict[int, int] = field(default_factory=dict)
     unrated: int = 0
     no_measures: dict[str, int] = field(default_factory=dict)
+    no_part: int = 0
 
 
 def voices_of(
@@ -205,10 +207,14 @@ def _heard_and_rated(
             name = passage.printed or "the passage"
             voices.no_measures[name] = voices.no_measures.get(name, 0) + 1
             continue
+        part = _part_key(outline, seat, passage)
+        if not part:
+            voices.no_part += 1
+            continue
         voices.rated.append(
             RatedTake(
                 f"t{turn_pk}",
-                _part_key(outline, seat, passage),
+                part,
                 *span,
                 low=bool(LOW_LEVELS & set(turn.levels.values())),
                 low_at=_inside(answers.get(turn_pk), span),
@@ -326,35 +332,42 @@ def _said(
     by_musician = {seat.musician_pk: seat for seat in seats}
     for row in rows:
         voices, outline = found[row.piece_id], outlines[row.piece_id]
+        said: DirectorRemark | MusicianRemark | None
         if row.author.is_director and not row.said_in_class:
             said = _directors_word(outline, row)
-            voices.director.append(said)
         else:
             said = _musicians_word(outline, row, by_musician)
-            voices.musicians.append(said)
+        if said is None:
+            voices.no_part += 1
+            continue
+        (voices.director if isinstance(said, DirectorRemark) else voices.musicians).append(said)
         voices.remark_pks[id(said)] = row.pk
 
 
-def _directors_word(outline: PieceOutline, row: Remark) -> DirectorRemark:
-    """A director's remark: for a section where one is named or the take remarked on was of one."""
+def _directors_word(outline: PieceOutline, row: Remark) -> DirectorRemark | None:
+    """A director's remark: for a section where one is named or the take remarked on was of one.
+
+    None where that section has no part in the piece.
+    """
     podium = getattr(row, "podium", None)
     section = podium.section.name if podium is not None and podium.section else ""
     if not section and row.part_id in outline.part_keys:
         key = outline.part_keys[row.part_id]
         section = next(one.section for one in outline.outline.parts if one.key == key)
-    known = section in outline.outline.sections
+    if section and section not in outline.outline.sections:
+        return None
     return DirectorRemark(
         row.first_measure,
         row.last_measure,
-        (section,) if known else (),
+        (section,) if section else (),
         podium.aim if podium is not None else "",
     )
 
 
 def _musicians_word(
     outline: PieceOutline, row: Remark, by_musician: Mapping[int, SeatRow]
-) -> MusicianRemark:
-    """What a musician said, or what somebody called out in class."""
+) -> MusicianRemark | None:
+    """What a musician said, or what somebody called out in class; None without a part there."""
     meant = meaning_of(row.words, finding=row.sheet_id is not None)
     if row.said_in_class:
         who, part = f"c{row.pk}", CLASS_PART
@@ -363,4 +376,6 @@ def _musicians_word(
         seat = by_musician.get(musician.pk) if musician is not None else None
         who = f"m{row.author_id}"
         part = outline.part_keys.get(row.part_id or 0) or (outline.of_seat(seat) if seat else "")
+    if not part:
+        return None
     return MusicianRemark(who, part, row.first_measure, row.last_measure, meant.worry, meant.aim)

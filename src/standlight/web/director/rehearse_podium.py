@@ -23,6 +23,9 @@ from standlight.web.fields import acted, number_in
 KEEP_OFFLINE = "Keep-Offline"
 """Answer header: the device may keep this page for a while without network."""
 
+UNREADABLE = (ValueError, KeyError, TypeError, AttributeError, OverflowError, OSError)
+"""What reading a tap or remark of the wrong form raises; the last two by moments beyond time."""
+
 LARGEST_SENDING = 256 * 1024
 """Bytes of one sending: some hundreds of taps and remarks."""
 
@@ -50,12 +53,19 @@ def send(request: HttpRequest, plan: int) -> HttpResponse:
         return JsonResponse({"error": "too much at once"}, status=413)
     try:
         sent = json.loads(request.body)
-        taps = [_tap(one) for one in sent["taps"]]
-        remarks = [_said(request, one) for one in sent["remarks"]]
-    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, OSError):
+        keyed = [(str(UUID(one["key"])), kind, one) for kind in READERS for one in sent[kind]]
+    except (ValueError, KeyError, TypeError, AttributeError):
         return JsonResponse({"error": "this is no sending of a podium page"}, status=400)
-    kept = acts.keep_podium(request.user, row, taps, remarks)
-    return JsonResponse({"kept": kept.kept, "refused": kept.refused})
+    read: dict[str, list] = {kind: [] for kind in READERS}
+    refused = {}
+    for key, kind, one in keyed:
+        try:
+            read[kind].append(READERS[kind](request, one))
+        except (*UNREADABLE, Http404):
+            # One that cannot be read must not keep the others on the tablet for ever.
+            refused[key] = "One thing from this tablet could not be read."
+    kept = acts.keep_podium(request.user, row, read["taps"], read["remarks"])
+    return JsonResponse({"kept": kept.kept, "refused": {**refused, **kept.refused}})
 
 
 @require_POST
@@ -121,7 +131,7 @@ def _when(milliseconds: object) -> datetime.datetime:
     return datetime.datetime.fromtimestamp(milliseconds / 1000, datetime.UTC)
 
 
-def _tap(one: dict) -> acts.Tapped:
+def _tap(_request: HttpRequest, one: dict) -> acts.Tapped:
     """One tap as it was sent; raises ``ValueError`` for what is none."""
     if one["state"] not in ("open", "done", "not_done"):
         raise ValueError("no state of a block")
@@ -143,6 +153,9 @@ def _said(request: HttpRequest, one: dict) -> acts.SaidThere:
     )
     return acts.SaidThere(UUID(one["key"]), said, _when(one["at"]))
 
+
+READERS = {"taps": _tap, "remarks": _said}
+"""What a tablet may send, and how one of it is read."""
 
 urlpatterns = [
     path("worker.js", worker, name="rehearse-worker"),

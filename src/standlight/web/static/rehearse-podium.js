@@ -7,10 +7,12 @@ import { shelf } from "./rehearse-shelf.js";
 const podium = document.querySelector("[data-podium]");
 const AGAIN_MS = 15000;
 const ANSWER_WITHIN_MS = 20000;
+const AT_ONCE = 100;
 const WORDS = { done: "Done", not_done: "Not done", open: "" };
 const { owner, send } = podium.dataset;
 const blocks = [...podium.querySelectorAll("[data-block]")];
 const waiting = podium.querySelector("[data-waiting]");
+const stopped = podium.querySelector("[data-stopped]");
 const steps = podium.querySelector("[data-steps]");
 let shown = 0;
 let opened = Date.now();
@@ -41,10 +43,12 @@ function mark(block, state) {
 
 // ---- kept here, then sent
 
-async function mine() {
+async function own() {
   const rows = await (await shelf).all();
   return rows.filter((row) => row.owner === owner).sort((one, other) => one.at - other.at);
 }
+
+const mine = async () => (await own()).filter((row) => !row.stopped);
 
 async function keep(row) {
   await (await shelf).put({ key: crypto.randomUUID(), owner, send, at: Date.now(), ...row });
@@ -88,21 +92,37 @@ async function sendAll(address, rows) {
   if (answer.status === 403 && (await freshToken())) answer = await post(address, rows);
   if (answer.type === "opaqueredirect" || answer.status === 403) return say("Sign in again to send what is kept here.");
   if (answer.status >= 500) throw new Error("no answer");
-  const kept = await shelf;
-  if (!answer.ok) {
-    for (const row of rows) await kept.remove(row.key);
-    return say("Some of it could not be kept: this plan is not open for you any more.");
+  const gone = Object.fromEntries(rows.map((row) => [row.key, "That plan is not there any more."]));
+  const { kept, refused } = answer.ok ? await answer.json() : { kept: [], refused: gone };
+  const here = await shelf;
+  for (const key of kept) await here.remove(key);
+  for (const row of rows.filter((one) => one.key in refused)) {
+    // A tap that is refused says nothing any more; words stay here until somebody has read them.
+    if (row.remark) await here.put({ ...row, stopped: refused[row.key] });
+    else await here.remove(row.key);
   }
-  const told = await answer.json();
-  const refused = Object.values(told.refused);
-  for (const key of [...told.kept, ...Object.keys(told.refused)]) await kept.remove(key);
-  keepPage();
-  return say(refused[0] ?? "");
+  if (answer.ok) keepPage();
+  await sayStopped();
+  return say();
 }
 
+async function sayStopped() {
+  const rows = (await own()).filter((row) => row.stopped);
+  stopped.hidden = !rows.length;
+  stopped.querySelector("[data-stopped-words]").textContent = rows
+    .map((row) => `Measure ${row.remark.first}: ${row.remark.said}. (${row.stopped})`)
+    .join(" ");
+}
+
+stopped.querySelector("[data-forget]").addEventListener("click", async () => {
+  for (const row of await own()) if (row.stopped) await (await shelf).remove(row.key);
+  sayStopped();
+});
+
 async function oneRound() {
-  const places = Map.groupBy ? Map.groupBy(await mine(), (row) => row.send) : grouped(await mine());
-  for (const [address, rows] of places) await sendAll(address, rows);
+  for (const [address, rows] of grouped(await mine())) {
+    for (let at = 0; at < rows.length; at += AT_ONCE) await sendAll(address, rows.slice(at, at + AT_ONCE));
+  }
 }
 
 function grouped(rows) {
@@ -159,11 +179,11 @@ podium.addEventListener("submit", async (event) => {
     return;
   }
   const section = cells.get("section");
-  const remark = { piece: cells.get("piece"), first: cells.get("first"), last: cells.get("last"), words, section, aim, strategy };
+  const said = [aim || strategy ? pressed.textContent : "", words].filter(Boolean).join(". ");
+  const remark = { piece: cells.get("piece"), first: cells.get("first"), last: cells.get("last"), words, section, aim, strategy, said };
   await keep({ remark });
   const where = remark.last && remark.last !== remark.first ? `Measures ${remark.first} to ${remark.last}` : `Measure ${remark.first}`;
   const who = section ? `, ${form.querySelector(`[name=section] option[value="${section}"]`).textContent}` : "";
-  const said = [aim || strategy ? pressed.textContent : "", words].filter(Boolean).join(". ");
   kept.textContent = `Kept: ${where}${who}: ${said}`;
   form.querySelector("[name=words]").value = "";
   const line = document.createElement("li");
@@ -189,6 +209,7 @@ async function begin() {
     setInterval(tick, 5000);
   }
   await say();
+  await sayStopped();
   drain();
   setInterval(async () => (await mine()).length && drain(), AGAIN_MS);
 }
