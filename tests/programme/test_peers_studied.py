@@ -236,7 +236,7 @@ def test_the_record_of_a_musician_holds_their_words_and_what_was_passed_on_and_n
     told = musician_record(cast.director, owner).rows
     each_other = told["hearing_each_other"]
     assert [one["words"] for one in each_other["told_by_others"]] == ["The long note rings"]
-    assert [one["said"] for one in each_other["others_may_hear"]] == ["yes"]
+    assert [one["check"] for one in each_other["others_may_hear"]] == ["Lamp Tune check"]
     levels = told["turns"][0]["levels"]
     assert {one["given_by"] for one in levels} == {"somebody in the group"}
     assert people[0].name not in repr(told)
@@ -245,6 +245,10 @@ def test_the_record_of_a_musician_holds_their_words_and_what_was_passed_on_and_n
         "The long note rings", "Breathe early",
     ]  # fmt: skip
     assert owner.name not in repr(mine)
+    # A no was promised to be told to nobody.
+    say_consent(people[0], row, yes=False)
+    mine = musician_record(cast.director, people[0]).rows["hearing_each_other"]
+    assert mine["others_may_hear"] == []
 
 
 def test_the_rows_are_those_of_levels_that_stand(cast):

@@ -17,7 +17,8 @@ Json = dict[str, Any]
 
 def peer_record(account: Account, musician: Musician) -> Json:
     """What the musician said, heard and was told, in the groups that ``account`` sees."""
-    answers = PeerConsent.objects.visible_to(account).filter(musician=musician)
+    # Musicians read that a no is told to nobody: a director who makes the file is somebody.
+    answers = PeerConsent.objects.visible_to(account).filter(musician=musician, said_yes=True)
     hearings = PeerHearing.objects.visible_to(account).filter(
         listener=musician, sent_at__isnull=False
     )
@@ -26,11 +27,7 @@ def peer_record(account: Account, musician: Musician) -> Json:
     )
     return {
         "others_may_hear": [
-            {
-                "check": row.round.check_row.title,
-                "said": "yes" if row.said_yes else "no",
-                "said_at": row.said_at,
-            }
+            {"check": row.round.check_row.title, "since": row.said_at}
             for row in answers.select_related("round__check_row")
         ],
         "heard_of_others": [

@@ -28,10 +28,7 @@ from standlight.web.takes import ranged
 LEVEL_FIELD = "level-"
 """The form's field for a criterion's level is this and the criterion's key."""
 
-CONSENT_SAID = {
-    True: "You said yes. Thank you.",
-    False: "You said no. From now on your take is handed to nobody.",
-}
+CONSENT_SAID = {True: "Thank you. Your answer is kept.", False: "Your answer is kept."}
 
 
 @never_cache
