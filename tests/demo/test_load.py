@@ -44,10 +44,13 @@ from standlight.programme.models import (
 from standlight.programme.queries.assignments import WORDS, work_standing
 from standlight.programme.queries.checks import check_lines
 from standlight.programme.queries.given_ratings import given_levels
+from standlight.programme.queries.groups import grouping_page
+from standlight.programme.queries.groups_mine import my_groups
 from standlight.programme.queries.hearing import listening_task, passage_of
 from standlight.programme.queries.laid_before import laid_before
 from standlight.programme.queries.my_part import my_part
 from standlight.programme.queries.standing import waiting_turns
+from standlight.programme.queries.talks import my_talks, talks_page
 from standlight.programme.queries.work_steps import step_of
 from standlight.ratings.review import review_ratings
 from standlight.score import read_passage
@@ -386,3 +389,19 @@ def test_the_next_rehearsal_of_the_band_takes_up_what_was_left_over_and_what_was
     for told in TOLD[:2]:
         assert {"unfinished", "director", "said"} <= why["Tenth Regiment March", told.first]
     assert sum(block.minutes for block in plan.blocks.all()) == band.period_minutes
+
+
+def test_groups_are_shared_and_talks_wait_and_are_noted(demo):
+    shown = Account.objects.get(sign_in=DEMO_SIGN_INS[-1][1])
+    mine = my_groups(shown)[0]
+    assert 2 <= len(mine.others) <= 3
+    assert [step.done_at is None for step in my_talks(shown).talks[0].steps] == [False, True]
+    kept = demo.ensembles.get(kind="band").groupings.get()
+    assert grouping_page(kept).broken == (), "the wishes of the demo hold"
+    lead = Account.objects.get(programme=demo, is_lead=True)
+    page = talks_page(lead)
+    named = [row for group in page.groups for _, rows in group.sections for row in rows]
+    assert {"asked", "views_part", "goal_still", "not_opened", "missing"} <= {
+        reason.code for row in named for reason in row.reasons
+    }
+    assert len(named) < Musician.objects.count() / 3, "a list of most people is no list"

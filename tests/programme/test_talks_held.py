@@ -176,8 +176,8 @@ def full_scene(cast):
     """A musician of whom everything is there at its longest; the page of their talk."""
     long = " ".join(f"word{n}" for n in range(300))
     goal = {**PROJECT_GOAL, "skill": long[:200], "know": long[:300]}
-    for title in ("One skill", "Another skill"):
-        project(cast, (1, 2, 2, 2), goal=goal).title = title
+    for _ in range(2):
+        project(cast, (1, 2, 2, 2), goal=goal)
     acts_sheets(
         cast,
         dict.fromkeys(("ready", "marks", "looks", "listens", "counts", "keeps_on", "helps",
@@ -243,6 +243,8 @@ def test_a_page_that_is_short_anyway_is_printed_whole(cast):
     short = on_one_page(full)
     assert words_on(short) < words_on(full)
     assert short.reasons == full.reasons, "no reason is ever left out"
+    goals = [[block for block in one.sides.said if block.is_goal] for one in (full, short)]
+    assert [len(each) for each in goals] == [2, 1], "one goal stays, even beside its twin"
     assert [cut.line for cut in CUTS] == sorted((cut.line for cut in CUTS), reverse=True)
 
 

@@ -12,7 +12,15 @@ from django.utils import timezone
 from standlight.demo.cast import SHOWN_MUSICIAN
 from standlight.demo.loading import Loading
 from standlight.programme.actions import groups, talks
-from standlight.programme.models import Account, Grouping, Musician, Talk, TalkAsked
+from standlight.programme.models import (
+    Account,
+    Answer,
+    Grouping,
+    Musician,
+    Reply,
+    Talk,
+    TalkAsked,
+)
 
 ASKED = (
     ("band", "Clarinet", 1, 3, "i do not want to play the solo at the concert. can we talk about "
@@ -40,6 +48,12 @@ APART = (("band", ("Trumpet", 0), ("Trumpet", 1)), ("band", ("Percussion", 0), (
 TOGETHER = (("band", ("Oboe", 0), ("Bassoon", 0)),)
 """Wishes: group, and two places."""
 
+UNOPENED_SHARE = 9
+"""Of so many musicians one leaves answers unopened for weeks; the others opened what is old."""
+
+OLD_DAYS = 10
+"""What was answered this long ago has been opened by the others."""
+
 GROUPS_AGO = 9
 """Days since groups were made and shared in the band, and in the shown musician's group."""
 
@@ -59,8 +73,22 @@ def write_talks(loading: Loading) -> None:
         TalkAsked.objects.filter(pk=asked.pk).update(asked_at=_noon(loading, ago))
     for group, section, place, ago, words, steps in NOTED:
         _note(loading, group, _who(loading, group, section, place), ago, words, steps)
+    _open_what_is_old(loading)
     group, section, place = SHOWN_MUSICIAN
     _note(loading, group, _who(loading, group, section, place), 13, *SHOWN_NOTE)
+
+
+def _open_what_is_old(loading: Loading) -> None:
+    """Let most musicians have opened the answers and replies of some weeks ago."""
+    people = sorted(loading.musicians.values(), key=lambda one: one.roster_id)
+    opened = [one.pk for n, one in enumerate(people) if n % UNOPENED_SHARE]
+    before = _noon(loading, OLD_DAYS)
+    Answer.objects.filter(
+        turn__musician__in=opened, turn__answered_at__lt=before, seen_at__isnull=True
+    ).update(seen_at=before)
+    Reply.objects.filter(
+        sheet__author__musician__in=opened, written_at__lt=before, seen_at__isnull=True
+    ).update(seen_at=before)
 
 
 def _grouping(loading: Loading, group: str, title: str) -> None:

@@ -34,7 +34,7 @@ class Cut:
 CUTS = (
     Cut(60, 2, 12, 5, False),
     Cut(40, 2, 12, 5, True),
-    Cut(25, 1, 6, 5, True),
+    Cut(25, 1, 5, 4, True),
     Cut(16, 1, 4, 3, True),
 )
 """Tried one after the other; the last holds whatever was written (our choice)."""
@@ -74,9 +74,9 @@ def _texts(page: TalkPage) -> Iterator[str]:
 def _cut(page: TalkPage, cut: Cut) -> TalkPage:
     """The page with its lines and lists cut."""
     sides = page.sides
-    goals = [block for block in sides.said if block.is_goal]
-    dropped = goals[cut.goals :]
-    said = tuple(_block(block, cut) for block in sides.said if block not in dropped)
+    goals = [block for block in sides.said if block.is_goal][: cut.goals]
+    others = [block for block in sides.said if not block.is_goal]
+    said = tuple(_block(block, cut) for block in (*goals, *others))
     return replace(
         page,
         sides=replace(
@@ -90,7 +90,7 @@ def _cut(page: TalkPage, cut: Cut) -> TalkPage:
 
 
 def _block(block: Block, cut: Cut) -> Block:
-    """A block with its lines cut."""
+    """A block with its lines cut, and no more of them than a goal has."""
     lines = (shortened(line, cut.line) for line in block.lines[:LINES_OF_A_BLOCK])
     return replace(block, lines=tuple(lines))
 
