@@ -63,7 +63,7 @@ def test_a_director_goes_from_remarks_to_the_podium_page_in_a_few_presses(visito
     press("link", "Lamp Tune")
     spot = page.locator(".spots li").first
     assert "Measures 11 to 12" in spot.inner_text()
-    assert "Clarinet 6 of 6 takes" in spot.inner_text()
+    assert "Clarinet: 6 of 6 takes" in spot.inner_text()
     page.get_by_label("Measure", exact=True).fill("33")
     page.get_by_label("to (if longer)").fill("36")
     page.get_by_label("In a few words").fill("Flutes cover the tune")

@@ -4,6 +4,8 @@ import datetime
 import uuid
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
@@ -202,6 +204,26 @@ def test_once_tapped_the_plan_stands(scene):
         with pytest.raises(StandlightError, match="has begun"):
             change()
     assert plan_page(plan).begun
+
+
+def test_a_tap_that_was_taken_back_leaves_the_plan_open(scene):
+    cast, plan = scene.cast, draw(scene)
+    podium.tap(cast.director, plan, "warm_up", "done", timezone.now())
+    podium.tap(cast.director, plan, "warm_up", "open", timezone.now())
+    acts.draw_again(cast.director, plan)
+    assert not plan_page(plan).begun
+
+
+def test_the_place_asks_the_same_number_of_times_however_many_blocks_and_pieces(scene):
+    with CaptureQueriesContext(connection) as few:
+        rehearse_page(scene.cast.director)
+    for n in range(3):
+        Piece.objects.create(ensemble=scene.cast.band, title=f"Piece {n}")
+    plan = draw(scene)
+    podium.tap(scene.cast.director, plan, "warm_up", "done", timezone.now())
+    with CaptureQueriesContext(connection) as many:
+        rehearse_page(scene.cast.director)
+    assert len(many) <= len(few) + 1
 
 
 def test_the_latest_tap_stands_however_late_it_arrives_and_a_repeat_is_harmless(scene):

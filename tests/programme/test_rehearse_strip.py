@@ -204,7 +204,7 @@ def test_a_piece_on_paper_has_the_measures_that_somebody_names_until_its_length_
     scene.rated(turns)
     shown = page(scene)
     assert (shown.on_paper, shown.measures) == (True, 16)
-    assert shown.spots[0].people == "Clarinet 6 of 6 rated takes"
+    assert shown.spots[0].people == "Clarinet: 6 of 6 rated takes"
     set_length(cast.director, scene.piece, 64)
     assert page(scene).measures == 64
     scene.said("Clarinet", 1, 70, 70)

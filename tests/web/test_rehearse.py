@@ -71,8 +71,8 @@ def test_the_strip_tells_the_three_voices_and_holds_no_inline_style(client, cast
     sign_in(client, cast.director)
     reply = client.get(reverse("rehearse-strip", args=[scene.piece.pk]))
     said = text_of(reply)
-    assert "Heard by the machine Clarinet 6 of 6 takes" in said
-    assert "Said by musicians Flute 4 of 4 musicians" in said
+    assert "Heard by the machine Clarinet: 6 of 6 takes" in said
+    assert "Said by musicians Flute: 4 of 4 musicians" in said
     assert "Machine: measures 11 to 12: 6 of 6 takes" in said
     page = reply.content.decode()
     assert page.count('class="bar"') >= 2

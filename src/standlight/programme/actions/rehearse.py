@@ -219,7 +219,7 @@ def set_texts(account: Account, block: PlannedBlock, texts: Mapping[str, str]) -
 def _open_plan(account: Account, plan: PlannedRehearsal) -> PlannedRehearsal:
     """The plan, refused where it is another's and where something in it was tapped."""
     may_direct(account, plan.ensemble_id)
-    if plan.blocks.filter(tapped_at__isnull=False).exists():
+    if plan.blocks.filter(state__in=PlannedBlock.TAPPED).exists():
         raise StandlightError(
             "this rehearsal has begun, so its plan stands",
             slip="what is left over goes into the next plan",

@@ -53,6 +53,7 @@ class PlannedBlock(SeenModel):
 
     OPEN, DONE, NOT_DONE = "open", "done", "not_done"
     STATES = {OPEN: "Open", DONE: "Done", NOT_DONE: "Not done"}
+    TAPPED = (DONE, NOT_DONE)
     OWN = "own"
     """Kind of a block that the director added; the other kinds are those of the planning room."""
 
@@ -87,6 +88,11 @@ class PlannedBlock(SeenModel):
         abstract = False
         ordering = ("plan", "place", "pk")
         constraints = [models.UniqueConstraint(fields=("plan", "key"), name="block_key_once")]
+
+    @property
+    def was_tapped(self) -> bool:
+        """True once it was done or not done; a tap that was taken back is none."""
+        return self.state in self.TAPPED
 
 
 class PodiumRemark(SeenModel):

@@ -79,7 +79,7 @@ def next_plan(ensemble_pk: int) -> PlannedRehearsal | None:
     """The nearest plan from today on in which nothing was tapped yet. One query."""
     return (
         PlannedRehearsal.objects.filter(ensemble=ensemble_pk, day__gte=timezone.localdate())
-        .exclude(blocks__tapped_at__isnull=False)
+        .exclude(blocks__state__in=PlannedBlock.TAPPED)
         .order_by("day")
         .first()
     )
@@ -105,7 +105,7 @@ def _group(ensemble: Ensemble, today: datetime.date) -> EnsembleRows:
     )
     past = (
         PlannedRehearsal.objects.filter(
-            ensemble=ensemble, day__lt=today, blocks__tapped_at__isnull=False
+            ensemble=ensemble, day__lt=today, blocks__state__in=PlannedBlock.TAPPED
         )
         .order_by("-day")
         .prefetch_related("blocks")

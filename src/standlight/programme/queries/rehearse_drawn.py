@@ -77,16 +77,16 @@ def worked_before(plan: PlannedRehearsal, strips: Mapping[int, PieceStrip]) -> t
             plan__ensemble=plan.ensemble_id, plan__day__lt=plan.day, plan__day__gte=since
         ).select_related("plan")
     )
-    held = {row.plan_id for row in rows if row.tapped_at}
+    held = {row.plan_id for row in rows if row.was_tapped}
     return tuple(
         Worked(
             str(row.piece_id),
             row.first_measure,
             row.last_measure,
-            float(row.minutes) if row.tapped_at else 0.0,
+            float(row.minutes) if row.was_tapped else 0.0,
             (plan.day - row.plan.day).days,
             row.state == PlannedBlock.DONE,
-            row.strategy if row.tapped_at else "",
+            row.strategy if row.was_tapped else "",
             row.aim,
         )
         for row in rows

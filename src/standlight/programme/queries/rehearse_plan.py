@@ -148,7 +148,7 @@ def plan_page(plan: PlannedRehearsal) -> PlanPage:
     pieces = list(plan.pieces.order_by("title", "pk"))
     chosen = {piece.pk for piece in pieces}
     rows = list(plan.blocks.select_related("piece"))
-    begun = any(row.tapped_at for row in rows)
+    begun = any(row.was_tapped for row in rows)
     ensemble = plan.ensemble
     strips = {} if begun else strips_of(ensemble, pieces)
     return PlanPage(

@@ -390,11 +390,11 @@ def _listed(shares: Sequence[tuple[str, Share]], of: str) -> list[str]:
     """The sections with most trouble, each with its share; the rest is counted.
 
     >>> _listed([("Flute", Share(2, 5)), ("Oboe", Share(0, 4)), ("Horn", Share(3, 4))], "take")
-    ['Horn 3 of 4 takes', 'Flute 2 of 5']
+    ['Horn: 3 of 4 takes', 'Flute: 2 of 5']
     """
     rows = sorted((row for row in shares if row[1].hits), key=lambda row: -row[1].low)
     said = [
-        f"{name} {of_words(share, of) if place == 0 else f'{share.hits} of {share.count}'}"
+        f"{name}: {of_words(share, of) if place == 0 else f'{share.hits} of {share.count}'}"
         for place, (name, share) in enumerate(rows[:MOST_LISTED])
     ]
     more = len(rows) - MOST_LISTED
