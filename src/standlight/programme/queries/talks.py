@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from standlight.programme.models import (
@@ -188,10 +188,13 @@ def my_talks(account: Account) -> MyTalks:
         one.ensemble_id: one
         for one in TalkAsked.objects.visible_to(account).filter(talked_at__isnull=True)
     }
+    seats = musician.seats.filter(Q(joined_on__isnull=True) | Q(joined_on__lte=today)).filter(
+        Q(left_on__isnull=True) | Q(left_on__gt=today)
+    )
+    here = set(seats.values_list("section__ensemble_id", flat=True))
     groups = []
     for ensemble in Ensemble.objects.visible_to(account).distinct():
-        if not any(seat.here_on(today) and seat.musician_pk == musician.pk
-                   for seat in seats_of(ensemble)):  # fmt: skip
+        if ensemble.pk not in here:
             continue
         asked = open_asked.get(ensemble.pk)
         groups.append(

@@ -17,6 +17,10 @@ and Language 109:104047: 238 words a minute), less those of headings and feet.""
 
 LINES_OF_A_BLOCK = 5
 
+NOT_ON_PAPER = "asked"
+"""The rule whose sentence is left out: that somebody asked for a talk is not for whoever finds the
+sheet, or sits beside them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cut:
@@ -79,6 +83,7 @@ def _cut(page: TalkPage, cut: Cut) -> TalkPage:
     said = tuple(_block(block, cut) for block in (*goals, *others))
     return replace(
         page,
+        reasons=tuple(one for one in page.reasons if one.code != NOT_ON_PAPER),
         sides=replace(
             sides,
             said=said,
