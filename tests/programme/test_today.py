@@ -11,6 +11,9 @@ from standlight.programme.actions.desk import rate
 from standlight.programme.models import (
     ConcertCycle,
     Musician,
+    PeerHearing,
+    PeerLine,
+    PeerRound,
     PlannedBlock,
     PlannedRehearsal,
     Remark,
@@ -180,3 +183,21 @@ def test_talks_asked_for_and_steps_that_are_due_are_counted(cast, scene):
     TalkStep.objects.update(done_at=timezone.now())
     TalkAsked.objects.update(talked_at=timezone.now())
     assert not band(cast).talks
+
+
+def test_lines_about_each_others_takes_wait_until_a_director_has_decided(cast, scene):
+    turn = send(scene, cast.musician)
+    row = PeerRound.objects.create(
+        check_row=scene.check, asked_by=cast.director, criteria=["rhythm"], takes_each=2,
+        until=timezone.localdate(),
+    )  # fmt: skip
+    hearing = PeerHearing.objects.create(
+        round=row, listener=cast.second_musician, turn=turn, place=1,
+        sent_at=timezone.now() - datetime.timedelta(days=3, hours=1),
+    )  # fmt: skip
+    line = PeerLine.objects.create(hearing=hearing, place=PeerLine.WELL, words="Steady.")
+    (waits,) = band(cast).to_pass
+    assert (waits.check_pk, waits.count, waits.oldest_days) == (scene.check.pk, 1, 3)
+    line.decided_at = timezone.now()
+    line.save()
+    assert band(cast).to_pass == ()

@@ -40,9 +40,11 @@ from standlight.programme.queries.today_beside import (
     LeftOver,
     PlanLine,
     TalksWaiting,
+    WordsToPass,
     agreed_today,
     next_rehearsal,
     talks_waiting,
+    words_to_pass,
 )
 from standlight.programme.queries.trouble import (
     DIRECTORS,
@@ -132,6 +134,7 @@ class Group:
     left_over: LeftOver | None
     agreed: tuple[Agreed, ...]
     talks: TalksWaiting
+    to_pass: tuple[WordsToPass, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +187,7 @@ def _group(account: Account, ensemble: Ensemble, day: datetime.date) -> Group:
         left_over,
         agreed_today(seats, day),
         talks_waiting(account, ensemble, day),
+        words_to_pass(account, ensemble),
     )
 
 

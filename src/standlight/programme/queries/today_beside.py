@@ -6,11 +6,15 @@ import datetime
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import Count, Min
+from django.utils import timezone
+
 from standlight.programme.dates import date_words
 from standlight.programme.models import (
     Account,
     Ensemble,
     Musician,
+    PeerLine,
     PlannedRehearsal,
     TalkAsked,
     TalkStep,
@@ -60,6 +64,34 @@ class TalksWaiting:
     def __bool__(self) -> bool:
         """True when anything waits."""
         return bool(self.asked or self.due)
+
+
+@dataclass(frozen=True, slots=True)
+class WordsToPass:
+    """Lines that musicians wrote about each other's takes in one check, and the oldest's age."""
+
+    check_pk: int
+    title: str
+    count: int
+    oldest_days: int
+
+
+def words_to_pass(account: Account, ensemble: Ensemble) -> tuple[WordsToPass, ...]:
+    """Checks with lines that no director has passed on or kept back, oldest first. One query."""
+    rows = (
+        PeerLine.objects.visible_to(account)
+        .filter(hearing__round__check_row__ensemble=ensemble, decided_at=None)
+        .exclude(hearing__sent_at=None)
+        .order_by()
+        .values_list("hearing__round__check_row", "hearing__round__check_row__title")
+        .annotate(count=Count("pk"), oldest=Min("hearing__sent_at"))
+        .order_by("oldest")
+    )
+    now = timezone.now()
+    return tuple(
+        WordsToPass(check, title, count, max(0, (now - oldest).days))
+        for check, title, count, oldest in rows
+    )
 
 
 def next_rehearsal(
