@@ -128,6 +128,22 @@ def test_a_wish_is_made_and_given_up_and_names_are_only_of_the_ensemble(client, 
     assert not GroupWish.objects.exists()
 
 
+def test_where_wishes_cannot_hold_one_press_leads_to_the_form_with_the_nearest_size(
+    client, cast, people
+):
+    four = [people[name].pk for name in ("Abel", "Bibi", "Cleo", "Duri")]
+    for n, one in enumerate(four):
+        for other in four[n + 1 :]:
+            acts.add_wish(cast.director, cast.band, one, other, True)
+    grouping = made(cast, people.values())
+    sign_in(client, cast.director)
+    page = client.get(reverse("grouping", args=[cast.band.pk, grouping.pk])).content.decode()
+    assert "Make groups of 3" in page
+    address = f"{reverse('groups-make', args=[cast.band.pk])}?size=3"
+    assert address in page
+    assert 'value="3"' in client.get(address).content.decode()
+
+
 def test_a_second_director_of_the_band_shares_its_groups_and_another_sees_none(
     client, cast, people
 ):

@@ -134,7 +134,11 @@ class ShownGroup:
 
 @dataclass(frozen=True, slots=True)
 class GroupingPage:
-    """One grouping. ``broken``, ``cannot`` and ``fixes`` are sentences for the director alone."""
+    """One grouping. ``broken``, ``cannot`` and ``fixes`` are sentences for the director alone.
+
+    ``fix_size`` is the nearest size in which all wishes hold, ``None`` where none is needed or
+    near.
+    """
 
     pk: int
     ensemble_pk: int
@@ -147,6 +151,7 @@ class GroupingPage:
     broken: tuple[str, ...]
     cannot: tuple[str, ...]
     fixes: tuple[str, ...]
+    fix_size: int | None
     roles: tuple[tuple[str, str], ...]
 
 
@@ -231,6 +236,7 @@ def grouping_page(grouping: Grouping) -> GroupingPage:
     broken: tuple[str, ...] = ()
     cannot: tuple[str, ...] = ()
     fixes: tuple[str, ...] = ()
+    fix_size = None
     if groups:
         request = request_of(grouping, [pk_of(key) for key in names])
         keys = [tuple(key_of(one.pk) for one in group.members) for group in groups]
@@ -242,7 +248,9 @@ def grouping_page(grouping: Grouping) -> GroupingPage:
         broken = tuple(broken_sentence(one, names, of[one.members[0]]) for one in told.broken)
         proofs = proofs_of(request) if told.broken else ()
         cannot = cannot_sentences(proofs, names)
-        fixes = fix_sentences(nearest_fixes(request), names) if proofs else ()
+        if proofs:
+            nearest = nearest_fixes(request)
+            fixes, fix_size = fix_sentences(nearest, names), nearest.size
     return GroupingPage(
         grouping.pk,
         grouping.ensemble_id,
@@ -257,6 +265,7 @@ def grouping_page(grouping: Grouping) -> GroupingPage:
         broken,
         cannot,
         fixes,
+        fix_size,
         _roles_in(groups),
     )
 

@@ -62,7 +62,7 @@ def make(request: HttpRequest, ensemble: int) -> HttpResponse:
         "page": page,
         "slip": slip,
         "typed": typed,
-        "size": typed.get("size", pages.USUAL_SIZE),
+        "size": typed.get("size", number_in(request.GET, "size") or pages.USUAL_SIZE),
         "parts": typed.get("parts", pages.USUAL_PARTS),
         "boxes": {name: bool(typed.get(name)) if sent else True for name in BOXES},
     }
