@@ -29,6 +29,9 @@ from standlight.programme.models import (
     PlannedRehearsal,
     PlayingCheck,
     Remark,
+    SeasonDays,
+    SeasonItem,
+    SeasonPlan,
     Talk,
     TalkAsked,
     Turn,
@@ -99,6 +102,11 @@ def rows(cast):
     remark = Remark.objects.create(
         piece=scene.piece, author=cast.director, first_measure=9, last_measure=9, words="r"
     )
+    year = SeasonPlan.objects.create(
+        programme=cast.programme, owner=cast.director, starts_on=today, ends_on=today
+    )  # fmt: skip
+    planned = SeasonItem.objects.create(plan=year, ensemble=cast.band, key=f"{band}/year/note/1")
+    off = SeasonDays.objects.create(plan=year, sort="closed", first=today, last=today)
     one, me = check.pk, cast.musician.pk
     table = [cast.band.pk, period.pk]
     return [
@@ -125,6 +133,9 @@ def rows(cast):
         ("groups-make", [band]), ("group-wishes", [band]), ("group-wish-drop", [band, wish]),
         *((f"grouping{way}", [band, group.pk]) for way in ("", "-print", "-screen", "-again",
           "-swap", "-keep", "-share", "-drop")),
+        *((f"season-item{way}", [planned.pk])
+          for way in ("", "-move", "-pin", "-lighten", "-give", "-check")),
+        ("season-days-drop", [off.pk]), ("season-cycle", [band]),
         ("peers", [one]), ("peers-ask", [one]), ("peers-open", [one]), ("peers-close", [one]),
         ("peers-again", [one]), ("peers-drop", [one]), ("peers-lines", [one]),
         ("rehearse-strip", [scene.piece.pk]), ("rehearse-remark", [scene.piece.pk]),

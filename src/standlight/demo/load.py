@@ -27,6 +27,7 @@ from standlight.demo.programme_plan import MUSIC_FOLDER
 from standlight.demo.recordings import ask_for_recordings
 from standlight.demo.rehearsals import write_rehearsals
 from standlight.demo.scenario import SEED, scenario
+from standlight.demo.season import write_season
 from standlight.demo.talks import write_talks
 from standlight.demo.work_plan import work
 from standlight.demo.work_rows import write_work
@@ -119,6 +120,7 @@ def load_demo(today: date | None = None, seed: int = SEED) -> Programme:
         write_last_year(loading, seed)
         write_hear_each_other(loading, seed)
         write_talks(loading)
+        write_season(loading)
         ask_for_takes()
         ask_for_recordings()
     return loading.programme

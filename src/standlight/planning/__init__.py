@@ -78,6 +78,7 @@ from standlight.planning.season_values import (
     Week,
     WorkKind,
     YearPlan,
+    heard_of,
 )
 from standlight.planning.shares import Share, wilson
 from standlight.planning.strategies import (
@@ -188,6 +189,7 @@ __all__ = [
     "draw_strip",
     "due_day",
     "free_weeks",
+    "heard_of",
     "items_of",
     "make_groups",
     "minutes_by_week",

@@ -19,6 +19,7 @@ from standlight.planning.season_values import (
     Overload,
     Placed,
     Week,
+    heard_of,
 )
 
 LARGEST = 3
@@ -149,7 +150,7 @@ def _moves(
 
 def _lighter(item: Item, needed: int, room: int) -> Iterator[Option]:
     """Fewer minutes for each musician, or fewer musicians, so that the week holds."""
-    rated = ceil(item.share * item.musicians)
+    rated = heard_of(item.share, item.musicians)
     if not rated:
         return
     each = item.review_minutes / rated

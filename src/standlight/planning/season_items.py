@@ -41,6 +41,7 @@ from standlight.planning.season_values import (
     SeasonRequest,
     Week,
     WorkKind,
+    heard_of,
 )
 
 Window = tuple[int, int, int]
@@ -177,7 +178,7 @@ def _items(
             weeks=allowed,
             wished=(min(low, high), high),
             target=min(max(target, low), high),
-            review_minutes=ceil(each * ceil(change.share * group.musicians)),
+            review_minutes=ceil(each * heard_of(change.share, group.musicians) - 1e-9),
             musician_minutes=round(kind.musician_minutes),
             musicians=group.musicians,
             share=change.share,

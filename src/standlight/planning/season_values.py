@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from math import ceil
 
 from standlight.errors import StandlightError
 
@@ -144,6 +145,15 @@ class Holding:
             raise StandlightError(f"{self.key}: {self.span}, {self.when} is no place in a year")
         if not 0 < self.share <= 1 or self.times < 0 or self.every_weeks < 0:
             raise StandlightError(f"{self.key}: a share is above 0 and up to 1, times 0 or more")
+
+
+def heard_of(share: float, musicians: int) -> int:
+    """How many musicians a share is: up, but for what only the writing of the share lost.
+
+    >>> heard_of(0.34, 50), heard_of(0.333333, 30), heard_of(0.5, 25), heard_of(1, 40)
+    (17, 10, 13, 40)
+    """
+    return ceil(share * musicians - 1e-3)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ DIRECTOR_PLACES = (
     Place("today", "Today", "today"),
     Place("musicians", "Musicians", "musicians"),
     Place("folder", "Folder", "folder"),
+    Place("season", "Season", "season", on_phone=False),
     Place("desk", "Desk", "desk"),
     Place("rehearse", "Rehearse", "rehearse", on_phone=False),
     Place("talks", "Talks", "talks", on_phone=False),

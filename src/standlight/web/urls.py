@@ -15,6 +15,7 @@ urlpatterns = [
     path("musicians/", include("standlight.web.director.school")),
     path("folder/", include("standlight.web.director.folder")),
     path("folder/tables/", include("standlight.web.director.tables")),
+    path("season/", include("standlight.web.director.season")),
     path("checks/", include("standlight.web.director.checks")),
     path("checks/", include("standlight.web.director.shifting")),
     path("checks/", include("standlight.web.director.checks_tries")),
