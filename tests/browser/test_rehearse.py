@@ -14,11 +14,6 @@ from tests.programme.rehearse_scene import RehearseScene
 from tests.workshop.test_pages import pages_in
 
 TABLET = {"width": 820, "height": 1180}
-KEPT = """async () => {
-  const shelf = await caches.open('standlight-podium-1');
-  const kept = (await shelf.keys()).map((one) => one.url);
-  return kept.some((url) => url.includes('/podium/')) && kept.some((url) => url.endsWith('.js'));
-}"""
 
 
 @pytest.fixture
@@ -107,7 +102,7 @@ def test_a_tablet_without_network_keeps_taps_and_remarks_and_sends_them_once(
     visitor, cast, scene, plan
 ):
     context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
-    page.wait_for_function(KEPT)
+    page.get_by_text("Works without network").wait_for()
     context.set_offline(True)
     page.locator("[data-block]:visible").get_by_role("button", name="Done", exact=True).click()
     page.locator("[data-block]:visible").get_by_role("button", name="rhythm", exact=True).click()
@@ -177,7 +172,7 @@ def test_words_for_a_plan_that_is_gone_stay_until_they_are_read(visitor, cast, s
 
 def test_who_signs_out_leaves_no_page_on_the_tablet(visitor, cast, scene, plan):
     context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
-    page.wait_for_function(KEPT)
+    page.get_by_text("Works without network").wait_for()
     page.goto(reverse("rehearse"))
     page.get_by_role("button", name="Sign out").first.click()
     page.wait_for_url("**/sign-in/**")

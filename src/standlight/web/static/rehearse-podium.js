@@ -146,6 +146,10 @@ async function drain() {
 
 const tools = navigator.serviceWorker;
 
+tools?.addEventListener("message", (event) => {
+  if (event.data.kept) podium.querySelector("[data-ready]").hidden = false;
+});
+
 async function keepPage() {
   if (!tools) return;
   await tools.register(podium.dataset.worker);

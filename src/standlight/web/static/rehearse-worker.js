@@ -31,6 +31,14 @@ async function keepOne(address) {
   }
 }
 
+// All of a page's parts; the page is told when everything is there.
+async function keepAll(addresses, page) {
+  await Promise.all(addresses.map(keepOne));
+  const shelf = await caches.open(KEPT);
+  const found = await Promise.all(addresses.map((address) => shelf.match(address, { ignoreVary: true })));
+  if (found.every(Boolean)) page?.postMessage({ kept: true });
+}
+
 async function fromNetworkFirst(event) {
   try {
     const answer = await fetch(event.request);
@@ -46,7 +54,7 @@ async function fromNetworkFirst(event) {
 
 self.addEventListener("message", (event) => {
   if (event.data.forget) event.waitUntil(caches.delete(KEPT));
-  if (event.data.keep) event.waitUntil(Promise.all(event.data.keep.map(keepOne)));
+  if (event.data.keep) event.waitUntil(keepAll(event.data.keep, event.source));
 });
 
 self.addEventListener("fetch", (event) => {
