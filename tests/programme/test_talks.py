@@ -211,18 +211,30 @@ def test_one_criterion_that_falls_beside_a_whole_line_that_does_not_names_nobody
 
 
 def test_a_rule_switched_off_names_nobody_and_only_the_lead_switches(cast):
-    acts.ask(cast.musician, cast.band, "")
+    project(cast, (2, 2))
     with pytest.raises(NotAllowed):
-        acts.switch_rule(cast.second_director, "asked", False)
-    acts.switch_rule(cast.director, "asked", False)
-    acts.switch_rule(cast.director, "asked", False)
+        acts.switch_rule(cast.second_director, "goal_still", False)
+    acts.switch_rule(cast.director, "goal_still", False)
+    acts.switch_rule(cast.director, "goal_still", False)
     assert found(cast) == {}
-    assert talks_page(cast.second_director).off == ("Asked for a talk",)
-    acts.switch_rule(cast.director, "asked", True)
+    assert talks_page(cast.second_director).off == ("A goal that stands still",)
+    acts.switch_rule(cast.director, "goal_still", True)
     assert set(found(cast)) == {cast.musician.pk}
     with pytest.raises(StandlightError, match="no such rule"):
         acts.switch_rule(cast.director, "moods", False)
     assert not TalkRuleOff.objects.exists()
+
+
+def test_who_asked_before_asking_was_switched_off_stays_on_the_list_and_nobody_asks_more(cast):
+    acts.ask(cast.musician, cast.band, "")
+    acts.switch_rule(cast.director, "asked", False)
+    assert set(names(cast, "asked")) == {cast.musician.pk}
+    with pytest.raises(StandlightError, match="does not take this here"):
+        acts.ask(cast.second_musician, cast.band, "")
+    with pytest.raises(StandlightError, match="never silent about one musician"):
+        acts.rest_rule(cast.director, cast.band, cast.musician, "asked",
+                       timezone.localdate() + datetime.timedelta(7))  # fmt: skip
+    assert TalkAsked.objects.count() == 1
 
 
 def test_a_rule_rests_for_one_musician_in_one_ensemble_until_its_day(cast):

@@ -131,7 +131,7 @@ def test_who_sees_a_request_a_note_and_a_step(cast):
     for model in (TalkAsked, Talk, TalkStep):
         for account, count in (*cases, (choir, 0)):
             assert model.objects.visible_to(account).count() == count, (model, account)
-    acts.rest_rule(cast.director, cast.band, cast.musician, "asked",
+    acts.rest_rule(cast.director, cast.band, cast.musician, "missing",
                    timezone.localdate() + datetime.timedelta(5))  # fmt: skip
     for account in (adult, cast.musician.account, choir):
         assert not TalkRuleRest.objects.visible_to(account).exists()

@@ -159,30 +159,46 @@ def test_both_views_stand_side_by_side_and_what_parts_is_said_in_words(client, c
 
 
 def test_the_lead_switches_a_rule_and_a_second_director_cannot(client, cast):
-    acts.ask(cast.musician, cast.band, "")
+    project(cast, (2, 2))
     sign_in(client, cast.second_director)
     assert "Switch off" not in text(client.get(reverse("talk-rules")))
-    page = client.post(reverse("talk-rule", args=["asked"]), {"on": "no"}, follow=True)
+    page = client.post(reverse("talk-rule", args=["goal_still"]), {"on": "no"}, follow=True)
     assert "only the lead director" in text(page)
     assert not TalkRuleOff.objects.exists()
     sign_in(client, cast.director)
-    page = client.post(reverse("talk-rule", args=["asked"]), {"on": "no"}, follow=True)
+    page = client.post(reverse("talk-rule", args=["goal_still"]), {"on": "no"}, follow=True)
     assert "The rule is off." in text(page)
     page = text(client.get(reverse("talks")))
-    assert "Switched off: Asked for a talk." in page
-    assert "Asked for a talk today" not in page
+    assert "Switched off: A goal that stands still." in page
+    assert "No closer to the goal" not in page
+
+
+def test_where_asking_is_switched_off_the_musician_is_not_offered_it(client, cast):
+    acts.switch_rule(cast.director, "asked", False)
+    sign_in(client, cast.musician.account)
+    page = client.get(reverse("my-talks"))
+    assert "I would like to talk" not in text(page)
+    assert "No talk is noted with you yet." in text(page)
+    reply = client.post(reverse("my-talks"), {"ensemble": cast.band.pk, "words": "x"})
+    assert "Your school does not take this here" in text(reply)
+    assert not TalkAsked.objects.exists()
 
 
 def test_a_rule_rests_for_one_musician_and_the_rest_can_be_ended(client, cast):
+    project(cast, (2, 2))
     acts.ask(cast.musician, cast.band, "")
     sign_in(client, cast.director)
-    client.post(talk_of(cast, "talk-rest"), {"code": "asked", "until": in_days(10)})
+    form = client.get(talk_of(cast)).content.decode()
+    assert '<option value="goal_still">' in form
+    assert '<option value="asked">' not in form, "who asked is not passed over"
+    client.post(talk_of(cast, "talk-rest"), {"code": "goal_still", "until": in_days(10)})
     assert TalkRuleRest.objects.get().until.isoformat() == in_days(10)
     assert "Silent until" in text(client.get(talk_of(cast)))
-    assert "The rules name nobody today." in text(client.get(reverse("talks")))
-    client.post(talk_of(cast, "talk-rest"), {"code": "asked", "end": "yes"})
+    assert "No closer to the goal" not in text(client.get(reverse("talks")))
+    client.post(talk_of(cast, "talk-rest"), {"code": "goal_still", "end": "yes"})
     assert not TalkRuleRest.objects.exists()
-    for typed, sentence in (({"code": "asked", "until": "x"}, "is no day"),
+    for typed, sentence in (({"code": "goal_still", "until": "x"}, "is no day"),
+                            ({"code": "asked", "until": in_days(3)}, "never silent"),
                             ({"code": "mood", "until": in_days(3)}, "no such rule")):  # fmt: skip
         page = client.post(talk_of(cast, "talk-rest"), typed, follow=True)
         assert sentence in text(page)

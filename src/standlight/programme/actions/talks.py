@@ -20,7 +20,7 @@ from standlight.programme.models import (
     TalkRuleRest,
     TalkStep,
 )
-from standlight.programme.queries.talks_rules import RULE_NAMES
+from standlight.programme.queries.talks_rules import ASKED, RESTING, RULE_NAMES, rules_off
 
 MOST_STEPS = 5
 """Agreed steps of one talk: more are not kept by anybody (our choice)."""
@@ -34,8 +34,12 @@ def ask(musician: Musician, ensemble: Ensemble, words: str) -> TalkAsked:
     """Ask for a talk in one ensemble; what waits there already gets the new words.
 
     Words that an adult has read are not overwritten: the new ones stand under them. Raises
-    ``StandlightError`` for words that are too long.
+    ``StandlightError`` for words that are too long, and where the school takes none.
     """
+    if ASKED in set(rules_off(musician.programme_id)):
+        raise StandlightError(
+            "your school does not take this here", slip="ask your director when you see them"
+        )
     words = words.strip()
     open_one = TalkAsked.objects.filter(
         musician=musician, ensemble=ensemble, talked_at__isnull=True
@@ -152,9 +156,14 @@ def rest_rule(
 ) -> None:
     """Let a rule be silent about one musician before ``until``; today or before ends the rest.
 
-    Raises ``StandlightError`` for a day more than a year away.
+    Raises ``StandlightError`` for a day more than a year away, and for a rule that never rests:
+    who asked for a talk is not passed over.
     """
     _known(code)
+    if code not in RESTING:
+        raise StandlightError(
+            f"“{RULE_NAMES[code]}” is never silent about one musician", slip="have the talk first"
+        )
     today = timezone.localdate()
     row = {"ensemble": ensemble, "musician": musician, "code": code}
     if until <= today:

@@ -26,6 +26,7 @@ from standlight.programme.queries.school import adults_who_read
 from standlight.programme.queries.second_adult import may_read_all
 from standlight.programme.queries.standing import one_seat_each, seats_of
 from standlight.programme.queries.talks_rules import (
+    ASKED,
     RULE_NAMES,
     TALK_RULES,
     reasons_in,
@@ -206,7 +207,12 @@ def my_talks(account: Account) -> MyTalks:
             )
         )
     talks = _talks(Talk.objects.visible_to(account), today)
-    return MyTalks(tuple(groups), talks, musician.programme.safety_contact)
+    return MyTalks(
+        tuple(groups),
+        talks,
+        musician.programme.safety_contact,
+        ASKED not in set(rules_off(account.programme_id)),
+    )
 
 
 def _asked(row: TalkAsked) -> AskedLine:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from standlight.programme.queries.talks_rules import ASKED
 from standlight.programme.queries.talks_sides import shortened
 from standlight.programme.queries.talks_values import ActsTable, Block, TalkLine, TalkPage
 
@@ -17,7 +18,7 @@ and Language 109:104047: 238 words a minute), less those of headings and feet.""
 
 LINES_OF_A_BLOCK = 5
 
-NOT_ON_PAPER = "asked"
+NOT_ON_PAPER = ASKED
 """The rule whose sentence is left out: that somebody asked for a talk is not for whoever finds the
 sheet, or sits beside them."""
 

@@ -52,6 +52,9 @@ source)."""
 FALLS = frozenset({FALLING, BEHIND})
 """States of a line of growth that are sure; a line that could be chance is in neither."""
 
+ASKED = "asked"
+"""The rule of those who asked: no other is known by its code outside the table."""
+
 NAMED_TITLES = 3
 """Titles named in a sentence; the rest is counted."""
 
@@ -73,21 +76,27 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class TalkRule:
-    """One rule: its ``code``, its name, what it looks for, and ``find``: musician to sentence."""
+    """One rule: its ``code``, its name, what it looks for, and ``find``: musician to sentence.
+
+    Where ``waits``, somebody waits for an answer: the rule never rests for one musician, and what
+    was there before it was switched off stays on the list; nobody is invited to more then.
+    """
 
     code: str
     name: str
     sentence: str
     find: Callable[[Room], Found]
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class TalkReason:
-    """One rule that speaks of a musician, and what it says."""
+    """One rule that speaks of a musician, and what it says; whether it may rest for them."""
 
     code: str
     name: str
     sentence: str
+    may_rest: bool = True
 
 
 def room_of(account: Account, ensemble: Ensemble, today: datetime.date | None = None) -> Room:
@@ -111,11 +120,12 @@ def reasons_in(room: Room) -> dict[int, tuple[TalkReason, ...]]:
     here = {seat.musician_pk for seat in room.seats}
     found: dict[int, list[TalkReason]] = {}
     for rule in TALK_RULES:
-        if rule.code in off:
+        if rule.code in off and not rule.waits:
             continue
         for pk, sentence in rule.find(room).items():
-            if pk in here and (pk, rule.code) not in rests:
-                found.setdefault(pk, []).append(TalkReason(rule.code, rule.name, sentence))
+            if pk in here and (rule.waits or (pk, rule.code) not in rests):
+                reason = TalkReason(rule.code, rule.name, sentence, not rule.waits)
+                found.setdefault(pk, []).append(reason)
     return {pk: tuple(reasons) for pk, reasons in found.items()}
 
 
@@ -290,10 +300,12 @@ def _ago(days: int) -> str:
 
 TALK_RULES = (
     TalkRule(
-        "asked",
+        ASKED,
         "Asked for a talk",
-        "The musician asked for a talk, and none was noted since.",
+        "The musician asked for a talk, and none was noted since. Switched off, musicians can no "
+        "longer ask here; what was asked before stays on the list.",
         _asked,
+        waits=True,
     ),
     TalkRule(
         "views_part",
@@ -331,3 +343,6 @@ TALK_RULES = (
 """Every rule, in the order in which the page says them."""
 
 RULE_NAMES: Mapping[str, str] = MappingProxyType({rule.code: rule.name for rule in TALK_RULES})
+
+RESTING = frozenset(rule.code for rule in TALK_RULES if not rule.waits)
+"""Rules that may rest for one musician."""

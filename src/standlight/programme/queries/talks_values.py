@@ -175,6 +175,11 @@ class TalkPage:
     rests: tuple[RestLine, ...]
     safety_contact: str
 
+    @property
+    def can_rest(self) -> tuple[TalkReason, ...]:
+        """The reasons whose rules may be silent about this musician for a time."""
+        return tuple(reason for reason in self.reasons if reason.may_rest)
+
 
 @dataclass(frozen=True, slots=True)
 class NotesPage:
@@ -197,8 +202,9 @@ class MyTalkGroup:
 
 @dataclass(frozen=True, slots=True)
 class MyTalks:
-    """A musician's own page of talks."""
+    """A musician's own page of talks; ``may_ask`` is false where the school has switched it off."""
 
     groups: tuple[MyTalkGroup, ...]
     talks: tuple[TalkLine, ...]
     safety_contact: str
+    may_ask: bool
