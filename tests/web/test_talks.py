@@ -113,6 +113,20 @@ def test_a_director_notes_a_talk_and_the_musician_reads_it_and_says_done(client,
     assert step.done_at is None
 
 
+def test_open_steps_stand_on_the_musicians_first_page_until_they_are_done(client, cast):
+    day = timezone.localdate()
+    steps = [(f"Step {n}", day + datetime.timedelta(n)) for n in (4, 2, 3, 1)]
+    acts.note(cast.director, cast.band, cast.musician, day, "", steps)
+    sign_in(client, cast.musician.account)
+    page = text(client.get(reverse("my-part")))
+    assert re.findall(r"Step \d", page) == ["Step 1", "Step 2", "Step 3"], "due first, three"
+    acts.say_done(cast.musician.account, TalkStep.objects.get(words="Step 1"), True)
+    page = text(client.get(reverse("my-part")))
+    assert re.findall(r"Step \d", page) == ["Step 2", "Step 3", "Step 4"]
+    sign_in(client, cast.second_musician.account)
+    assert "What we agreed" not in text(client.get(reverse("my-part")))
+
+
 @pytest.mark.parametrize(
     ("typed", "sentence"),
     [

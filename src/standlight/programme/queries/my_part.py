@@ -32,6 +32,7 @@ from standlight.programme.queries.my_work import WorkLine, work_lines
 from standlight.programme.queries.passage_places import with_measures
 from standlight.programme.queries.peers_mine import HearLine, hear_lines
 from standlight.programme.queries.standing import turns_of
+from standlight.programme.queries.talks_mine import AgreedStep, open_steps
 from standlight.programme.queries.which_try import TryRule, rule_of
 from standlight.programme.queries.years import year_begins
 
@@ -94,6 +95,7 @@ class MyPart:
     accommodation: str
     changed_goal: str
     is_singer: bool
+    agreed: tuple[AgreedStep, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +179,7 @@ def my_part(account: Account, today: datetime.date | None = None) -> MyPart:
         accommodation=musician.agreed_words,
         changed_goal=musician.changed_goal,
         is_singer=any(seat.section.ensemble.kind == "choir" for seat in seats),
+        agreed=open_steps(account),
     )
 
 
