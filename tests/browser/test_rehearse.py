@@ -38,6 +38,8 @@ def at(visitor, size, name, *args):
     page = context.pages[0]
     visitor.sign_in_director(page)
     page.goto(reverse(name, args=args))
+    if name == "rehearse-podium":
+        page.get_by_role("button", name="Next").wait_for()
     return context, page
 
 

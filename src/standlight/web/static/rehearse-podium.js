@@ -201,17 +201,23 @@ podium.addEventListener("submit", async (event) => {
 steps?.querySelector("[data-back]").addEventListener("click", () => show(shown - 1));
 steps?.querySelector("[data-on]").addEventListener("click", () => show(shown + 1));
 
+function showFirstOpen() {
+  const open = blocks.findIndex((block) => block.dataset.state === "open");
+  show(open < 0 ? blocks.length - 1 : open);
+}
+
 async function begin() {
-  for (const row of await mine()) {
-    const block = row.send === send && row.state && blocks.find((one) => one.dataset.block === row.block);
-    if (block) mark(block, row.state);
-  }
   if (blocks.length) {
     steps.hidden = false;
-    const open = blocks.findIndex((block) => block.dataset.state === "open");
-    show(open < 0 ? blocks.length - 1 : open);
+    showFirstOpen();
     setInterval(tick, 5000);
   }
+  const rows = (await mine()).filter((row) => row.send === send && row.state);
+  for (const row of rows) {
+    const block = blocks.find((one) => one.dataset.block === row.block);
+    if (block) mark(block, row.state);
+  }
+  if (rows.length) showFirstOpen();
   await say();
   await sayStopped();
   drain();
