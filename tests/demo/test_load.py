@@ -122,7 +122,7 @@ def test_every_row_of_the_scenario_is_in_the_database(demo):
     of_rehearsal = len(TOLD) + sum(len(said) for said in SAID.values())
     assert Remark.objects.filter(sheet=None).count() == len(plan.remarks) + of_rehearsal
     assert CommentLine.objects.count() == len(plan.comments)
-    to_come = ConcertCycle.objects.filter(concert_on__gte=TODAY)
+    to_come = ConcertCycle.objects.filter(concert_on__gte=TODAY, name=plan.cycle_name)
     assert [c.concert_on for c in to_come] == [TODAY + timedelta(days=16)] * 3
     assert Ensemble.objects.count() == 3
 

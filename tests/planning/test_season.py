@@ -276,3 +276,11 @@ def test_in_a_year_that_has_begun_what_lay_before_stays_and_nothing_new_goes_the
     assert all(one.item.wished[1] < 11 for one in gone)
     assert all(one.week >= 11 for one in fresh.items if one.week is not None)
     assert {one.item.cycle for one in gone} >= {"g0c0", "g1c0"}
+
+
+def test_a_cycle_that_begins_late_in_a_week_has_its_first_work_in_the_next():
+    asked = year(groups=1, concerts=(12,))
+    for weekday, first in ((0, 2), (2, 2), (3, 3), (5, 3)):
+        cycle = replace(asked.cycles[0], starts_on=day(2, weekday), concert_on=day(11, 3))
+        items, _ = items_of(replace(asked, cycles=(cycle,)))
+        assert min(item.weeks[0] for item in items if item.cycle) == first

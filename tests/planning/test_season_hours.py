@@ -25,7 +25,7 @@ from tests.planning.season_makers import day, year
 
 def item(key, weeks, minutes):
     return Item(key, "g", "k", "h", "", 1, 1, "spread", tuple(weeks), (weeks[0], weeks[-1]),
-                weeks[0], minutes, 0, 10)  # fmt: skip
+                weeks[0], minutes, 0, 10, minutes / 10)  # fmt: skip
 
 
 def open_weeks(n, minutes):

@@ -151,9 +151,9 @@ def _moves(
 def _lighter(item: Item, needed: int, room: int) -> Iterator[Option]:
     """Fewer minutes for each musician, or fewer musicians, so that the week holds."""
     rated = heard_of(item.share, item.musicians)
-    if not rated:
+    if not rated or not item.review_each:
         return
-    each = item.review_minutes / rated
+    each = item.review_each
     left_for_it = room - (needed - item.review_minutes)
     least = each * LEAST_PART
     to = floor(max(left_for_it, 0) / rated / STEP_MINUTES + 1e-9) * STEP_MINUTES

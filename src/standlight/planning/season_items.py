@@ -14,7 +14,14 @@ from itertools import pairwise
 from math import ceil
 
 from standlight.errors import StandlightError
-from standlight.planning.season_calendar import is_open, quiet_weeks, week_index, weeks_of
+from standlight.planning.season_calendar import (
+    LEAST_OPEN_DAYS,
+    SCHOOL_DAYS,
+    is_open,
+    quiet_weeks,
+    week_index,
+    weeks_of,
+)
 from standlight.planning.season_defaults import FAR_APART_DAYS, REFLECTION_DAYS
 from standlight.planning.season_values import (
     AFTER_CONCERT,
@@ -134,7 +141,9 @@ def _stretches(
     else:
         for cycle in request.cycles:
             if cycle.group == group.key and cycle.concert_on is not None:
-                first = week_index(weeks, cycle.starts_on)
+                # Begun after Wednesday, a cycle has its first whole week in the next one.
+                late = cycle.starts_on.weekday() > SCHOOL_DAYS - LEAST_OPEN_DAYS
+                first = week_index(weeks, cycle.starts_on) + late
                 last = week_index(weeks, cycle.concert_on)
                 yield _Stretch(cycle.key, max(0, first), min(last_week, last), cycle)
 
@@ -181,6 +190,7 @@ def _items(
             review_minutes=ceil(each * heard_of(change.share, group.musicians) - 1e-9),
             musician_minutes=round(kind.musician_minutes),
             musicians=group.musicians,
+            review_each=each,
             share=change.share,
             due_on=due_on,
         )

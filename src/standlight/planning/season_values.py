@@ -211,7 +211,8 @@ class Item:
     """One piece of work to be placed: where it may go, where it would best go, what it costs.
 
     ``weeks`` are the indexes that are allowed, ascending; ``wished`` the first and last index that
-    fit its ``when``; ``target`` the best. ``due_on`` is fixed where the day is (a concert's
+    fit its ``when``; ``target`` the best. ``review_minutes`` are for all who are reviewed,
+    ``review_each`` for one. ``due_on`` is fixed where the day is (a concert's
     reflection). ``number`` counts from 1 among ``of`` alike in the same span.
     """
 
@@ -229,6 +230,7 @@ class Item:
     review_minutes: int
     musician_minutes: int
     musicians: int
+    review_each: float
     share: float = 1.0
     due_on: date | None = None
 

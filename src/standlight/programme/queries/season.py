@@ -21,7 +21,7 @@ from standlight.planning import (
     week_index,
 )
 from standlight.programme.dates import date_words
-from standlight.programme.models import SeasonDays, SeasonItem, SeasonPlan
+from standlight.programme.models import ConcertCycle, SeasonDays, SeasonItem, SeasonPlan
 from standlight.programme.queries.kinds import latest_kinds
 from standlight.programme.queries.season_request import ensembles_of, season_request, stands_of
 from standlight.programme.queries.season_values import (
@@ -102,14 +102,17 @@ def group_names(plan: SeasonPlan) -> list[str]:
 
 
 def names_of(plan: SeasonPlan, year: YearPlan) -> Mapping[str, str]:
-    """Each item's name with its group's, where there are several."""
+    """Each item's name with its cycle's, and its group's where there are several."""
     ensembles = {str(one.pk): one.name for one in ensembles_of(plan.owner)}
-    several = len(ensembles) > 1
-    return {
-        one.item.key: f"{item_name(one.item)} of {ensembles[one.item.group]}"
-        if several else item_name(one.item)
-        for one in year.items
-    }  # fmt: skip
+    cycles = {f"c{pk}": name for pk, name in ConcertCycle.objects.filter(
+        ensemble__in=ensembles.keys()).values_list("pk", "name")}  # fmt: skip
+    names = {}
+    for one in year.items:
+        parts = [cycles[one.item.cycle]] if one.item.cycle in cycles else []
+        parts += [ensembles[one.item.group]] if len(ensembles) > 1 else []
+        name = item_name(one.item)
+        names[one.item.key] = f"{name} ({', '.join(parts)})" if parts else name
+    return names
 
 
 def faults_of(
