@@ -62,7 +62,7 @@ DIRECTORS_ONLY = {
     "EarlierAnswer.written_by", "GivenLevel.rater", "GuestLink.made_by", "HeardAgain.heard_by",
     "KeptAnswer.written_by", "KindEdition.made_by", "MarkChange.changed_by",
     "MarkExport.exported_by", "PeerLine.decided_by", "PeerRound.asked_by",
-    "PeriodMarks.closed_by", "PlayingCheck.made_by",
+    "PeriodMarks.closed_by", "PlannedRehearsal.made_by", "PlayingCheck.made_by",
     "Reply.written_by", "Sheet.opened_by", "SheetLevel.rater", "WorkExcuse.given_by",
 }  # fmt: skip
 """Relations to an account that no musician's account is ever written into."""
@@ -74,6 +74,8 @@ NAMES_NOBODY = {
     "Assignment.rules", "CheckPassage.alternatives", "CheckPassage.shows", "KindEdition.body",
     "PeriodMarks.columns", "PeriodMarks.sentences", "PeriodMarks.terms", "Piece.measures",
     "PeerRound.criteria", "Piece.remarks", "PlayingCheck.criteria", "EditedTable.rows",
+    "PlannedBlock.idle", "PlannedBlock.why", "PlannedRehearsal.order", "PlannedRehearsal.told",
+    "PlannedRehearsal.wishes",
 }  # fmt: skip
 """Plain data in rows of others that names no musician."""
 
