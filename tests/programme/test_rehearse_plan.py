@@ -12,7 +12,15 @@ from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions import rehearse as acts
 from standlight.programme.actions import rehearse_podium as podium
 from standlight.programme.actions.rehearse_podium import Said, SaidThere, Tapped
-from standlight.programme.models import ConcertCycle, Piece, PlannedBlock, PodiumRemark, Remark
+from standlight.programme.models import (
+    ConcertCycle,
+    Piece,
+    PlannedBlock,
+    PodiumRemark,
+    Remark,
+    SeasonDays,
+    SeasonPlan,
+)
 from standlight.programme.queries.rehearse import rehearse_page
 from standlight.programme.queries.rehearse_drawn import worked_before
 from standlight.programme.queries.rehearse_evidence import strips_of
@@ -212,6 +220,25 @@ def test_a_tap_that_was_taken_back_leaves_the_plan_open(scene):
     podium.tap(cast.director, plan, "warm_up", "open", timezone.now())
     acts.draw_again(cast.director, plan)
     assert not plan_page(plan).begun
+
+
+def test_the_day_that_is_offered_is_a_weekday_with_school_and_without_a_plan(scene):
+    cast, today = scene.cast, timezone.localdate()
+    offered = rehearse_page(cast.director).groups[0].next_day
+    assert today < offered <= today + datetime.timedelta(3)
+    assert offered.weekday() < 5
+    year = SeasonPlan.objects.create(
+        programme=cast.programme, owner=cast.director, starts_on=today - datetime.timedelta(60),
+        ends_on=today + datetime.timedelta(200),
+    )  # fmt: skip
+    SeasonDays.objects.create(
+        plan=year, sort=SeasonDays.CLOSED, first=today, last=offered, name="Closed"
+    )
+    later = rehearse_page(cast.director).groups[0].next_day
+    assert later > offered
+    assert later.weekday() < 5
+    acts.draw_up(cast.director, cast.band, later, 42, [scene.piece])
+    assert rehearse_page(cast.director).groups[0].next_day > later
 
 
 def test_the_place_asks_the_same_number_of_times_however_many_blocks_and_pieces(scene):

@@ -15,6 +15,7 @@ from standlight.programme.models import (
     Piece,
     PlannedBlock,
     PlannedRehearsal,
+    SeasonDays,
 )
 from standlight.programme.queries.desk import printed_range
 from standlight.programme.queries.rehearse_drawn import WORKED_KINDS
@@ -68,11 +69,24 @@ class RehearsePage:
 
 
 def rehearse_page(account: Account) -> RehearsePage:
-    """Rehearse for ``account``; six queries an ensemble."""
+    """Rehearse for ``account``; six queries an ensemble, and one for the days without school."""
     today = timezone.localdate()
+    free = _days_without_school(account, today)
     return RehearsePage(
-        tuple(_group(ensemble, today) for ensemble in Ensemble.objects.visible_to(account))
+        tuple(_group(ensemble, today, free) for ensemble in Ensemble.objects.visible_to(account))
     )
+
+
+def _days_without_school(account: Account, today: datetime.date) -> set[datetime.date]:
+    """Days from ``today`` on that the account's year plan calls closed or lost."""
+    rows = SeasonDays.objects.visible_to(account).filter(
+        plan__owner=account, sort__in=(SeasonDays.CLOSED, SeasonDays.LOST), last__gte=today
+    )
+    return {
+        max(row.first, today) + datetime.timedelta(n)
+        for row in rows
+        for n in range((row.last - max(row.first, today)).days + 1)
+    }
 
 
 def next_plan(ensemble_pk: int) -> PlannedRehearsal | None:
@@ -86,7 +100,7 @@ def next_plan(ensemble_pk: int) -> PlannedRehearsal | None:
 
 
 def next_school_day(day: datetime.date, taken: set[datetime.date]) -> datetime.date:
-    """The first weekday after ``day`` that has no plan yet.
+    """The first weekday after ``day`` that is not ``taken``: by a plan, or without school.
 
     >>> next_school_day(datetime.date(2026, 11, 27), {datetime.date(2026, 11, 30)})
     datetime.date(2026, 12, 1)
@@ -97,7 +111,7 @@ def next_school_day(day: datetime.date, taken: set[datetime.date]) -> datetime.d
     return day
 
 
-def _group(ensemble: Ensemble, today: datetime.date) -> EnsembleRows:
+def _group(ensemble: Ensemble, today: datetime.date, free: set[datetime.date]) -> EnsembleRows:
     plans = list(
         PlannedRehearsal.objects.filter(ensemble=ensemble, day__gte=today)
         .order_by("day")
@@ -126,7 +140,7 @@ def _group(ensemble: Ensemble, today: datetime.date) -> EnsembleRows:
         ahead=tuple(_line(plan, today) for plan in plans),
         last=_line(past, today) if past else None,
         left_over=left_over(past) if past else (),
-        next_day=next_school_day(today, {plan.day for plan in plans}),
+        next_day=next_school_day(today, free | {plan.day for plan in plans}),
         pieces=tuple(shown),
         other_pieces=tuple(line for line in lines if line not in shown),
     )
