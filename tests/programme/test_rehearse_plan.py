@@ -326,6 +326,22 @@ def test_a_piece_on_paper_is_planned_once_its_measures_are_known(cast):
     assert minutes_of(plan) == 42
 
 
+def test_a_plan_of_an_earlier_edition_still_opens(scene):
+    cast, plan = scene.cast, draw(scene)
+    plan.told = [["of_old", 3]]
+    plan.save()
+    idle = [{"names": ["Flute"], "task": "of_old", "first": 0, "last": 1}]
+    plan.blocks.filter(kind="work").update(
+        why=[["of_old", 1, 2], ["pinned", 0, 0]], strategy="of_old", finish="of_old", idle=idle,
+        aim="of_old",
+    )  # fmt: skip
+    page = plan_page(plan)
+    assert page.told == ()
+    block = next(one for one in page.blocks if one.kind == "work")
+    assert (block.why, block.how, block.idle) == (("you put it in",), "", ())
+    assert podium_page(cast.director, plan).blocks
+
+
 def test_another_ensembles_director_changes_nothing(scene):
     cast, plan = scene.cast, draw(scene)
     stranger, mine = cast.outsider_director, work(plan)[0]

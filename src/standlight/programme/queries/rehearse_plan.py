@@ -162,7 +162,7 @@ def plan_page(plan: PlannedRehearsal) -> PlanPage:
         planned=sum(row.minutes for row in rows),
         changed=bool(plan.order or any(plan.wishes.values())),
         begun=begun,
-        told=tuple(told_words(one) for one in plan.told),
+        told=tuple(filter(None, (told_words(one) for one in plan.told))),
         blocks=block_rows(plan, rows),
         offers=_offers(strips, rows),
         no_measures=tuple(
@@ -276,7 +276,7 @@ def _row(row: PlannedBlock, pinned: bool, place: int, count: int) -> BlockRow:
         kind=row.kind,
         minutes=row.minutes,
         height=min(row.minutes, TALLEST),
-        title=row.title or KIND_WORDS[row.kind],
+        title=row.title or KIND_WORDS.get(row.kind, ""),
         piece_pk=row.piece_id or 0,
         piece=row.piece.title if row.piece is not None else "",
         where=where,
@@ -285,7 +285,7 @@ def _row(row: PlannedBlock, pinned: bool, place: int, count: int) -> BlockRow:
         aim=aim_name(row.aim),
         how=row.how or how_words(row.kind, row.strategy),
         done_when=row.done_when or done_words(row.finish),
-        why=tuple(why_words(one) for one in row.why) or ("you added it",),
+        why=tuple(filter(None, (why_words(one) for one in row.why))) or ("you added it",),
         idle=_idle(row, measures),
         state=row.state,
         worked=row.kind in WORKED_KINDS,
@@ -301,11 +301,12 @@ def _row(row: PlannedBlock, pinned: bool, place: int, count: int) -> BlockRow:
 
 def _idle(row: PlannedBlock, measures: Sequence[Mapping[str, object]]) -> tuple[str, ...]:
     """Who waits in a block and what they do, a sentence a task."""
-    return tuple(
+    said = (
         idle_words(one["names"], one["task"], printed_range(measures, one["first"], one["last"]))
         for one in row.idle
         if one["names"]
     )
+    return tuple(filter(None, said))
 
 
 def _offers(

@@ -1,4 +1,8 @@
-"""Codes of strips and plans as a director reads them: tables, and nothing else."""
+"""Codes of strips and plans as a director reads them: tables, and nothing else.
+
+Plans are kept as codes and outlive the edition that drew them: a code that no table has any more
+says nothing, and the page of an old plan still opens.
+"""
 
 from __future__ import annotations
 
@@ -124,7 +128,7 @@ def aim_name(aim: str) -> str:
 
 
 def why_words(why: Sequence) -> str:
-    """One reason [code, n, of] as words.
+    """One reason [code, n, of] as words; "" for a code of an earlier edition.
 
     >>> why_words(["heard", 9, 12]), why_words(["unfinished", 1, 0])
     ('9 of 12 takes have trouble here', 'it was not done yesterday')
@@ -136,17 +140,18 @@ def why_words(why: Sequence) -> str:
         return FEW_WORDS[code]
     if code in NONE_WORDS and not n:
         return NONE_WORDS[code]
-    return WHY_WORDS[code].format(of=of, times=_times(n), ago=_ago(n), ahead=_ahead(n), **_many(n))
+    words = WHY_WORDS.get(code, "")
+    return words.format(of=of, times=_times(n), ago=_ago(n), ahead=_ahead(n), **_many(n))
 
 
 def told_words(told: Sequence) -> str:
-    """What is told beside a plan, [code, n], as a sentence.
+    """What is told beside a plan, [code, n], as a sentence; "" for a code of an earlier edition.
 
     >>> told_words(["unplanned", 1])
     '1 minute is left over. Add a block of your own, or make one longer.'
     """
     code, n = told
-    return TOLD_WORDS[code].format(**_many(n))
+    return TOLD_WORDS.get(code, "").format(**_many(n))
 
 
 def how_words(kind: str, strategy: str) -> str:
@@ -177,7 +182,7 @@ def idle_words(names: Sequence[str], task: str, where: str) -> str:
     >>> idle_words(["Flute", "Oboe"], "study", "measures 9 to 12")
     'Flute, Oboe: look at your own measures 9 to 12. Finger it, tap it or sing it in your head.'
     """
-    return IDLE_WORDS[task].format(names=", ".join(names), where=where)
+    return IDLE_WORDS.get(task, "").format(names=", ".join(names), where=where)
 
 
 def of_words(share: Share, of: str) -> str:
