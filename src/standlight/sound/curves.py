@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import fft
 
 from standlight.music import Note
 from standlight.sound.loudness import OFFSET_DB, k_response
@@ -238,7 +239,7 @@ def momentary_lkfs(recording: Recording) -> np.ndarray:
     for first in range(0, count, BLOCKS_AT_ONCE):
         last = min(first + BLOCKS_AT_ONCE, count)
         blocks = recording.samples[first * width : last * width].reshape(last - first, width)
-        bins = np.fft.rfft(blocks, axis=1)
+        bins = fft.rfft(blocks, axis=1)
         square = np.square(bins.real) + np.square(bins.imag)
         power[first:last] = np.einsum("ij,j->i", square, gains.astype(square.dtype))
     sums = np.concatenate([[0.0], np.cumsum(power)])

@@ -27,6 +27,12 @@ USUAL_TEMPO = 0.8
 """At this share of the marked tempo a note that is written longer than the cap gains just the
 cap, evenly over its length: else two notes in the time of one would pay, and restarts too."""
 
+FEW_PITCHES, FEW_USUAL_TEMPO, FEW_JUMP_COST = 3, 0.45, 10.0
+"""On a line with fewer pitches time alone tells which note is which: there a slow player's note
+would be worth two quick ones, or the whole line is played twice. So the cap is met only from less
+than half of the marked tempo, and a jump is as dear as in the trials (43 such takes of development
+seeds, docs/method.md)."""
+
 SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 6.0, 5.0, 8.0, 8.0
 """Costs of the trials: a skipped note, an added sound, a stop, a jump (10 in the trials; with 8
 more of the restarts of seed 2701 are found, and faulty takes are read the same)."""
@@ -84,7 +90,7 @@ WINDOW_NOTES = 80
 LONGEST_FRAMES = 1600
 """No segment is longer, whatever the tempo (16 s)."""
 
-COUNTS_WITHIN = STOP_COST + JUMP_COST + FAR_COST + MID_MEASURE_COST + SKIP_COST + 0.5
+COUNTS_WITHIN = STOP_COST + FEW_JUMP_COST + FAR_COST + MID_MEASURE_COST + SKIP_COST + 0.5
 """What the dearest jump and a skip cost, and half a point for rounding."""
 
 KEPT_WITHIN = 8.0
@@ -162,6 +168,7 @@ class _Decoder:
         unmarked[-1] = 0.0
         self.unmarked = unmarked.astype(np.float32)
         self.repeated = np.append(line.midi[1:] == line.midi[:-1], False).astype(np.float32)
+        self.few = len(np.unique(line.midi)) < FEW_PITCHES
         self._judge_lengths()
         self.gains = Gains(line, evidence, offset, self.places, self.share, self.unmarked)
         self._judge_silence(evidence)
@@ -197,7 +204,8 @@ class _Decoder:
         usual = float(np.exp(pace.usual))
         slowest = float(np.exp(pace.slowest)) * float(line.step_quarters.max())
         self.longest = int(min(2.0 * slowest + 300, LONGEST_FRAMES))
-        written = FRAME * line.sounding_quarters * usual / USUAL_TEMPO
+        slow = FEW_USUAL_TEMPO if self.few and pace.course is None else USUAL_TEMPO
+        written = FRAME * line.sounding_quarters * usual / slow
         self.share = np.minimum(1.0, GAIN_CAP / written).astype(np.float32)
         expected_s = line.step_quarters * usual * HOP_S
         spread = pace.spread**2 + (FRAME_SPREAD_S / expected_s) ** 2
@@ -226,6 +234,7 @@ class _Decoder:
         far = np.where((back < 1) | (back > NEAR_NOTES), FAR_COST, 0.0).astype(np.float32)
         self.far = np.lib.stride_tricks.sliding_window_view(far, self.notes)
         self.entry = np.where(self.line.measure_start, 0.0, MID_MEASURE_COST).astype(np.float32)
+        self.jump_cost = FEW_JUMP_COST if self.few else JUMP_COST
         self.lane, self.number = np.arange(self.lanes), np.arange(self.notes + 1)
         self.skipped = SKIP_COST * self.number
 
@@ -378,7 +387,7 @@ class _Decoder:
         """Arrivals at ``k`` by a stop and a jump to any note."""
         now = self.best.row(k)
         note = now.argmax(axis=1)
-        reached = now[self.lane, note] - STOP_COST - JUMP_COST + AFTER_SILENCE * self.silent[k]
+        reached = now[self.lane, note] - STOP_COST - self.jump_cost + AFTER_SILENCE * self.silent[k]
         arrived = reached[:, None] - self.entry - self.far[self.notes - note]
         carried = self.tempo.row(k)[self.lane, note][:, None]
         self._arrive(k, slice(0, self.notes), arrived, carried, (KINDS * note + JUMPED)[:, None])

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import fft
 
 from standlight.sound.values import Recording
 
@@ -169,7 +170,7 @@ def _frames(recording: Recording) -> tuple[np.ndarray, np.ndarray]:
     noise = np.empty(len(frames))
     for first in range(0, len(frames), 500):
         block = frames[first : first + 500] * window
-        power = np.square(np.abs(np.fft.rfft(block, axis=1))[:, band]) + 1e-12
+        power = np.square(np.abs(fft.rfft(block, axis=1))[:, band]) + 1e-12
         level[first : first + 500] = np.mean(np.square(block), axis=1)
         mean = power.mean(axis=1)
         flat = np.exp(np.log(power).mean(axis=1)) / mean

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from scipy import fft
 
 from standlight.sound.spectrum import frames_in_blocks
 from standlight.sound.values import HOP_S, PitchTrack, Recording
@@ -71,7 +72,7 @@ def spectral_flux(
     kept = np.zeros((lag, bank.shape[1]), dtype=np.float32)
     pieces = []
     for _, frames in frames_in_blocks(recording.samples, rate_hz, width, hop_s):
-        magnitude = np.abs(np.fft.rfft(frames * window, n=size, axis=1)).astype(np.float32)
+        magnitude = np.abs(fft.rfft(frames * window, n=size, axis=1)).astype(np.float32)
         bands = np.log10(1.0 + COMPRESSION * (magnitude @ bank) / width)
         bands = np.concatenate([kept, bands])
         before = bands[:-lag]

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import fft
 
 from standlight.music import hz_of_midi, midi_of_hz
 from standlight.sound.spectrum import filtered, frames_in_blocks
@@ -127,8 +128,8 @@ def _block_candidates(
     frames = frames - frames.mean(axis=1, keepdims=True)
     reach = max(longest + 2, int(0.6 * width))
     size = 1 << int(np.ceil(np.log2(width + reach)))
-    spectrum = np.fft.rfft(frames, n=size, axis=1)
-    correlation = np.fft.irfft(np.abs(spectrum) ** 2, n=size, axis=1)[:, : reach + 1]
+    spectrum = fft.rfft(frames, n=size, axis=1)
+    correlation = fft.irfft(np.abs(spectrum) ** 2, n=size, axis=1)[:, : reach + 1]
     sums = np.zeros((len(frames), width + 1), dtype=np.float64)
     np.cumsum(np.square(frames, dtype=np.float64), axis=1, out=sums[:, 1:])
     energy = sums[:, width - reach :][:, ::-1] + sums[:, -1:]

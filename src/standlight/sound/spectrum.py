@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import lru_cache
 
 import numpy as np
+from scipy import fft
 
 from standlight.sound.values import HOP_S
 
@@ -67,7 +68,7 @@ def filtered(
         piece = np.zeros(size, dtype=np.float32)
         part = samples[max(begin, 0) : start + step]
         piece[max(begin, 0) - begin : max(begin, 0) - begin + len(part)] = part
-        wave = np.fft.irfft(np.fft.rfft(piece) * gains, n=size)
+        wave = fft.irfft(fft.rfft(piece) * gains, n=size)
         end = min(start + step, len(samples))
         out[start:end] = wave[_FILTER_OVERLAP : _FILTER_OVERLAP + end - start]
     return out

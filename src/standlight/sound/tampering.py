@@ -10,6 +10,7 @@ cannot be told.
 from __future__ import annotations
 
 import numpy as np
+from scipy import fft
 
 from standlight.sound.values import Recording
 
@@ -85,7 +86,7 @@ def holes(recording: Recording) -> tuple[float, float] | None:
 def _cells(frames: np.ndarray) -> np.ndarray:
     """Spectrum of every one of ``frames``, shape ``(frames, cells)``, complex."""
     window = np.hanning(frames.shape[1]).astype(np.float32)
-    return np.fft.rfft(frames * window, axis=1)
+    return fft.rfft(frames * window, axis=1)
 
 
 def _db(cells: np.ndarray) -> np.ndarray:
