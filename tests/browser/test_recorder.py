@@ -117,10 +117,10 @@ def test_without_network_a_reload_shows_the_page_and_the_queue_and_it_arrives_la
 ):
     context = visitor.open(sound=sound)
     page = open_check(visitor, context, cast.musician, check)
-    page.wait_for_function(
+    until(page, lambda: page.evaluate(
         "async () => (await (await caches.open('standlight-kept-1')).keys())"
         ".some((kept) => kept.url.includes('/my/check/'))"
-    )
+    ))  # fmt: skip
     context.set_offline(True)
     record(page, 2.5)
     page.get_by_text("still to send").wait_for()

@@ -107,7 +107,7 @@ def next_rehearsal(
     ahead = [plan for plan in plans if plan.day >= day]
     behind = [
         plan for plan in plans
-        if plan.day < day and any(block.tapped_at for block in plan.blocks.all())
+        if plan.day < day and any(block.was_tapped for block in plan.blocks.all())
     ]  # fmt: skip
     return (
         _plan_line(ahead[0], day) if ahead else None,
