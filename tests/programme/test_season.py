@@ -227,6 +227,16 @@ def test_a_check_can_be_tied_to_its_own_ensembles_items_only(cast):
     assert PlayingCheck.objects.count() == 2
 
 
+def test_a_growth_check_leads_to_the_check_whose_passage_it_asks_again(cast):
+    plan = drawn(cast)
+    first, again = (plan.items.get(key=f"{cast.band.pk}/year/anchor/{n}") for n in (1, 2))
+    assert item_page(again, FIRST).again_of is None
+    check = paper(cast)
+    acts.tie_check(first, check)
+    assert item_page(again, FIRST).again_of.pk == check.pk
+    assert item_page(first, FIRST).again_of is None
+
+
 def test_the_calendar_file_says_what_the_page_says_to_an_independent_reader(cast):
     plan = drawn(cast)
     acts.add_days(plan, SeasonDays.CLOSED, first=FIRST + timedelta(14), name="Fair; two days, off")

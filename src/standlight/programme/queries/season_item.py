@@ -75,6 +75,7 @@ def item_page(row: SeasonItem, today: date) -> ItemPage | None:
         if here is not None and here + 1 < len(choices) else None,
         choices=choices,
         made=_made(row),
+        again_of=_again_of(row, item.when, item.number),
         is_check=is_check,
         pieces=tuple(
             (one.pk, one.title)
@@ -93,6 +94,16 @@ def _made(row: SeasonItem) -> Made | None:
     if row.check_row is not None:
         return Made(row.check_row.title, "check", row.check_row.pk)
     return None
+
+
+def _again_of(row: SeasonItem, when: str, number: int) -> Made | None:
+    """The check whose passage this one asks again, once the first has become one."""
+    if when != "anchor" or number == 1:
+        return None
+    first = row.plan.items.select_related("check_row", "assignment").filter(
+        key=f"{row.key.rpartition('/')[0]}/1", check_row__isnull=False
+    )
+    return _made(first[0]) if first else None
 
 
 def _choices(

@@ -157,6 +157,7 @@ class ItemPage:
     later: date | None
     choices: tuple[WeekChoice, ...]
     made: Made | None
+    again_of: Made | None
     is_check: bool
     pieces: tuple[tuple[int, str], ...]
     checks: tuple[tuple[int, str], ...]
