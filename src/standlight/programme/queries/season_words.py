@@ -99,7 +99,7 @@ def time_words(minutes: int) -> str:
     """
     if minutes < LONGEST_IN_MINUTES:
         return "1 minute" if minutes == 1 else f"{minutes} minutes"
-    return f"{hours(minutes)} hours"
+    return hours_words(minutes)
 
 
 def hours(minutes: float) -> str:
@@ -109,6 +109,16 @@ def hours(minutes: float) -> str:
     ('6.5', '5', '5.1', '0')
     """
     return f"{ceil(minutes / 6 - 1e-9) / 10:g}"
+
+
+def hours_words(minutes: float) -> str:
+    """Hours with their word.
+
+    >>> hours_words(60), hours_words(90)
+    ('1 hour', '1.5 hours')
+    """
+    said = hours(minutes)
+    return f"{said} hour{'' if said == '1' else 's'}"
 
 
 def _weeks(n: int) -> str:
@@ -135,11 +145,11 @@ def note_words(note: Note, name: Names) -> str:
 def overload_words(one: Overload, weeks: tuple[Week, ...]) -> str:
     """How much a week needs and has, and whether any plan could avoid it."""
     if one.first == one.last:
-        said = (f"{first_up(week_words(weeks[one.first]))} needs {hours(one.needed)} hours of "
+        said = (f"{first_up(week_words(weeks[one.first]))} needs {hours_words(one.needed)} of "
                 f"your {hours(one.available)}.")  # fmt: skip
     else:
         said = (f"Weeks {weeks[one.first].number} to {weeks[one.last].number} together need "
-                f"{hours(one.needed)} hours of your {hours(one.available)}.")  # fmt: skip
+                f"{hours_words(one.needed)} of your {hours(one.available)}.")  # fmt: skip
     if one.unavoidable:
         said += " What must be due then is already more, so no other order helps by itself."
     return said
@@ -148,12 +158,12 @@ def overload_words(one: Overload, weeks: tuple[Week, ...]) -> str:
 def option_words(option: Option, name: Names, weeks: tuple[Week, ...]) -> str:
     """One way out of a week with too many hours, computed."""
     what = name(option.item)
-    left = f"then {hours(option.minutes)} hours are needed"
+    left = f"then the week needs {hours_words(option.minutes)}"
     if not option.enough:
         left += ", which is still too much"
     if option.code == "move" and option.to_week is not None:
         to = weeks[option.to_week]
-        there = f"{hours(option.minutes_there)} of {hours(to.review_minutes)} hours there"
+        there = f"{hours(option.minutes_there)} of {hours_words(to.review_minutes)} there"
         return f"Move {what} to {week_words(to)} ({there}): {left}."
     if option.code == "shorten":
         each = f"{seconds(option.each_to)} for each musician, not {seconds(option.each_from)}"
@@ -191,7 +201,7 @@ def fault_words(fault: Fault, group: str, cycle: str, other: str) -> str:
         "closed_concert": lambda: f"{where}: there is no school on the concert day. "
         f"The nearest school day is {day}.",
         "no_hours": lambda: "You have no hours a week for hearing and reading. What is planned "
-        f"needs about {hours(fault.minutes)} hours in each week.",
+        f"needs about {hours_words(fault.minutes)} in each week.",
         "no_weeks": lambda: "No week of this year takes work. Take out a closed day, or make the "
         "year longer.",
         "no_cycle": lambda: f"{group} has no concert cycle in this year, so only what runs across "
