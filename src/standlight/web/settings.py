@@ -52,6 +52,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "axes.middleware.AxesMiddleware",
     "standlight.web.way_back.way_back",
+    "standlight.web.not_kept.not_kept",
 ]
 
 ROOT_URLCONF = "standlight.web.urls"
