@@ -285,6 +285,7 @@ def test_a_wrong_day_or_nothing_to_listen_for_is_said(client, cast):
         ({"criterion": ["rhythm"], "takes_each": "2", "until": ""}, "is no day"),
         ({"takes_each": "2", "until": "2199-01-01"}, "choose what they listen for"),
         ({"criterion": ["rhythm"], "takes_each": "x", "until": "2199-01-01"}, "1 to 4 takes"),
+        ({"criterion": ["rhythm"], "takes_each": "2", "until": "9999-12-31"}, "a year ahead"),
     ):
         assert slip in client.post(address, form, follow=True).content.decode()
     assert not PeerRound.objects.exists()

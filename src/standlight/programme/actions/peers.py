@@ -99,8 +99,7 @@ def ask_group(account: Account, check: PlayingCheck, terms: RoundTerms) -> PeerR
         raise StandlightError(
             f"each hears {PeerRound.FEWEST} to {PeerRound.MOST} takes, not {terms.takes_each}"
         )
-    if terms.until < timezone.localdate():
-        raise StandlightError("the last day is over already", slip="choose today or a later day")
+    _check_last_day(terms.until)
     if held is None:
         return PeerRound.objects.create(
             check_row=check,
@@ -115,6 +114,17 @@ def ask_group(account: Account, check: PlayingCheck, terms: RoundTerms) -> PeerR
     held.until, held.shows_levels = terms.until, terms.shows_levels
     held.save(update_fields=["criteria", "takes_each", "until", "shows_levels"])
     return held
+
+
+def _check_last_day(until: datetime.date) -> None:
+    """Raise ``StandlightError`` for a last day that is over, or so far off that it is a slip."""
+    today = timezone.localdate()
+    if until < today:
+        raise StandlightError("the last day is over already", slip="choose today or a later day")
+    if until > today + peers.LONGEST_AHEAD:
+        raise StandlightError(
+            "the last day is more than a year ahead", slip=f"is the year {until.year} right?"
+        )
 
 
 def _keep_promises(held: PeerRound, criteria: Sequence[str], terms: RoundTerms) -> None:
@@ -163,11 +173,11 @@ def close_round(account: Account, row: PeerRound) -> None:
 def open_again(account: Account, row: PeerRound, until: datetime.date) -> None:
     """Go on with a round that has ended, until a new last day.
 
-    Raises ``StandlightError`` for a day that is over, ``NotAllowed`` for one never opened.
+    Raises ``StandlightError`` for a day that is over or more than a year ahead, ``NotAllowed`` for
+    one never opened.
     """
     may_direct(account, row.check_row.ensemble_id)
-    if until < timezone.localdate():
-        raise StandlightError("the last day is over already", slip="choose today or a later day")
+    _check_last_day(until)
     if not PeerRound.objects.filter(pk=row.pk, opened_at__isnull=False).update(
         until=until, closed_at=None
     ):

@@ -32,6 +32,11 @@ ASKING, OPEN, CLOSED = "asking", "open", "closed"
 FEWEST_TAKES = 3
 """With two takes each listener would know whose the other is."""
 
+ONE_DAY = datetime.timedelta(days=1)
+
+LONGEST_AHEAD = datetime.timedelta(days=366)
+"""How far ahead a last day may lie (our choice): what is later is a year typed wrong."""
+
 ApartSource = Callable[[int], Iterable[frozenset[int]]]
 
 
@@ -61,7 +66,8 @@ def apart_in(ensemble_pk: int) -> frozenset[frozenset[int]]:
 
 def ended_at(row: PeerRound) -> datetime.datetime:
     """When a round ends, or ended: closed by hand, else with its last day in the school's time."""
-    after = row.until + datetime.timedelta(days=1)
+    # The calendar's last day has none after it.
+    after = min(row.until, datetime.date.max - ONE_DAY) + ONE_DAY
     midnight = datetime.datetime.combine(
         after, datetime.time(), timezone.get_current_timezone()
     )

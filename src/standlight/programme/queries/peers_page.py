@@ -51,7 +51,7 @@ class PeersPage:
 
     ``why_not`` says why it cannot be here at all; ``too_few`` why it cannot be opened yet.
     Once somebody has ``answered``, what they were asked stays. ``n_takes`` may be heard now; of
-    ``n_hearings`` that were handed out ``n_sent`` came back.
+    ``n_hearings`` that were handed out ``n_sent`` came back. No last day is after ``latest``.
     """
 
     check_pk: int
@@ -64,6 +64,7 @@ class PeersPage:
     numbers: tuple[int, ...]
     takes_each: int
     until: datetime.date
+    latest: datetime.date
     shows_levels: bool
     answered: bool
     said: peers.Said | None
@@ -107,6 +108,7 @@ def peers_page(account: Account, check: PlayingCheck) -> PeersPage:
         numbers=tuple(range(PeerRound.FEWEST, PeerRound.MOST + 1)),
         takes_each=row.takes_each if row is not None else PeerRound.USUAL,
         until=row.until if row is not None else _usual_day(),
+        latest=timezone.localdate() + peers.LONGEST_AHEAD,
         shows_levels=row is not None and row.shows_levels,
         answered=row is not None and row.consents.exists(),
         said=peers.said_in(row) if row is not None else None,
