@@ -16,6 +16,7 @@ from standlight.programme.models import (
     ConcertCycle,
     Piece,
     PlannedBlock,
+    PlannedRehearsal,
     PodiumRemark,
     Remark,
     SeasonDays,
@@ -127,6 +128,68 @@ def test_measures_put_in_stand_there_and_stay_whatever_is_heard_next(scene):
     assert plan.blocks.filter(key=pinned.key).exists()
     acts.drop(scene.cast.director, PlannedBlock.objects.get(pk=pinned.pk))
     assert not plan.blocks.filter(key=pinned.key).exists()
+
+
+def test_measures_beyond_the_piece_are_not_put_in(scene):
+    plan = draw(scene)
+    with pytest.raises(StandlightError, match="Lamp Tune ends with measure 40"):
+        acts.pin(scene.cast.director, plan, scene.piece, (5, 10**16), 6)
+    with pytest.raises(StandlightError, match="Lamp Tune ends with measure 40"):
+        acts.add_own(
+            scene.cast.director, plan, title="x", minutes=2, piece=scene.piece, measures=(5, 10**16)
+        )
+    plan.refresh_from_db()
+    assert "pins" not in plan.wishes
+
+
+def test_of_two_changes_made_on_old_pages_neither_is_undone(scene):
+    director, plan = scene.cast.director, draw(scene)
+    first, *_, last = (
+        PlannedBlock.objects.select_related("plan").get(pk=one.pk) for one in plan.blocks.all()
+    )
+    stale = PlannedRehearsal.objects.get(pk=plan.pk)
+    acts.drop(director, first)
+    acts.drop(director, last)
+    acts.pin(director, stale, scene.piece, (32, 35), 6)
+    now = PlannedRehearsal.objects.get(pk=plan.pk)
+    assert now.wishes["dropped"] == [first.key, last.key]
+    assert not {first.key, last.key} & set(now.blocks.values_list("key", flat=True))
+    assert now.blocks.get(first_measure=32).minutes == 6
+
+
+def test_minutes_that_another_page_set_meanwhile_stay(scene):
+    director, plan = scene.cast.director, draw(scene)
+    stale = PlannedRehearsal.objects.get(pk=plan.pk)
+    acts.set_period(director, plan, 30, [scene.piece])
+    acts.draw_again(director, stale)
+    assert PlannedRehearsal.objects.get(pk=plan.pk).minutes == minutes_of(plan) == 30
+
+
+def test_what_is_done_to_a_block_that_is_gone_meanwhile_is_told(scene):
+    director, plan = scene.cast.director, draw(scene)
+    own = acts.add_own(director, plan, title="Sight reading", minutes=5)
+    there = PlannedBlock.objects.select_related("plan").get(pk=own.pk)
+    acts.drop(director, own)
+    for act in (
+        lambda: acts.drop(director, there), lambda: acts.stretch(director, there, 4),
+        lambda: acts.move(director, there, 1), lambda: acts.set_texts(director, there, {"how": "x"}),
+    ):  # fmt: skip
+        with pytest.raises(StandlightError, match="this block is not in the plan any more"):
+            act()
+    stale = PlannedRehearsal.objects.get(pk=plan.pk)
+    acts.let_go_plan(director, plan)
+    with pytest.raises(StandlightError, match="this plan is not there any more"):
+        acts.draw_again(director, stale)
+
+
+def test_the_hundredth_block_of_ones_own_is_refused_in_words(scene):
+    plan = draw(scene, minutes=240)
+    PlannedBlock.objects.bulk_create(
+        PlannedBlock(plan=plan, key=f"own:{n}", place=n, kind="own", minutes=1, title="x")
+        for n in range(1, 100)
+    )
+    with pytest.raises(StandlightError, match="99 blocks of your own"):
+        acts.add_own(scene.cast.director, plan, title="One more", minutes=1)
 
 
 def test_a_moved_block_stays_where_it_was_put_when_the_plan_is_drawn_anew(scene):
@@ -282,7 +345,7 @@ def test_a_remark_sent_twice_is_one_and_a_bad_one_stops_no_other(scene):
         kept = podium.keep_podium(cast.director, plan, [], [good, bad, empty, last])
     assert kept.kept == [str(good.key), str(last.key)]
     assert "measure 40 is the nearest" in kept.refused[str(bad.key)]
-    assert "needs a word" in kept.refused[str(empty.key)]
+    assert kept.refused[str(empty.key)] == "Tap a word, or write one."
     rows = PodiumRemark.objects.order_by("remark__first_measure")
     assert [(row.remark.words, row.aim, row.strategy) for row in rows] == [
         ("rhythm", "rhythm", ""), ("drone. low", "", "drone"),

@@ -9,6 +9,7 @@ from django.utils import timezone
 from scipy.stats import binomtest
 
 from standlight.criteria import CRITERIA
+from standlight.errors import StandlightError
 from standlight.planning import MISPLACED, REMARKS, STRATEGIES, WHY
 from standlight.programme.actions.answers import answer_turn
 from standlight.programme.actions.rehearse_podium import (
@@ -173,6 +174,21 @@ def test_a_remark_beyond_the_piece_is_told_with_the_nearest_and_can_be_moved(cas
     assert (misfit.nearest, misfit.remark_pk) == ("measures 39 to 40", row.pk)
     mend_remark(cast.director, row, (misfit.first, misfit.last))
     assert page(scene).misfits == ()
+    row.refresh_from_db()
+    assert (row.first_measure, row.last_measure) == (38, 39)
+
+
+@pytest.mark.parametrize(("scored", "length", "ends"), [
+    (True, None, "measure 40"), (False, 64, "measure 64"), (False, None, "measure 2000"),
+])  # fmt: skip
+def test_a_remark_is_moved_to_no_measure_beyond_the_piece(cast, scored, length, ends):
+    scene = RehearseScene(cast, scored=scored)
+    if length:
+        set_length(cast.director, scene.piece, length)
+    (row,) = scene.said("Clarinet", 1, 38, 39)
+    for last in (int(ends.split()[1]), 99_999_999):
+        with pytest.raises(StandlightError, match=f"Lamp Tune ends with {ends}"):
+            mend_remark(cast.director, row, (0, last))
     row.refresh_from_db()
     assert (row.first_measure, row.last_measure) == (38, 39)
 

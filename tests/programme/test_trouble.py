@@ -7,6 +7,7 @@ from standlight.programme.queries.trouble import (
     DIRECTORS,
     LEVELS,
     LONGEST_RANGE,
+    MOST_MEASURES,
     MUSICIANS,
     READINGS,
     Mention,
@@ -81,3 +82,11 @@ def test_low_levels_alone_name_their_whole_passage():
 
 def test_nothing_said_is_nothing_shown():
     assert trouble_ranges([]) == ()
+
+
+def test_a_span_with_a_slip_in_its_number_costs_no_more_than_a_long_piece():
+    heard = [Mention(READINGS, who, 30, 31) for who in range(3)]
+    found = trouble_ranges([*heard, Mention(DIRECTORS, 9, 4, 10**6)])
+    assert (found[0].first, found[0].last, found[0].counts[DIRECTORS]) == (30, 31, 1)
+    (only,) = trouble_ranges([Mention(LEVELS, 9, 4, 10**6)])
+    assert (only.first, only.last) == (4, 4 + MOST_MEASURES - 1)

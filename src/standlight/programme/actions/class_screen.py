@@ -7,10 +7,10 @@ from django.utils import timezone
 
 from standlight.errors import StandlightError
 from standlight.programme.actions.checks import may_direct
+from standlight.programme.actions.rehearse_podium import measure_index
 from standlight.programme.models import Account, Assignment, Piece, Remark
 from standlight.programme.queries.class_screen import spot_asked, what_happens
 from standlight.programme.queries.kinds import kind_in
-from standlight.programme.sheet_remarks import index_of
 
 
 @transaction.atomic
@@ -20,7 +20,8 @@ def say_in_class(
     """Keep one spot: printed ``measures`` of a piece of the ensemble, and what happened there.
 
     Raises `NotAllowed` for another's ensemble, `StandlightError` for measures that the piece does
-    not have and for words that the kind does not offer.
+    not have and for words that the kind does not offer. On paper a piece has as many measures as
+    somebody said, else as many as any piece may have.
     """
     may_direct(account, assignment.ensemble_id)
     field = spot_asked(kind_in(assignment.kind))
@@ -28,11 +29,7 @@ def say_in_class(
         raise StandlightError("choose what happened there", slip="an old page? Load it again")
     if piece.ensemble_id != assignment.ensemble_id:
         raise StandlightError("this piece is not the ensemble's")
-    found = [index_of(piece, printed) for printed in measures]
-    if None in found:
-        raise StandlightError(
-            f"measure {measures[found.index(None)]} is not in {piece.title}", slip="a typing slip?"
-        )
+    found = [measure_index(piece, printed) for printed in measures]
     return Remark.objects.create(
         piece=piece,
         author=account,

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.checks import may_direct
-from standlight.programme.actions.rehearse_podium import one_line_of
+from standlight.programme.actions.rehearse_podium import one_line_of, refuse_beyond
 from standlight.programme.models import (
     Account,
     Ensemble,
@@ -28,6 +28,9 @@ MOST_MINUTES = 240
 """No period is longer (common practice, no source)."""
 
 MOST_PIECES = 8
+MOST_OWN = 99
+"""Blocks of the director's own in one plan: far more than a rehearsal has."""
+
 TEXTS = {"title": 120, "how": 240, "done_when": 240}
 """Texts of a block that a director may change, with their lengths."""
 
@@ -97,6 +100,7 @@ def pin(
     _open_plan(account, plan)
     if piece.ensemble_id != plan.ensemble_id:
         raise NotAllowed("this piece is another ensemble's")
+    refuse_beyond(piece, measures)
     first, last = sorted(measures)
     pins = [
         one for one in plan.wishes.get("pins", [])
@@ -117,6 +121,7 @@ def pin(
 def drop(account: Account, block: PlannedBlock) -> None:
     """Leave a block out; the minutes go to the others by the rule."""
     plan = _open_plan(account, block.plan)
+    block = _still_there(plan, block)
     if block.kind == PlannedBlock.OWN:
         block.delete()
     else:
@@ -141,6 +146,7 @@ def take_back_wishes(account: Account, plan: PlannedRehearsal) -> None:
 def stretch(account: Account, block: PlannedBlock, minutes: int | None) -> None:
     """Set a block's minutes, or with None leave them to the rule again."""
     plan = _open_plan(account, block.plan)
+    block = _still_there(plan, block)
     if minutes is not None and not 1 <= minutes <= plan.minutes:
         raise StandlightError(
             f"{minutes} minutes in a rehearsal of {plan.minutes}", slip="leave it out instead?"
@@ -163,8 +169,8 @@ def stretch(account: Account, block: PlannedBlock, minutes: int | None) -> None:
 @transaction.atomic
 def move(account: Account, block: PlannedBlock, steps: int) -> None:
     """Move a block ``steps`` places later, or earlier where it is below 0."""
-    plan = block.plan
-    may_direct(account, plan.ensemble_id)
+    plan = _as_it_stands(account, block.plan)
+    block = _still_there(plan, block)
     rows = list(plan.blocks.order_by("place", "pk"))
     keys = [row.key for row in rows]
     place = keys.index(block.key)
@@ -188,12 +194,19 @@ def add_own(
     title = one_line_of(title, TEXTS["title"])
     if not title:
         raise StandlightError("a block of your own needs a name")
-    if minutes < 1:
-        raise StandlightError("a block of less than one minute", slip="set its minutes")
+    if not 1 <= minutes <= MOST_MINUTES:
+        raise StandlightError(f"a block of {minutes} minutes", slip="set its minutes")
     if piece is not None and piece.ensemble_id != plan.ensemble_id:
         raise NotAllowed("this piece is another ensemble's")
+    if piece is not None and measures:
+        refuse_beyond(piece, measures)
     used = {row.key for row in plan.blocks.all()}
-    key = next(key for n in range(1, 100) if (key := f"own:{n}") not in used)
+    free = (key for n in range(1, MOST_OWN + 1) if (key := f"own:{n}") not in used)
+    key = next(free, None)
+    if key is None:
+        raise StandlightError(
+            f"{MOST_OWN} blocks of your own are in this plan", slip="leave one of them out first"
+        )
     first, last = sorted(measures) if piece is not None and measures else (None, None)
     block = PlannedBlock.objects.create(
         plan=plan, key=key, place=len(used), kind=PlannedBlock.OWN, minutes=minutes,
@@ -207,7 +220,7 @@ def add_own(
 @transaction.atomic
 def set_texts(account: Account, block: PlannedBlock, texts: Mapping[str, str]) -> None:
     """Change what a block says; an empty text brings the plan's own words back."""
-    may_direct(account, block.plan.ensemble_id)
+    block = _still_there(_as_it_stands(account, block.plan), block)
     for name, length in TEXTS.items():
         if name in texts:
             setattr(block, name, one_line_of(texts[name], length))
@@ -217,14 +230,37 @@ def set_texts(account: Account, block: PlannedBlock, texts: Mapping[str, str]) -
 
 
 def _open_plan(account: Account, plan: PlannedRehearsal) -> PlannedRehearsal:
-    """The plan, refused where it is another's and where something in it was tapped."""
-    may_direct(account, plan.ensemble_id)
+    """The plan as it stands, refused where it is another's and where something was tapped."""
+    _as_it_stands(account, plan)
     if plan.blocks.filter(state__in=PlannedBlock.TAPPED).exists():
         raise StandlightError(
             "this rehearsal has begun, so its plan stands",
             slip="what is left over goes into the next plan",
         )
     return plan
+
+
+def _as_it_stands(account: Account, plan: PlannedRehearsal) -> PlannedRehearsal:
+    """``plan`` with what another page changed since it was read, held until the act is over.
+
+    Without this the later of two quick changes would write the wishes of before the earlier.
+    """
+    may_direct(account, plan.ensemble_id)
+    held = PlannedRehearsal.objects.select_for_update()
+    if not held.filter(pk=plan.pk).exists():
+        raise StandlightError("this plan is not there any more", slip="draw up a new one")
+    plan.refresh_from_db(from_queryset=held)
+    return plan
+
+
+def _still_there(plan: PlannedRehearsal, block: PlannedBlock) -> PlannedBlock:
+    """The block as it stands; `StandlightError` where a change since has taken it away."""
+    found = plan.blocks.filter(pk=block.pk).first()
+    if found is None:
+        raise StandlightError(
+            "this block is not in the plan any more", slip="the page was older than the plan?"
+        )
+    return found
 
 
 def _redraw(plan: PlannedRehearsal) -> None:

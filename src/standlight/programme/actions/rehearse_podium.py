@@ -28,8 +28,8 @@ from standlight.programme.models import (
     Remark,
     Section,
 )
-from standlight.programme.queries.rehearse_outline import MOST_MEASURES
 from standlight.programme.queries.rehearse_words import AIM_TAGS, STRATEGY_TAGS
+from standlight.programme.queries.trouble import MOST_MEASURES
 from standlight.programme.sheet_remarks import index_of
 
 WORDS_LENGTH = 400
@@ -155,7 +155,7 @@ def remark(
     tags = [AIM_TAGS.get(aim, ""), STRATEGY_TAGS.get(strategy, "")]
     words = ". ".join(one for one in (*tags, one_line_of(said.words, WORDS_LENGTH)) if one)
     if not words:
-        raise StandlightError("a remark needs a word or a tag")
+        raise StandlightError("Tap a word, or write one")
     first, last = sorted(measure_index(said.piece, number) for number in (said.first, said.last))
     row = Remark.objects.create(
         piece=said.piece, author=account, first_measure=first, last_measure=last,
@@ -172,27 +172,41 @@ def remark(
 
 def measure_index(piece: Piece, printed: int) -> int:
     """0-based measure of a printed number; raises `StandlightError` with the nearest there is."""
-    last = None
-    if not piece.measures:
-        length = PaperLength.objects.filter(piece=piece).first()
-        last = length.measures if length else MOST_MEASURES
+    last = _length_of(piece)
     found = index_of(piece, printed)
-    if found is not None and (last is None or found < last):
+    if found is not None and (piece.measures or found < last):
         return found
     numbers = [int(one["printed"]) for one in piece.measures if str(one["printed"]).isdigit()]
     nearest = (
         min(numbers, key=lambda one: abs(one - printed)) if numbers
-        else min(max(printed, 1), last or 1)
+        else min(max(printed, 1), last)
     )  # fmt: skip
     raise StandlightError(
         f"measure {printed} is not in {piece.title}", slip=f"measure {nearest} is the nearest"
     )
 
 
+def refuse_beyond(piece: Piece, measures: tuple[int, int]) -> None:
+    """Refuse measures (0-based) that the piece does not have, by `StandlightError`."""
+    length = _length_of(piece)
+    if not all(0 <= measure < length for measure in measures):
+        ends = piece.measures[-1]["printed"] if piece.measures else length
+        raise StandlightError(f"{piece.title} ends with measure {ends}", slip="a typing slip?")
+
+
+def _length_of(piece: Piece) -> int:
+    """Measures of a piece: of its score, as somebody said, or as many as any piece may have."""
+    if piece.measures:
+        return len(piece.measures)
+    length = PaperLength.objects.filter(piece=piece).first()
+    return length.measures if length else MOST_MEASURES
+
+
 @transaction.atomic
 def mend_remark(account: Account, row: Remark, measures: tuple[int, int]) -> None:
     """Move a remark that lies on no measure to measures (0-based) that the piece has."""
     may_direct(account, row.piece.ensemble_id)
+    refuse_beyond(row.piece, measures)
     row.first_measure, row.last_measure = sorted(measures)
     row.save(update_fields=["first_measure", "last_measure"])
 

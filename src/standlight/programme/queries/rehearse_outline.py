@@ -23,6 +23,7 @@ from standlight.programme.models import (
     Section,
 )
 from standlight.programme.queries.standing import SeatRow
+from standlight.programme.queries.trouble import MOST_MEASURES
 from standlight.score import read_score
 
 CLASS_PART, CLASS_SECTION = "class", "Called out in class"
@@ -30,9 +31,6 @@ CLASS_PART, CLASS_SECTION = "class", "Called out in class"
 
 USUAL_QPM = 96.0
 """Quarters a minute where neither score nor check gives a tempo (a moderate march)."""
-
-MOST_MEASURES = 2000
-"""No movement on a stand is longer; a greater number is a slip."""
 
 SCORES_REMEMBERED = 32
 """Small facts of so many scores are kept in mind."""

@@ -16,6 +16,10 @@ MOST_RANGES = 3
 """Ranges an ensemble: what fits a rehearsal. Common practice, no source."""
 
 
+MOST_MEASURES = 2000
+"""No movement on a stand is longer; a greater number is a slip, and no span counts for more."""
+
+
 @dataclass(frozen=True, slots=True)
 class Mention:
     """One person's trouble in measures ``first`` to ``last`` (0-based), by one source."""
@@ -83,10 +87,14 @@ def _told(measure: int, found: Sequence[TroubleRange], mentions: Sequence[Mentio
 
 
 def _weights(mentions: Sequence[Mention]) -> dict[int, int]:
-    """Measure to the number of (source, person) pairs that point at it."""
+    """Measure to the number of (source, person) pairs that point at it.
+
+    Of a longer span the first `MOST_MEASURES` count: one slip must not fill the memory.
+    """
     pointing: dict[int, set[tuple[str, int]]] = {}
     for row in mentions:
-        for measure in range(row.first, row.last + 1):
+        end = min(row.last + 1, row.first + MOST_MEASURES)
+        for measure in range(row.first, end):
             pointing.setdefault(measure, set()).add((row.source, row.who))
     return {measure: len(people) for measure, people in pointing.items()}
 
