@@ -7,11 +7,12 @@ from django.utils import timezone
 
 from standlight.errors import StandlightError
 from standlight.programme.actions import peers as acts
-from standlight.programme.models import PeerRound
+from standlight.programme.actions.peers import decide
+from standlight.programme.models import PeerLine, PeerRound
 from standlight.programme.queries import peers
 from standlight.programme.queries.my_part import my_part
 from standlight.programme.queries.peers_page import peers_page
-from tests.programme.peers_scene import ask, make_people, make_round
+from tests.programme.peers_scene import ask, hears, make_people, make_round
 
 pytestmark = pytest.mark.django_db
 
@@ -59,3 +60,30 @@ def test_a_last_day_at_the_end_of_the_calendar_that_is_kept_already_breaks_no_pa
     assert acts.hand_next(people[0], row).place == 1
     acts.close_round(cast.director, row)
     assert peers_page(cast.director, row.check_row).state_words.startswith("Ended ")
+
+
+# --- what was kept back --------------------------------------------------------------------------
+
+
+def test_a_line_kept_back_meanwhile_does_not_go_out_with_the_rest_of_an_old_page(cast):
+    row, people = make_round(cast)
+    for one in people[:2]:
+        hears(row, one)
+    shown = [line.pk for line in peers_page(cast.director, row.check_row).waiting]
+    kept, *others = shown
+    assert decide(cast.director, row, [kept], passed=False, undecided=True) == 1
+    assert decide(cast.director, row, shown, passed=True, undecided=True) == len(others) == 3
+    assert list(PeerLine.objects.filter(passed=False).values_list("pk", flat=True)) == [kept]
+    # Nor does an old page keep back what went out; the page of today may still do both.
+    assert decide(cast.director, row, shown[1:2], passed=False, undecided=True) == 0
+    assert decide(cast.director, row, shown[1:2], passed=False) == 1
+    assert decide(cast.director, row, [kept], passed=True) == 1
+
+
+def test_the_same_press_twice_is_done_and_no_slip(cast):
+    row, people = make_round(cast)
+    keys = [line.pk for line in hears(row, people[0]).lines.all()]
+    first = decide(cast.director, row, keys, passed=True, undecided=True)
+    at = PeerLine.objects.get(pk=keys[0]).decided_at
+    assert first == decide(cast.director, row, keys, passed=True, undecided=True) == 2
+    assert PeerLine.objects.get(pk=keys[0]).decided_at == at

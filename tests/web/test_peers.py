@@ -277,6 +277,40 @@ def test_a_line_changed_since_the_page_was_opened_is_told_and_not_passed_on(clie
     assert [line.hearing for line in passed] == [other]
 
 
+def test_a_line_kept_back_in_another_window_is_told_and_stays_kept_back(client, cast):
+    row, people = make_round(cast)
+    for one in people[:2]:
+        hears(row, one)
+    sign_in(client, cast.director)
+    check = row.check_row.pk
+    forms = re.findall(r"<form.*?</form>", shown(client, "peers", check), re.DOTALL)
+    old = {"undecided": ["yes"]}
+    [together] = [form for form in map(_fields, forms) if len(form["line"]) > 1]
+    assert together["undecided"] == old["undecided"]
+    keys = together["line"]
+    lines = reverse("peers-lines", args=[check])
+    client.post(lines, {"line": keys[0], "to": "nobody", **old})
+    page = client.post(lines, {**together, "to": "owner"}, follow=True).content.decode()
+    assert "3 of 4 done: the others were changed, decided" in page
+    page = client.post(lines, {"line": keys[0], "to": "owner", **old}, follow=True)
+    assert "Not done: it was changed, decided" in page.content.decode()
+    assert not PeerLine.objects.get(pk=keys[0]).passed
+    # What is passed on after all is chosen from what the page shows as kept back.
+    after = shown(client, "peers", check).split("Passed on or kept back")[1]
+    assert "Pass on after all" in after
+    assert "undecided" not in after
+    client.post(lines, {"line": keys[0], "to": "owner"})
+    assert PeerLine.objects.get(pk=keys[0]).passed
+
+
+def _fields(form):
+    """The hidden fields of a form, name to values."""
+    found = {"line": []}
+    for name, value in re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form):
+        found.setdefault(name, []).append(value)
+    return found
+
+
 def test_a_wrong_day_or_nothing_to_listen_for_is_said(client, cast):
     scene, _ = make_people(cast)
     sign_in(client, cast.director)

@@ -194,17 +194,30 @@ def drop_round(account: Account, row: PeerRound) -> None:
 
 
 @transaction.atomic
-def decide(account: Account, row: PeerRound, lines: Collection[int], *, passed: bool) -> int:
-    """Pass lines on to the owners of the takes, or keep them back; how many were decided.
+def decide(
+    account: Account,
+    row: PeerRound,
+    lines: Collection[int],
+    *,
+    passed: bool,
+    undecided: bool = False,
+) -> int:
+    """Pass lines on to the owners of the takes, or keep them back; how many stand so now.
 
     What an owner has read cannot be kept back. Lines that are gone meanwhile (their writer sent
-    others) are left out, so that nothing goes out unread.
+    others) are left out, so that nothing goes out unread. With ``undecided`` a page showed the
+    lines as waiting: what somebody decided otherwise meanwhile stays as it is.
     """
     may_direct(account, row.check_row.ensemble_id)
     chosen = PeerLine.objects.filter(pk__in=list(lines), hearing__round=row)
     if not passed:
         chosen = chosen.exclude(passed=True, seen_at__isnull=False)
-    return chosen.update(passed=passed, decided_at=timezone.now(), decided_by=account)
+    n_before = 0
+    if undecided:
+        n_before = chosen.filter(decided_at__isnull=False, passed=passed).count()
+        chosen = chosen.filter(decided_at__isnull=True)
+    decided = {"passed": passed, "decided_at": timezone.now(), "decided_by": account}
+    return n_before + chosen.update(**decided)
 
 
 # --- the musician --------------------------------------------------------------------------------

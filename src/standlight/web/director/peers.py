@@ -19,8 +19,11 @@ from standlight.web.fields import acted, day_of, number_in
 
 HERE = "folder"
 
-CHANGED = "the others were changed, read or removed since you opened this page."
-"""Why a line that stood on the page could not be decided."""
+CHANGED = "the others were changed, decided, read or removed since you opened this page."
+"""Why some lines that stood on the page could not be decided."""
+
+NOTHING_DONE = "Not done: it was changed, decided, read or removed since you opened this page."
+"""The same where none could."""
 
 
 @never_cache
@@ -101,8 +104,11 @@ def lines(request: HttpRequest, pk: int) -> HttpResponse:
     row = seen_or_404(
         PeerRound.objects.select_related("check_row__ensemble"), request, check_row=pk
     )
-    done = acts.decide(request.user, row, chosen, passed=passed)
-    if done < len(chosen):
+    waiting = request.POST.get("undecided") == "yes"
+    done = acts.decide(request.user, row, chosen, passed=passed, undecided=waiting)
+    if chosen and not done:
+        messages.error(request, NOTHING_DONE)
+    elif done < len(chosen):
         messages.error(request, f"{done} of {len(chosen)} done: {CHANGED}")
     elif done:
         messages.success(request, "Passed on, without a name." if passed else "Kept back.")
