@@ -77,6 +77,32 @@ def test_a_lost_week_moves_what_lay_in_it_and_keeps_most(cast):
     assert season_request(plan, FIRST).calendar.closed == ()
 
 
+def test_a_week_is_not_lost_when_no_plan_can_be_drawn_up(cast):
+    plan = drawn(cast)
+    SeasonPlan.objects.update(review_minutes=0)
+    plan.refresh_from_db()
+    before = {row.key: row.monday for row in plan.items.all()}
+    with pytest.raises(StandlightError, match="no plan yet"):
+        acts.lose_week(plan, FIRST + timedelta(weeks=3), FIRST)
+    assert not plan.days.exists()
+    assert {row.key: row.monday for row in plan.items.all()} == before
+
+
+def test_a_move_made_while_the_plan_is_drawn_up_keeps_its_week(cast, monkeypatch):
+    plan = drawn(cast)
+    item = plan.items.filter(key__endswith="/music/1").first()
+    to = item.monday + timedelta(weeks=2)
+
+    def meanwhile(request):
+        year = drawn_up(request)
+        acts.move_item(SeasonItem.objects.get(pk=item.pk), to, FIRST)
+        return year
+
+    monkeypatch.setattr(acts, "drawn_up", meanwhile)
+    acts.lose_week(plan, item.monday, FIRST)
+    assert plan.items.get(pk=item.pk).monday == to
+
+
 def test_weeks_gone_by_are_never_changed(cast):
     plan = drawn(cast)
     today = FIRST + timedelta(weeks=9, days=2)

@@ -12,7 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
-from standlight.planning import SeasonCycle, SeasonGroup, YearPlan, season_faults, weeks_of
+from standlight.planning import SeasonCycle, SeasonGroup, Span, YearPlan, season_faults, weeks_of
 from standlight.programme.actions.assignments import Giving, give_out
 from standlight.programme.actions.checks import may_direct
 from standlight.programme.actions.folder import make_cycle
@@ -35,6 +35,9 @@ from standlight.programme.season_terms import SeasonTerms, data_of
 MOST_HOURS, MOST_MUSICIAN_MINUTES = 60, 600
 LONGEST_YEAR = timedelta(days=400)
 LONGEST_NAME = 60
+WEEK_ENDS = 4
+"""Days from Monday to the last day of school in a week."""
+
 DAYS_TO_DO = 7
 """Work given out from the plan opens a week before it is due (common practice, no source)."""
 
@@ -172,13 +175,20 @@ def draw_up(plan: SeasonPlan, today: date, *, afresh: bool = False) -> YearPlan:
         gone = tuple((key, day) for key, day in request.before if day < week_of(today))
         request = replace(request, before=gone if request.not_before else ())
     year = drawn_up(request)
-    with transaction.atomic():
-        _keep(plan, year, stood)
+    _keep(plan, year, stood)
     return year
 
 
-def _keep(plan: SeasonPlan, year: YearPlan, stood: dict[str, date]) -> None:
-    """Write each item's week; items that the year no longer holds go, unless work came of them."""
+@transaction.atomic
+def _keep(
+    plan: SeasonPlan, year: YearPlan, stood: dict[str, date], lost: date | None = None
+) -> None:
+    """Write each item's week, and a week that is ``lost``.
+
+    Items that the year no longer holds go, unless work came of them.
+    """
+    if lost is not None:
+        add_days(plan, SeasonDays.LOST, first=lost, last=lost + timedelta(days=WEEK_ENDS))
     rows = {row.key: row for row in plan.items.all()}
     new, changed = [], []
     for one in year.items:
@@ -205,12 +215,12 @@ def lose_week(plan: SeasonPlan, monday: date, today: date) -> YearPlan:
     """
     if monday.weekday() or not week_of(today) <= monday <= plan.ends_on:
         raise StandlightError("this week cannot be lost any more", slip="an old page? Reload it")
-    lost = add_days(plan, SeasonDays.LOST, first=monday, last=monday + timedelta(days=4))
-    try:
-        return draw_up(plan, today)
-    except StandlightError:
-        drop_days(lost)
-        raise
+    request = season_request(plan, today, redraw=True)
+    span = Span(monday, monday + timedelta(days=WEEK_ENDS))
+    calendar = replace(request.calendar, closed=(*request.calendar.closed, span))
+    year = drawn_up(replace(request, calendar=calendar))
+    _keep(plan, year, dict(request.before), lost=monday)
+    return year
 
 
 @transaction.atomic
@@ -269,12 +279,10 @@ def give_out_item(
         raise NotAllowed("work has been made of this already")
     kind = _kind_key(item, due_on)
     starts_on = max(min(timezone.localdate(), due_on), due_on - timedelta(days=DAYS_TO_DO))
-    made = give_out(
-        account,
-        Giving(ensemble_pk=item.ensemble_id, kind_key=kind, title=title, starts_on=starts_on,
-               due_on=due_on, piece_pk=piece_pk),
-    )  # fmt: skip
+    giving = Giving(ensemble_pk=item.ensemble_id, kind_key=kind, title=title, starts_on=starts_on,
+                    due_on=due_on, piece_pk=piece_pk)  # fmt: skip
     with transaction.atomic():
+        made = give_out(account, giving)
         item.assignment = made
         item.save(update_fields=["assignment"])
     return made
