@@ -67,9 +67,10 @@ def test_every_rule_is_a_row_with_a_code_a_name_and_a_sentence():
 
 
 def test_who_asked_is_named_until_a_talk_is_noted(cast):
-    acts.ask(cast.musician, cast.band, "")
+    asked = acts.ask(cast.musician, cast.band, "")
     assert names(cast, "asked") == {cast.musician.pk: "Asked for a talk today."}
-    acts.note(cast.director, cast.band, cast.musician, timezone.localdate(), "We did.", [])
+    day = timezone.localdate()
+    acts.note(cast.director, cast.band, cast.musician, day, "We did.", [], seen=asked.stamp)
     assert names(cast, "asked") == {}
 
 
@@ -287,14 +288,17 @@ def test_no_figure_of_the_list_is_a_score_of_a_child():
 
 
 def test_who_left_is_not_named_and_each_ensemble_looks_at_its_own(cast):
-    acts.ask(cast.musician, cast.band, "")
+    project(cast, (2, 2))
     cast.musician.seats.create(section=cast.sopranos)
     assert found(cast, cast.choir) == {}
     cast.musician.seats.filter(section=cast.clarinets).update(
         left_on=timezone.localdate() - datetime.timedelta(1)
     )
     assert found(cast) == {}
-    assert TalkAsked.objects.count() == 1
+    TalkRuleOff.objects.create(programme=cast.programme, code="asked", set_by=cast.director)
+    TalkAsked.objects.create(musician=cast.musician, ensemble=cast.band)
+    assert set(found(cast)[cast.musician.pk]) == {"asked"}, "who waits is not forgotten"
+    assert found(cast, cast.choir) == {}
 
 
 def test_the_queries_do_not_grow_with_musicians(cast, django_assert_max_num_queries):

@@ -41,11 +41,12 @@ READ_IN_TWO_MINUTES = 2 * 238
 2019, Journal of Memory and Language 109:104047, a review of 190 studies)."""
 
 
-def noted(cast, words="We looked at the run.", steps=(("Play it slowly", 7),), musician=None):
+def noted(cast, words="We looked at the run.", steps=(("Play it slowly", 7),), musician=None,
+          seen=""):  # fmt: skip
     day = timezone.localdate()
     return acts.note(
         cast.director, cast.band, musician or cast.musician, day, words,
-        [(said, day + datetime.timedelta(days)) for said, days in steps],
+        [(said, day + datetime.timedelta(days)) for said, days in steps], seen=seen,
     )  # fmt: skip
 
 
@@ -57,8 +58,8 @@ def second_adult(cast):
 
 
 def test_a_note_and_its_steps_are_kept_and_a_request_is_over(cast):
-    acts.ask(cast.musician, cast.band, "About the solo")
-    noted(cast, steps=(("Play it slowly", 7), ("Tell me how it went", 9)))
+    asked = acts.ask(cast.musician, cast.band, "About the solo")
+    noted(cast, steps=(("Play it slowly", 7), ("Tell me how it went", 9)), seen=asked.stamp)
     talk = Talk.objects.get()
     assert [(one.words, one.done_at) for one in talk.steps.all()] == [
         ("Play it slowly", None), ("Tell me how it went", None),
@@ -87,20 +88,6 @@ def test_a_talk_of_a_day_to_come_is_no_talk(cast):
     tomorrow = timezone.localdate() + datetime.timedelta(1)
     with pytest.raises(StandlightError, match="a day to come"):
         acts.note(cast.director, cast.band, cast.musician, tomorrow, "Soon", [])
-
-
-def test_asking_twice_is_one_request_and_words_that_were_read_stay(cast):
-    acts.ask(cast.musician, cast.band, "first")
-    acts.ask(cast.musician, cast.band, "better words")
-    assert TalkAsked.objects.get().words == "better words"
-    acts.read_asked(cast.band, cast.musician)
-    acts.ask(cast.musician, cast.band, "one more thing")
-    row = TalkAsked.objects.get()
-    assert (row.words, row.read_at) == ("better words\none more thing", None)
-    acts.ask(cast.musician, cast.band, "")
-    assert TalkAsked.objects.get().words == row.words
-    with pytest.raises(StandlightError, match="longer than 600"):
-        acts.ask(cast.musician, cast.band, "x" * 601)
 
 
 def test_a_request_can_be_taken_back_only_before_it_is_read(cast):

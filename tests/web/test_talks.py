@@ -35,6 +35,12 @@ def talk_of(cast, name="talk", musician=None, **more):
     return reverse(name, args=[cast.band.pk, (musician or cast.musician).pk, *more.values()])
 
 
+def stamp_on(reply):
+    """The stamp of the words that a page shows, the same in each of its forms."""
+    found = set(re.findall(r'name="seen" value="([^"]*)"', reply.content.decode()))
+    return found.pop() if len(found) == 1 else ""
+
+
 def in_days(days):
     return (timezone.localdate() + datetime.timedelta(days)).isoformat()
 
@@ -152,9 +158,89 @@ def test_a_note_that_cannot_be_kept_says_why_and_keeps_what_was_typed(
 def test_a_request_can_be_over_without_a_note(client, cast):
     acts.ask(cast.musician, cast.band, "")
     sign_in(client, cast.director)
-    client.post(talk_of(cast, "talk-over"))
+    client.post(talk_of(cast, "talk-over"), {"seen": stamp_on(client.get(talk_of(cast)))})
     assert TalkAsked.objects.get().talked_at is not None
     assert "The rules name nobody today." in text(client.get(reverse("talks")))
+
+
+def test_words_that_came_after_the_page_was_opened_stay_and_are_shown(client, cast):
+    acts.ask(cast.musician, cast.band, "hello")
+    sign_in(client, cast.director)
+    seen = stamp_on(client.get(talk_of(cast)))
+    acts.ask(cast.musician, cast.band, "I am not safe at home")
+    page = client.post(talk_of(cast, "talk-over"), {"seen": seen}, follow=True)
+    assert "They wrote something since; read it first." in text(page)
+    assert "I am not safe at home" in text(page)
+    acts.ask(cast.musician, cast.band, "and one thing")
+    typed = {"held_on": in_days(0), "words": "We spoke.", "seen": seen}
+    page = client.post(talk_of(cast, "talk-note"), typed, follow=True)
+    assert "The talk is noted." in text(page)
+    assert "They wrote something since you opened the page." in text(page)
+    assert "and one thing" in text(page)
+    assert (Talk.objects.count(), TalkAsked.objects.get().talked_at) == (1, None)
+    typed = {**typed, "words": "All of it.", "seen": stamp_on(page)}
+    page = client.post(talk_of(cast, "talk-note"), typed, follow=True)
+    assert "something since" not in text(page)
+    assert TalkAsked.objects.get().talked_at is not None
+
+
+def test_a_note_that_is_refused_shows_what_came_since_and_that_is_read_then(client, cast):
+    acts.ask(cast.musician, cast.band, "hello")
+    sign_in(client, cast.director)
+    client.get(talk_of(cast))
+    acts.ask(cast.musician, cast.band, "and one thing")
+    page = client.post(talk_of(cast, "talk-note"), {"held_on": in_days(0)})
+    assert "nothing was written" in text(page)
+    assert "and one thing" in text(page)
+    assert TalkAsked.objects.get().read_at is not None
+    assert stamp_on(page) == TalkAsked.objects.get().stamp
+
+
+def test_a_note_sent_twice_is_one_and_a_day_of_the_first_century_is_none(client, cast):
+    sign_in(client, cast.director)
+    typed = {"held_on": in_days(0), "words": "The run.", "step1": "Slowly", "due1": in_days(3)}
+    for _ in range(2):
+        page = client.post(talk_of(cast, "talk-note"), typed, follow=True)
+        assert "The talk is noted." in text(page)
+    page = client.post(talk_of(cast, "talk-note"), {**typed, "held_on": "0026-11-25"})
+    assert "the talk is more than a year ago (look at the year)" in text(page)
+    assert (Talk.objects.count(), TalkStep.objects.count()) == (1, 1)
+
+
+def test_who_reads_a_note_stands_above_it_by_name(client, cast):
+    Account.objects.make(
+        programme=cast.programme, sign_in="counsel", role=Account.DIRECTOR, secret="stand-lamp-5",
+        shown_name="Ines Calder", reads_writing=True,
+    )  # fmt: skip
+    sign_in(client, cast.second_director)
+    page = text(client.get(talk_of(cast)))
+    assert "Mina Okafor reads all of this." in page
+    assert "Adults who can read it: Dana Whitlock, Ines Calder, Ruben Asher." in page
+
+
+def test_what_was_read_cannot_be_taken_back_even_when_words_come_after_it(client, cast):
+    asked = acts.ask(cast.musician, cast.band, "somebody takes my reed")
+    acts.read_asked(cast.band, cast.musician)
+    sign_in(client, cast.musician.account)
+    client.post(reverse("my-talks"), {"ensemble": cast.band.pk, "words": "never mind"})
+    page = text(client.get(reverse("my-talks")))
+    assert "Your director has not read all of it yet." in page
+    assert "What you write below is added to it." in page
+    assert "Take it back" not in page
+    page = client.post(reverse("my-talk-back", args=[asked.pk]), follow=True)
+    assert "your director has read it already" in text(page)
+    assert TalkAsked.objects.get().words == "somebody takes my reed\nnever mind"
+
+
+def test_who_asked_and_left_stands_on_the_list_and_the_request_can_be_over(client, cast):
+    acts.ask(cast.musician, cast.band, "please")
+    cast.musician.seats.update(left_on=timezone.localdate() - datetime.timedelta(1))
+    sign_in(client, cast.director)
+    page = text(client.get(reverse("talks")))
+    assert "Not in the group any more Mina Okafor Asked for a talk today." in page
+    page = client.get(talk_of(cast))
+    client.post(talk_of(cast, "talk-over"), {"seen": stamp_on(page)})
+    assert "Mina Okafor" not in text(client.get(reverse("talks")))
 
 
 def test_both_views_stand_side_by_side_and_what_parts_is_said_in_words(client, cast):

@@ -103,9 +103,10 @@ class Migration(migrations.Migration):
             name='TalkAsked',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('words', models.CharField(blank=True, max_length=600)),
+                ('words', models.TextField(blank=True)),
                 ('asked_at', models.DateTimeField(default=django.utils.timezone.now)),
-                ('read_at', models.DateTimeField(blank=True, help_text='First read by a director.', null=True)),
+                ('first_read_at', models.DateTimeField(blank=True, help_text='A director read any of it first: it stays from then on.', null=True)),
+                ('read_at', models.DateTimeField(blank=True, help_text='A director read all of it; none while words are unread.', null=True)),
                 ('talked_at', models.DateTimeField(blank=True, help_text='A talk was noted after it, or somebody said it is over.', null=True)),
                 ('ensemble', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='talks_asked', to='programme.ensemble')),
                 ('musician', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='talks_asked', to='programme.musician')),

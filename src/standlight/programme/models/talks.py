@@ -56,15 +56,24 @@ class TalkRuleRest(SeenModel):
 
 
 class TalkAsked(SeenModel):
-    """That a musician would like to talk, with or without words."""
+    """That a musician would like to talk, with or without words; later words stand under them.
+
+    Words are never replaced or shortened.
+    """
 
     LONGEST = 600
+    """Characters written at one time; ``words`` may hold several such."""
 
     ensemble = models.ForeignKey(Ensemble, on_delete=models.CASCADE, related_name="talks_asked")
     musician = models.ForeignKey(Musician, on_delete=models.CASCADE, related_name="talks_asked")
-    words = models.CharField(max_length=LONGEST, blank=True)
+    words = models.TextField(blank=True)
     asked_at = models.DateTimeField(default=timezone.now)
-    read_at = models.DateTimeField(null=True, blank=True, help_text="First read by a director.")
+    first_read_at = models.DateTimeField(
+        null=True, blank=True, help_text="A director read any of it first: it stays from then on."
+    )
+    read_at = models.DateTimeField(
+        null=True, blank=True, help_text="A director read all of it; none while words are unread."
+    )
     talked_at = models.DateTimeField(
         null=True, blank=True, help_text="A talk was noted after it, or somebody said it is over."
     )
@@ -88,6 +97,15 @@ class TalkAsked(SeenModel):
                 name="one_talk_asked_at_a_time",
             )
         ]
+
+    @property
+    def stamp(self) -> str:
+        """What tells these words from the same request with more of them.
+
+        >>> TalkAsked(pk=7, words="hello").stamp
+        '7.5'
+        """
+        return f"{self.pk}.{len(self.words)}"
 
 
 class Talk(SeenModel):

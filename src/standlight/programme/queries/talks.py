@@ -53,6 +53,9 @@ from standlight.programme.queries.talks_values import (
 NOTES_A_PAGE = 30
 """Notes on one page of the second adult's reading."""
 
+GONE = "Not in the group any more"
+"""Heading, after the sections, of those who asked and left before anybody talked with them."""
+
 
 def talks_page(account: Account, only: str = "") -> TalksPage:
     """Every ensemble of ``account``: by section, then by name, never by how much was found.
@@ -108,6 +111,9 @@ def _group(account: Account, ensemble: Ensemble, today: datetime.date) -> TalkGr
         if seat.musician_pk in found:
             row = TalkRow(seat.musician_pk, seat.name, found[seat.musician_pk])
             sections.setdefault(seat.section, []).append(row)
+    here = {seat.musician_pk for seat in room.seats}
+    for one in Musician.objects.filter(pk__in=found.keys() - here):
+        sections.setdefault(GONE, []).append(TalkRow(one.pk, one.name, found[one.pk]))
     steps = TalkStep.objects.filter(
         talk__ensemble=ensemble, done_at__isnull=True, due_on__lte=today
     ).select_related("talk__musician")
@@ -160,7 +166,15 @@ def talk_page(account: Account, ensemble: Ensemble, musician: Musician) -> TalkP
         _talks(Talk.objects.filter(ensemble=ensemble, musician=musician), room.today),
         tuple(RestLine(one.code, RULE_NAMES[one.code], one.until) for one in rests),
         ensemble.programme.safety_contact,
+        tuple(one.shown_name for one in adults_who_read(ensemble)),
     )
+
+
+def still_asks(ensemble: Ensemble, musician: Musician) -> bool:
+    """True while a musician waits for a talk in the ensemble. One query."""
+    return TalkAsked.objects.filter(
+        ensemble=ensemble, musician=musician, talked_at__isnull=True
+    ).exists()
 
 
 def notes_page(account: Account, page: int) -> NotesPage:
@@ -217,7 +231,14 @@ def my_talks(account: Account) -> MyTalks:
 
 def _asked(row: TalkAsked) -> AskedLine:
     """A request as a line."""
-    return AskedLine(row.pk, row.asked_at, row.words, row.read_at is not None)
+    return AskedLine(
+        row.pk,
+        row.asked_at,
+        row.words,
+        row.read_at is not None,
+        row.read_at is None and row.first_read_at is None,
+        row.stamp,
+    )
 
 
 def _talks(

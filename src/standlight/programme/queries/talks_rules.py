@@ -78,8 +78,9 @@ class Room:
 class TalkRule:
     """One rule: its ``code``, its name, what it looks for, and ``find``: musician to sentence.
 
-    Where ``waits``, somebody waits for an answer: the rule never rests for one musician, and what
-    was there before it was switched off stays on the list; nobody is invited to more then.
+    Where ``waits``, somebody waits for an answer: the rule never rests for one musician, speaks of
+    who has left too, and what was there before it was switched off stays on the list; nobody is
+    invited to more then.
     """
 
     code: str
@@ -109,7 +110,10 @@ def room_of(account: Account, ensemble: Ensemble, today: datetime.date | None = 
 
 
 def reasons_in(room: Room) -> dict[int, tuple[TalkReason, ...]]:
-    """By musician every rule that speaks of them; rules switched off or at rest are left out."""
+    """By musician every rule that speaks of them; rules switched off or at rest are left out.
+
+    Of who is not here any more only a rule that ``waits`` speaks.
+    """
     off = set(rules_off(room.ensemble.programme_id))
     rests = {
         (musician, code)
@@ -123,7 +127,7 @@ def reasons_in(room: Room) -> dict[int, tuple[TalkReason, ...]]:
         if rule.code in off and not rule.waits:
             continue
         for pk, sentence in rule.find(room).items():
-            if pk in here and (rule.waits or (pk, rule.code) not in rests):
+            if rule.waits or (pk in here and (pk, rule.code) not in rests):
                 reason = TalkReason(rule.code, rule.name, sentence, not rule.waits)
                 found.setdefault(pk, []).append(reason)
     return {pk: tuple(reasons) for pk, reasons in found.items()}

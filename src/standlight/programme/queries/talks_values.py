@@ -117,12 +117,18 @@ class ActsTable:
 
 @dataclass(frozen=True, slots=True)
 class AskedLine:
-    """That a musician asked for a talk; ``pk`` while it is open."""
+    """That a musician asked for a talk; ``pk`` while it is open.
+
+    ``read`` when a director has read all of it, ``may_take_back`` when none has read any of it;
+    ``stamp`` goes with a form, so that words which came later are not closed with it.
+    """
 
     pk: int
     asked_at: datetime.datetime
     words: str
     read: bool
+    may_take_back: bool
+    stamp: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +165,10 @@ class BothSides:
 
 @dataclass(frozen=True, slots=True)
 class TalkPage:
-    """Everything for one conversation with one musician of one ensemble."""
+    """Everything for one conversation with one musician of one ensemble.
+
+    ``readers`` are the adults who read what is noted here, by name.
+    """
 
     ensemble_pk: int
     ensemble_name: str
@@ -174,6 +183,7 @@ class TalkPage:
     talks: tuple[TalkLine, ...]
     rests: tuple[RestLine, ...]
     safety_contact: str
+    readers: tuple[str, ...]
 
     @property
     def can_rest(self) -> tuple[TalkReason, ...]:

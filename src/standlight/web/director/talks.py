@@ -21,6 +21,7 @@ from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, day_of, number_in
 
 HERE = "talks"
+WROTE_SINCE = "They wrote something since you opened the page. It still waits: read it here."
 BLANK_STEPS = range(1, 4)
 """Steps that the form has room for; more go into a second note."""
 
@@ -95,10 +96,14 @@ def note(request: HttpRequest, ensemble: int, musician: int) -> HttpResponse:
             day_of(request.POST.get("held_on", "")),
             request.POST.get("words", ""),
             _steps(request),
+            seen=request.POST.get("seen", ""),
         )
     except StandlightError as problem:
+        acts.read_asked(group, person)
         return _page(request, group, person, slip=f"{problem}.")
     messages.success(request, f"The talk is noted. {person.given_name} reads it under Talks.")
+    if pages.still_asks(group, person):
+        messages.warning(request, WROTE_SINCE)
     return redirect("talk", ensemble=group.pk, musician=person.pk)
 
 
@@ -108,8 +113,9 @@ def over(request: HttpRequest, ensemble: int, musician: int) -> HttpResponse:
     """A request is over, with nothing to write down."""
     group, person = _rows(request, ensemble, musician)
     answer = redirect("talk", ensemble=group.pk, musician=person.pk)
+    seen = request.POST.get("seen", "")
     return acted(
-        request, lambda: acts.close_asked(group, person), "The request is over.", answer
+        request, lambda: acts.close_asked(group, person, seen), "The request is over.", answer
     )
 
 
