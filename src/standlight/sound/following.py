@@ -30,7 +30,7 @@ cap, evenly over its length: else two notes in the time of one would pay, and re
 FEW_PITCHES, FEW_USUAL_TEMPO, FEW_JUMP_COST = 3, 0.45, 10.0
 """On a line with fewer pitches time alone tells which note is which: there a slow player's note
 would be worth two quick ones, or the whole line is played twice. So the cap is met only from less
-than half of the marked tempo, and a jump is as dear as in the trials (43 such takes of development
+than half of the marked tempo, and a jump is as dear as in the trials (42 such takes of development
 seeds, docs/method.md)."""
 
 SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 6.0, 5.0, 8.0, 8.0
