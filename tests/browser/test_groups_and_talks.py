@@ -29,7 +29,10 @@ def people(cast):
     seats = {seat.musician_id: seat.number for seat in grouping.seats.all()}
     beside = next(pk for pk, number in seats.items() if number == seats[people["Cleo"].pk]
                   and pk != people["Cleo"].pk)  # fmt: skip
-    group_acts.swap(grouping, people["Abel"].pk, beside)
+    group_acts.swap(
+        grouping,
+        *(group_acts.Sits(pk, seats[pk]) for pk in (people["Abel"].pk, beside)),
+    )
     group_acts.keep(grouping, "The march: who has the tune, and what do the others do with it?")
     group_acts.share(grouping, True)
     return people

@@ -24,6 +24,12 @@ def text(reply):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", reply.content.decode()))
 
 
+def choices_on(reply):
+    """Name to the value of its choice in the form that lets two change places."""
+    found = re.findall(r'<option value="([^"]*)">([^<]*)</option>', reply.content.decode())
+    return {name: value for value, name in found}
+
+
 def form(cast, **more):
     sections = [cast.clarinets.pk, cast.snares.pk]
     return {"size": "4", "parts": "mixed", "section": sections, "with_roles": "yes", **more}
@@ -67,11 +73,15 @@ def test_keep_swap_share_and_remove(client, cast, people):
     keys = [cast.band.pk, grouping.pk]
     of = numbers(grouping)
     other = next(name for name in of if of[name] != of["Abel"])
-    both = {"one": people["Abel"].pk, "other": people[other].pk}
+    places = choices_on(client.get(reverse("grouping", args=keys)))
+    both = {"one": places["Abel Quist"], "other": places[f"{other} Quist"]}
     page = client.post(reverse("grouping-swap", args=keys), both, follow=True)
     assert f"Abel Quist and {other} Quist have changed places." in text(page)
     assert numbers(grouping)["Abel"] == of[other]
-    same = {"one": people["Abel"].pk, "other": people["Abel"].pk}
+    page = client.post(reverse("grouping-swap", args=keys), both, follow=True)
+    assert f"Abel Quist sits in group {of[other]} by now" in text(page)
+    assert numbers(grouping)["Abel"] == of[other], "a second tap does not undo the first"
+    same = {"one": places["Abel Quist"], "other": places["Abel Quist"]}
     page = client.post(reverse("grouping-swap", args=keys), same, follow=True)
     assert "two musicians are needed" in text(page)
     page = client.post(reverse("grouping-keep", args=keys), {"title": "The march"}, follow=True)

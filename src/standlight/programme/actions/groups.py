@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -27,6 +28,14 @@ LARGEST = 60
 
 DRAFT_DAYS = 14
 """A draft that nobody kept goes after two weeks of lessons (our choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sits:
+    """A musician, and the number of the group in which the page showed them."""
+
+    musician_pk: int
+    number: int
 
 
 @transaction.atomic
@@ -88,18 +97,24 @@ def _seat(grouping: Grouping, musicians: Collection[int]) -> None:
 
 
 @transaction.atomic
-def swap(grouping: Grouping, one: int, other: int) -> str:
+def swap(grouping: Grouping, one: Sits, other: Sits) -> str:
     """Let two musicians change places, roles too: a role stays in its group. Both names.
 
-    Raises ``StandlightError`` for two of one group, and for who is in none.
+    Raises ``StandlightError`` for two of one group, for who is in none, and where somebody sits
+    in another group than the page showed: a second tap would undo the first.
     """
-    seats = {
-        seat.musician_id: seat
-        for seat in grouping.seats.select_related("musician").filter(musician__in=(one, other))
-    }
+    rows = grouping.seats.select_for_update(of=("self",)).select_related("musician")
+    pair = {sits.musician_pk: sits.number for sits in (one, other)}
+    seats = {seat.musician_id: seat for seat in rows.filter(musician__in=list(pair))}
     if len(seats) < 2:
         raise StandlightError("two musicians are needed to swap", slip="choose two different names")
-    first, second = seats[one], seats[other]
+    for pk, seat in seats.items():
+        if seat.number != pair[pk]:
+            raise StandlightError(
+                f"{seat.musician.name} sits in group {seat.number} by now",
+                slip="pressed twice? Look before you change again",
+            )
+    first, second = seats[one.musician_pk], seats[other.musician_pk]
     if first.number == second.number:
         raise StandlightError(
             f"{first.musician.name} and {second.musician.name} are in the same group",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -121,7 +123,7 @@ def swap(request: HttpRequest, ensemble: int, pk: int) -> HttpResponse:
     """Two musicians change places."""
     row = _row(request, ensemble, pk)
     try:
-        names = acts.swap(row, number_in(request.POST, "one"), number_in(request.POST, "other"))
+        names = acts.swap(row, *(_sits(request.POST, name) for name in ("one", "other")))
     except StandlightError as slip:
         messages.error(request, f"{slip}.")
     else:
@@ -184,6 +186,12 @@ def _row(request: HttpRequest, ensemble: int, pk: int) -> Grouping:
     """The grouping of the address, if the director may see it."""
     rows = Grouping.objects.select_related("ensemble", "assignment__kind")
     return seen_or_404(rows, request, pk=pk, ensemble=ensemble)
+
+
+def _sits(typed: Mapping[str, str], name: str) -> acts.Sits:
+    """A musician and their group from a choice such as ``17 in 3``; nobody from anything else."""
+    pair = dict(zip(("pk", "number"), typed.get(name, "").split(" in "), strict=False))
+    return acts.Sits(number_in(pair, "pk"), number_in(pair, "number"))
 
 
 def _numbers(request: HttpRequest, name: str) -> set[int]:
