@@ -1,12 +1,14 @@
-"""What groups hold of one musician, for the file of everything kept; others are never named."""
+"""What groups hold of one musician, for the file of everything kept; others are never named.
+
+Wishes are left out: one fact about two musicians, which a director noted and neither of them sent,
+wrote or was given. In the file of one it would tell a family about the other.
+"""
 
 from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Q
-
-from standlight.programme.models import Account, GroupSeat, GroupWish, Musician
+from standlight.programme.models import Account, GroupSeat, Musician
 from standlight.programme.queries.groups_words import ROLE_WORDS
 
 Json = dict[str, Any]
@@ -26,17 +28,3 @@ def group_rows(account: Account, musician: Musician) -> list[Json]:
         }
         for seat in seats.select_related("grouping__ensemble")
     ]
-
-
-def wish_rows(account: Account, musician: Musician) -> list[Json]:
-    """Wishes about ``musician`` without whom else they are about: that is the other's record."""
-    rows = GroupWish.objects.visible_to(account).filter(Q(first=musician) | Q(second=musician))
-    return [
-        {
-            "wish": "to be kept apart from somebody" if row.apart else
-            "to be kept together with somebody",
-            "ensemble": row.ensemble.name,
-            "made_at": row.made_at,
-        }
-        for row in rows.select_related("ensemble")
-    ]  # fmt: skip

@@ -1,7 +1,7 @@
 """All that is kept of one musician, in plain words and with its sounds, as one account may see it.
 
 Left out is what is nobody's to read but its writer's: a sheet that was not sent, an answer that
-its director still keeps back.
+its director still keeps back; and a director's wish about groups, which is about another as well.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from standlight.programme.models import (
     WorkExcuse,
 )
 from standlight.programme.queries.desk import printed_range
-from standlight.programme.queries.groups_record import group_rows, wish_rows
+from standlight.programme.queries.groups_record import group_rows
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.peers_record import peer_record
 from standlight.programme.queries.reading_answers import words_of
@@ -103,7 +103,6 @@ def musician_record(account: Account, musician: Musician) -> MusicianRecord:
             for row in _seen(MusicianGrowth, account, Q(musician=musician))
         ],
         "groups": group_rows(account, musician),
-        "group_wishes": wish_rows(account, musician),
         **talk_rows(account, musician),
     }
     return MusicianRecord(rows, tuple(sounds))
