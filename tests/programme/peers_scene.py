@@ -10,6 +10,7 @@ from standlight.programme.actions.peers import (
     RoundTerms,
     ask_group,
     hand_next,
+    note_heard,
     open_round,
     say_consent,
     send_hearing,
@@ -52,9 +53,17 @@ def make_round(cast, count=4, *, scene=None, **more):
     return row, people
 
 
+def plays(row, listener):
+    """One take handed to ``listener`` whose sound went out to them."""
+    hearing = hand_next(listener, row)
+    note_heard(hearing)
+    hearing.refresh_from_db()
+    return hearing
+
+
 def hears(row, listener, said=WELL):
     """One take handed to ``listener``, heard, and answered."""
-    hearing = hand_next(listener, row)
+    hearing = plays(row, listener)
     send_hearing(hearing, said)
     hearing.refresh_from_db()
     return hearing

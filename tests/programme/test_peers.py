@@ -37,6 +37,7 @@ from tests.programme.peers_scene import (
     hears,
     make_people,
     make_round,
+    plays,
 )
 
 pytestmark = pytest.mark.django_db
@@ -286,7 +287,7 @@ def test_below_three_takes_nothing_more_is_handed_out(cast):
 )
 def test_what_is_missing_or_wrong_is_said_and_nothing_is_kept(cast, said, slip):
     row, people = make_round(cast)
-    hearing = hand_next(people[0], row)
+    hearing = plays(row, people[0])
     with pytest.raises(StandlightError, match=slip):
         acts.send_hearing(hearing, said)
     assert not PeerLevel.objects.exists()
@@ -296,7 +297,7 @@ def test_what_is_missing_or_wrong_is_said_and_nothing_is_kept(cast, said, slip):
 def test_on_paper_alone_a_few_words_say_where(cast):
     row, people = make_round(cast)
     row.check_row.passages.update(first_measure=None, last_measure=None)
-    hearing = hand_next(people[0], row)
+    hearing = plays(row, people[0])
     with pytest.raises(StandlightError, match="Say where"):
         acts.send_hearing(hearing, PeerSaid(levels=LEVELS, well="x"))
     acts.send_hearing(hearing, PeerSaid(levels=LEVELS, well="It rings", printed="the last line"))
@@ -319,7 +320,7 @@ def test_sent_again_it_takes_the_place_of_the_first_and_old_levels_are_retired(c
 
 def test_two_windows_that_send_are_told_and_neither_loses_its_words(cast):
     row, people = make_round(cast)
-    hearing = hand_next(people[0], row)
+    hearing = plays(row, people[0])
     acts.send_hearing(hearing, WELL, "")
     other = PeerSaid(levels=LEVELS, well="Other words", first_measure=0)
     with pytest.raises(acts.SentMeanwhile, match="The long note rings Breathe early") as told:
@@ -335,7 +336,7 @@ def test_two_windows_that_send_are_told_and_neither_loses_its_words(cast):
 
 def test_a_take_removed_by_the_schools_rule_while_it_is_open_loses_nobodys_words(cast, settings):
     row, people = make_round(cast, 4, takes_each=3)
-    hearing = hand_next(people[0], row)
+    hearing = plays(row, people[0])
     Take.objects.filter(turn=hearing.turn).update(
         started_at=timezone.now() - datetime.timedelta(settings.STANDLIGHT_KEEP_TAKES_DAYS + 1)
     )
@@ -357,7 +358,7 @@ def test_a_take_begun_that_is_gone_makes_room_for_another(cast):
 
 def test_who_is_in_the_middle_when_it_ends_may_still_send_for_ten_minutes(cast):
     row, people = make_round(cast)
-    begun = hand_next(people[0], row)
+    begun = plays(row, people[0])
     PeerHearing.objects.update(handed_at=timezone.now() - datetime.timedelta(minutes=3))
     acts.close_round(cast.director, row)
     acts.send_hearing(begun, WELL)
@@ -374,10 +375,8 @@ def test_it_ends_by_itself_with_its_last_day_and_can_be_opened_again(cast):
     row, people = make_round(cast)
     over(row)
     assert peers.state_of(row) == peers.CLOSED
-    with pytest.raises(NotAllowed, match="has ended"):
-        say_consent(people[0], row, yes=False)
-    with pytest.raises(StandlightError, match="over already"):
-        acts.open_again(cast.director, row, timezone.localdate() - datetime.timedelta(1))
+    with pytest.raises(NotAllowed, match="not open"):
+        hand_next(people[0], row)
     acts.open_again(cast.director, row, timezone.localdate())
     row.refresh_from_db()
     assert peers.state_of(row) == peers.OPEN

@@ -17,7 +17,7 @@ from standlight.programme.actions.peers import (
 )
 from standlight.programme.actions.retention import remove_expired_sound
 from standlight.programme.models import PeerConsent, PeerHearing, PeerLevel, PeerLine
-from tests.programme.peers_scene import LEVELS, hears, make_round
+from tests.programme.peers_scene import LEVELS, hears, make_round, plays
 
 pytestmark = pytest.mark.django_db
 
@@ -85,7 +85,7 @@ def test_two_windows_that_ask_at_once_are_handed_one_and_the_same_take(cast):
 @pytest.mark.django_db(transaction=True)
 def test_two_windows_that_send_at_once_leave_one_whole_answer(cast):
     row, people = make_round(cast)
-    hearing = hand_next(people[0], row)
+    hearing = plays(row, people[0])
 
     def send(word):
         said = PeerSaid(levels=LEVELS, well=word, first_measure=0, to_try=f"{word} too")

@@ -25,7 +25,7 @@ from standlight.programme.models import (
     Remark,
 )
 from tests.programme.desk_scene import ALL_THREE
-from tests.programme.peers_scene import LEVELS, ask, hears, make_people, make_round
+from tests.programme.peers_scene import LEVELS, ask, hears, make_people, make_round, plays
 from tests.web.scene import sign_in
 
 pytestmark = pytest.mark.django_db
@@ -42,6 +42,11 @@ def shown(client, name, *keys):
     return reply.content.decode()
 
 
+def terms_of(page):
+    """The stamp of what a page asks."""
+    return re.search(r'name="terms" value="([^"]+)"', page)[1]
+
+
 # --- the musician --------------------------------------------------------------------------------
 
 
@@ -54,7 +59,8 @@ def test_a_musician_is_asked_on_my_part_and_says_yes(client, cast):
     assert "Yes, others in my group may hear this take, without my name" in page
     assert "You may say no, and nobody is told." in page
     form = reverse("my-hear-consent", args=[scene.check.pk])
-    page = client.post(form, {"may_hear": "yes"}, follow=True).content.decode()
+    yes = {"may_hear": "yes", "terms": terms_of(page)}
+    page = client.post(form, yes, follow=True).content.decode()
     assert "It begins when your director opens it." in page
     assert PeerConsent.objects.get().said_yes
     assert "May others hear" not in shown(client, "my-part")
@@ -70,6 +76,66 @@ def test_the_consent_says_so_where_a_directors_level_is_shown_afterwards(client,
     assert told not in shown(client, "my-hear", scene.check.pk)
     ask(scene, shows_levels=True)
     assert told in shown(client, "my-hear", scene.check.pk)
+
+
+def test_what_is_asked_anew_meanwhile_is_read_before_a_yes_counts(client, cast):
+    scene, people = make_people(cast)
+    ask(scene)
+    sign_in(client, people[0].account)
+    old = terms_of(shown(client, "my-hear", scene.check.pk))
+    ask(scene, shows_levels=True)
+    form = reverse("my-hear-consent", args=[scene.check.pk])
+    for terms in ({"terms": old}, {}):
+        page = client.post(form, {"may_hear": "yes", **terms}, follow=True).content.decode()
+        assert "What you are asked has changed since you opened this page." in page
+        assert "also see the level your director gave" in page
+    assert not PeerConsent.objects.exists()
+    client.post(form, {"may_hear": "yes", "terms": terms_of(page)})
+    assert PeerConsent.objects.get().said_yes
+
+
+def test_a_yes_is_taken_back_on_the_page_of_a_round_that_has_ended(client, cast):
+    row, people = make_round(cast)
+    hears(row, people[0])
+    close_round(cast.director, row)
+    sign_in(client, people[0].account)
+    page = shown(client, "my-hear", row.check_row.pk)
+    assert "How your group heard it" in page
+    assert "Take my yes back" in page
+    form = reverse("my-hear-consent", args=[row.check_row.pk])
+    page = client.post(form, {"may_hear": "no"}, follow=True).content.decode()
+    assert "Your answer is kept." in page
+    assert "You said no. Nobody hears your take." in page
+    assert "Take my yes back" not in page
+    assert not PeerConsent.objects.get(musician=people[0]).said_yes
+
+
+def test_who_took_their_yes_back_plays_no_take_they_were_handed(client, cast):
+    row, people = make_round(cast, 5)
+    hears(row, people[0])
+    sign_in(client, people[0].account)
+    sound = reverse("my-hear-sound", args=[row.check_row.pk, 1])
+    assert client.get(sound).status_code == 200
+    form = reverse("my-hear-consent", args=[row.check_row.pk])
+    client.post(form, {"may_hear": "no"})
+    assert client.get(sound).status_code == 404
+    page = shown(client, "my-hear-take", row.check_row.pk, 1)
+    assert "You took your yes back, so you hear no takes of others. What you sent is kept." in page
+    assert "<audio" not in page
+
+
+def test_what_was_typed_of_a_take_that_went_unheard_is_refused_and_stays_on_the_page(client, cast):
+    row, people = make_round(cast, 5)
+    hearing = hand_next(people[0], row)
+    say_consent(hearing.turn.musician, row, yes=False)
+    sign_in(client, people[0].account)
+    reply = client.post(reverse("my-hear-take", args=[row.check_row.pk, 1]), FORM)
+    page = reply.content.decode()
+    assert reply.status_code == 400
+    assert "You have not heard this take, so this is not kept (it is not here any more" in page
+    assert "The long note rings</textarea>" in page
+    assert not PeerLine.objects.exists()
+    assert not PeerLevel.objects.exists()
 
 
 def test_a_take_is_handed_out_heard_and_sent(client, cast):
@@ -130,7 +196,7 @@ def test_nothing_of_a_musicians_pages_tells_whose_take_it_is_or_who_wrote(client
 
 def test_what_is_missing_is_said_with_everything_typed_still_there(client, cast):
     row, people = make_round(cast)
-    hand_next(people[0], row)
+    plays(row, people[0])
     sign_in(client, people[0].account)
     address = reverse("my-hear-take", args=[row.check_row.pk, 1])
     reply = client.post(address, {**FORM, "level-rhythm": "", "to_try": "Breathe"})
@@ -146,7 +212,7 @@ def test_what_is_missing_is_said_with_everything_typed_still_there(client, cast)
 
 def test_two_windows_are_told_and_the_second_may_send_over_the_first(client, cast):
     row, people = make_round(cast)
-    hand_next(people[0], row)
+    plays(row, people[0])
     sign_in(client, people[0].account)
     address = reverse("my-hear-take", args=[row.check_row.pk, 1])
     client.post(address, FORM)
@@ -182,7 +248,10 @@ def test_a_take_that_is_gone_is_told_and_another_can_be_heard(client, cast):
     say_consent(hearing.turn.musician, row, yes=False)
     sign_in(client, people[0].account)
     page = shown(client, "my-hear-take", check, 1)
-    assert "This take was taken back" in page
+    assert "There is nothing to play any more. Go back and hear another." in page
+    # Nothing was heard, so there is nothing to fill in; and whose doing it is is told to nobody.
+    assert 'name="well"' not in page
+    assert "taken back" not in page
     assert "<audio" not in page
     assert client.get(reverse("my-hear-sound", args=[check, 1])).status_code == 404
     assert client.post(reverse("my-hear-next", args=[check])).url.endswith("/2/")

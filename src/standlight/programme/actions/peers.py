@@ -29,7 +29,12 @@ from standlight.programme.models import (
     PlayingCheck,
 )
 from standlight.programme.queries import peers
-from standlight.programme.queries.peers_mine import passage_measures, stamp_of, standing_lines
+from standlight.programme.queries.peers_mine import (
+    passage_measures,
+    sound_of,
+    stamp_of,
+    standing_lines,
+)
 from standlight.ratings.levels import level_name
 
 LONGEST_PLACE = 60
@@ -91,7 +96,7 @@ def ask_group(account: Account, check: PlayingCheck, terms: RoundTerms) -> PeerR
         raise NotAllowed(
             "this check is recorded together: one musician cannot say yes for the others"
         )
-    held = PeerRound.objects.filter(check_row=check).first()
+    held = PeerRound.objects.select_for_update().filter(check_row=check).first()
     criteria = [key for key in check.criteria if key in terms.criteria]
     if not criteria or set(terms.criteria) - set(check.criteria):
         raise StandlightError("choose what they listen for", slip="one or two criteria are enough")
@@ -224,20 +229,30 @@ def decide(
 
 
 @transaction.atomic
-def say_consent(musician: Musician, row: PeerRound, *, yes: bool) -> PeerConsent:
+def say_consent(
+    musician: Musician, row: PeerRound, *, yes: bool, terms: str | None = None
+) -> PeerConsent:
     """Keep the musician's yes or no to others hearing their latest take without their name.
 
-    A yes may become a no at any time: from then on the take is handed to nobody. Raises
-    ``NotAllowed`` after the end, and for a yes without a take that can be heard.
+    A yes may become a no at any time, after the end too: from then on the take is handed to
+    nobody. ``terms`` is the stamp of what the page told. Raises ``NotAllowed`` for a new yes after
+    the end and for a yes without a take that can be heard; ``StandlightError`` for a new yes to
+    other terms than those asked now.
     """
-    if peers.state_of(row) == peers.CLOSED:
-        raise NotAllowed("hearing each other has ended for this passage")
-    turn = peers.turn_to_offer(musician, row.check_row)
+    row = PeerRound.objects.select_for_update().get(pk=row.pk)
     held = PeerConsent.objects.filter(round=row, musician=musician).first()
-    if turn is None and (yes or held is None):
-        raise NotAllowed("you have not sent a take of this passage that others could hear")
     if held is not None and held.said_yes == yes:
         return held
+    if yes and peers.state_of(row) == peers.CLOSED:
+        raise NotAllowed("hearing each other has ended for this passage")
+    turn = peers.turn_to_offer(musician, row.check_row)
+    if turn is None and (yes or held is None):
+        raise NotAllowed("you have not sent a take of this passage that others could hear")
+    if yes and terms is not None and terms != peers.terms_stamp(row):
+        raise StandlightError(
+            "What you are asked has changed since you opened this page. Read it once more, then "
+            "answer again"
+        )
     consent, _ = PeerConsent.objects.update_or_create(
         round=row,
         musician=musician,
@@ -260,7 +275,7 @@ def hand_next(musician: Musician, row: PeerRound) -> PeerHearing:
     row = PeerRound.objects.select_for_update().get(pk=row.pk)
     if peers.state_of(row) != peers.OPEN:
         raise NotAllowed("hearing each other is not open for this passage")
-    if not PeerConsent.objects.filter(round=row, musician=musician, said_yes=True).exists():
+    if not peers.stands_by_yes(row, musician):
         raise NotAllowed("those who let others hear their take hear others: say yes first")
     if not peers.is_seated(musician, row.check_row.ensemble_id):
         raise NotAllowed("you are not in this group any more")
@@ -293,13 +308,20 @@ def send_hearing(hearing: PeerHearing, said: PeerSaid, seen: str | None = None) 
 
     ``seen`` is the stamp of what the form showed: `SentMeanwhile` when other words stand there by
     now. Raises ``StandlightError`` without a level, without what went well and where;
-    ``NotAllowed`` after the end and once a director has read the words.
+    ``NotAllowed`` after the end, once a director has read the words, and for a take whose sound
+    never went out to the listener.
     """
     hearing = PeerHearing.objects.select_for_update().get(pk=hearing.pk)
     if not peers.may_still_send(hearing):
         raise NotAllowed("hearing each other has ended, so this is not kept")
     if hearing.lines.filter(decided_at__isnull=False).exists():
         raise NotAllowed("your director has read what you sent, so it stays as it is")
+    if hearing.heard_at is None:
+        gone = sound_of(hearing) is None
+        raise NotAllowed(
+            "you have not heard this take, so this is not kept",
+            slip="it is not here any more: go back and hear another" if gone else "play it first",
+        )
     fields = _checked(hearing, said)
     if seen is not None and stamp_of(hearing) != seen:
         standing = standing_lines(hearing)

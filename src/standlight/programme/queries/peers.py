@@ -129,6 +129,27 @@ def takes_in(row: PeerRound) -> tuple[Offered, ...]:
     return tuple(Offered(turn, musician, played.get(musician, 0)) for turn, musician in rows)
 
 
+def stands_by_yes(row: PeerRound, musician: Musician) -> bool:
+    """True while the musician's yes stands."""
+    return PeerConsent.objects.filter(round=row, musician=musician, said_yes=True).exists()
+
+
+def turns_with_yes(row: PeerRound) -> frozenset[int]:
+    """The turns whose owners let others hear them now. One query."""
+    yes = PeerConsent.objects.filter(round=row, said_yes=True)
+    return frozenset(yes.values_list("turn_id", flat=True))
+
+
+def terms_stamp(row: PeerRound) -> str:
+    """One text for what musicians are asked to say yes to; the last day may change without it.
+
+    >>> terms_stamp(PeerRound(pk=7, criteria=["intonation", "rhythm"], takes_each=2))
+    '7 intonation rhythm 2 hidden'
+    """
+    levels = "shown" if row.shows_levels else "hidden"
+    return " ".join((str(row.pk), *row.criteria, str(row.takes_each), levels))
+
+
 def said_in(row: PeerRound) -> Said:
     """How many answered, and how; never who. Two queries."""
     answers = PeerConsent.objects.filter(round=row)

@@ -34,6 +34,21 @@ SHOWN_DAYS = 14
 
 YES, NO = "yes", "no"
 
+STANDING = "You said that others may hear your take"
+"""What My part says where nothing is to be done: its page is where a yes is taken back."""
+
+NOTHING_TO_PLAY = "There is nothing to play any more."
+OWN_YES_BACK = "You took your yes back, so you hear no takes of others."
+
+STILL_TO_DO = {
+    (True, True): "What you have written you can still send, or go back and hear another.",
+    (True, False): "What you have written you can still send.",
+    (False, True): "Go back and hear another.",
+    (False, False): "",
+}
+"""What a listener can do about a take that is gone: whether they heard it, whether their own yes
+stands."""
+
 
 @dataclass(frozen=True, slots=True)
 class HearLine:
@@ -86,6 +101,7 @@ class HeardOne:
 class MyHearPage:
     """The musician's page of one round. ``answer`` is yes, no or "" before they said anything.
 
+    ``terms`` is the stamp of what they are asked; a yes is kept for these terms alone.
     ``was_heard`` when somebody has heard their take; ``n_left`` how many takes they may still ask
     for; ``all_done`` when they have heard all they are asked to; ``heard`` what came of it, once
     it has ended.
@@ -101,6 +117,7 @@ class MyHearPage:
     criteria: tuple[str, ...]
     takes_each: int
     shows_levels: bool
+    terms: str
     has_take: bool
     answer: str
     was_heard: bool
@@ -119,7 +136,8 @@ class MyHearing:
     """One take to hear, with what is said of it so far.
 
     ``stamp`` is of what stands; ``fixed`` says why nothing can be changed, empty while it can;
-    ``gone`` when there is nothing to play any more.
+    ``gone`` why there is nothing to play, empty while there is; ``unheard`` when it went before
+    the listener heard it, so that there is nothing to say either.
     """
 
     check_pk: int
@@ -135,7 +153,8 @@ class MyHearing:
     stamp: str
     sent: bool
     fixed: str
-    gone: bool
+    gone: str
+    unheard: bool
     safety_contact: str
 
 
@@ -173,6 +192,7 @@ def my_hear_page(musician: Musician, row: PeerRound) -> MyHearPage:
         criteria=tuple(CRITERIA[key].name for key in row.criteria),
         takes_each=row.takes_each,
         shows_levels=row.shows_levels,
+        terms=peers.terms_stamp(row),
         has_take=peers.turn_to_offer(musician, check) is not None,
         answer="" if consent is None else YES if consent.said_yes else NO,
         was_heard=_was_heard(row, musician),
@@ -196,6 +216,7 @@ def my_hearing(hearing: PeerHearing, typed: Mapping[str, str] | None = None) -> 
         given = {key: typed[f"level-{key}"] for key in row.criteria if typed.get(f"level-{key}")}
         fields = {name: typed.get(name, "") for name in fields}
     measures = passage_measures(turn)
+    gone = _gone(hearing)
     return MyHearing(
         check_pk=row.check_row_id,
         place=hearing.place,
@@ -206,7 +227,8 @@ def my_hearing(hearing: PeerHearing, typed: Mapping[str, str] | None = None) -> 
         stamp=stamp_of(hearing),
         sent=hearing.sent_at is not None,
         fixed=_fixed(hearing),
-        gone=sound_of(hearing) is None,
+        gone=gone,
+        unheard=bool(gone) and hearing.heard_at is None and hearing.sent_at is None,
         safety_contact=hearing.listener.programme.safety_contact,
     )
 
@@ -239,10 +261,13 @@ def passage_measures(turn: Turn) -> tuple[MeasureChoice, ...]:
 def sound_of(hearing: PeerHearing) -> Take | None:
     """The recording a listener hears: while its owner lets it be heard and its sound is kept.
 
-    Who sent what they heard may hear it again to the end of the round.
+    Only who lets others hear their own take hears others. Who sent what they heard may hear it
+    again to the end of the round.
     """
     live = {take.turn for take in peers.takes_in(hearing.round)}
     if hearing.turn_id not in live or not peers.may_still_send(hearing):
+        return None
+    if not peers.stands_by_yes(hearing.round, hearing.listener):
         return None
     playable = hearing.turn.takes.filter(chosen=True).exclude(state__in=Take.SOUNDLESS)
     return playable.exclude(state=Take.ARRIVING).first()
@@ -281,19 +306,20 @@ def _to_do(musician: Musician, row: PeerRound, today: datetime.date) -> str:
     """What the musician is asked to do, or may look at; "" for nothing."""
     state = peers.state_of(row)
     consent = PeerConsent.objects.filter(round=row, musician=musician).first()
+    standing = STANDING if consent is not None and consent.said_yes else ""
     if state == peers.CLOSED:
         heard = row.hearings.filter(listener=musician, sent_at__isnull=False).exists()
-        return "See how your group heard it" if heard else ""
+        return "See how your group heard it" if heard else standing
     due = due_words(row.until, today)
     if consent is None:
         asked = row.until >= today and peers.turn_to_offer(musician, row.check_row) is not None
         return f"May others hear your take? {due}" if asked else ""
     if state == peers.ASKING or not consent.said_yes:
-        return ""
+        return standing
     takes = peers.takes_in(row)
     n_done = peers.n_done(row, musician)
     left = _n_left(musician, row, consent, takes, n_done, begun=False)
-    return f"{left} {'take' if left == 1 else 'takes'} to hear. {due}" if left else ""
+    return f"{left} {'take' if left == 1 else 'takes'} to hear. {due}" if left else standing
 
 
 def _n_left(
@@ -338,8 +364,14 @@ def _heard(musician: Musician, row: PeerRound) -> tuple[HeardOne, ...]:
     director = {}
     if row.shows_levels:
         turns = turns_of([row.check_row]).values()
-        # Nobody else learns a level before its owner does.
-        director = {one.pk: one.levels for found in turns for one in found if one.answered_at}
+        allowed = peers.turns_with_yes(row)
+        # Nobody else learns a level before its owner does, or once they want it no more.
+        director = {
+            one.pk: one.levels
+            for found in turns
+            for one in found
+            if one.answered_at and one.pk in allowed
+        }
     counts = {}
     for turn in row.hearings.filter(sent_at__isnull=False).values_list("turn_id", flat=True):
         counts[turn] = counts.get(turn, 0) + 1
@@ -389,6 +421,23 @@ def _fields(hearing: PeerHearing) -> dict[str, str]:
 def _index(value: object) -> str:
     """A measure's index as a form holds it, "" for none."""
     return "" if value is None else str(value)
+
+
+def _gone(hearing: PeerHearing) -> str:
+    """Why there is nothing to play, and what can still be done; "" while there is.
+
+    Whether its owner took it back or the school's time for it is over is the owner's own affair.
+    """
+    if sound_of(hearing) is not None:
+        return ""
+    own_yes = peers.stands_by_yes(hearing.round, hearing.listener)
+    why = NOTHING_TO_PLAY if own_yes else OWN_YES_BACK
+    if hearing.sent_at is not None:
+        return f"{why} What you sent is kept."
+    if not peers.may_still_send(hearing):
+        return why
+    what_now = STILL_TO_DO[hearing.heard_at is not None, own_yes]
+    return f"{why} {what_now}".strip()
 
 
 def _fixed(hearing: PeerHearing) -> str:

@@ -49,10 +49,11 @@ def consent(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep a yes or a no."""
     row = _round(request, pk)
     yes = request.POST.get("may_hear") == "yes"
+    terms = request.POST.get("terms", "")
     musician = pages.musician_of(request.user)
 
     def keep() -> None:
-        acts.say_consent(musician, row, yes=yes)
+        acts.say_consent(musician, row, yes=yes, terms=terms)
 
     return acted(request, keep, CONSENT_SAID[yes], redirect("my-hear", pk))
 
