@@ -171,9 +171,11 @@ def test_what_is_done_to_a_block_that_is_gone_meanwhile_is_told(scene):
     there = PlannedBlock.objects.select_related("plan").get(pk=own.pk)
     acts.drop(director, own)
     for act in (
-        lambda: acts.drop(director, there), lambda: acts.stretch(director, there, 4),
-        lambda: acts.move(director, there, 1), lambda: acts.set_texts(director, there, {"how": "x"}),
-    ):  # fmt: skip
+        lambda: acts.drop(director, there),
+        lambda: acts.stretch(director, there, 4),
+        lambda: acts.move(director, there, 1),
+        lambda: acts.set_texts(director, there, {"how": "x"}),
+    ):
         with pytest.raises(StandlightError, match="this block is not in the plan any more"):
             act()
     stale = PlannedRehearsal.objects.get(pk=plan.pk)

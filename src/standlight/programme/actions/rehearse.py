@@ -14,7 +14,8 @@ from django.utils import timezone
 
 from standlight.errors import NotAllowed, StandlightError
 from standlight.programme.actions.checks import may_direct
-from standlight.programme.actions.rehearse_podium import one_line_of, refuse_beyond
+from standlight.programme.actions.rehearse_podium import refuse_beyond
+from standlight.programme.clean_text import one_line_of
 from standlight.programme.models import (
     Account,
     Ensemble,

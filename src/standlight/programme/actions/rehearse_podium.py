@@ -18,6 +18,7 @@ from standlight.criteria import CRITERIA
 from standlight.errors import NotAllowed, StandlightError
 from standlight.planning import STRATEGIES
 from standlight.programme.actions.checks import may_direct
+from standlight.programme.clean_text import one_line_of
 from standlight.programme.models import (
     Account,
     PaperLength,
@@ -220,11 +221,6 @@ def set_length(account: Account, piece: Piece, measures: int) -> None:
     if not 1 <= measures <= MOST_MEASURES:
         raise StandlightError(f"{measures} measures", slip="look at the last page of a part")
     PaperLength.objects.update_or_create(piece=piece, defaults={"measures": measures})
-
-
-def one_line_of(text: str, length: int) -> str:
-    """A text on one line, cut to what is kept."""
-    return " ".join(str(text).split())[:length]
 
 
 def _plausible(at: datetime.datetime) -> datetime.datetime:

@@ -7,7 +7,6 @@ another window kept in between goes to ``OlderAnswer`` before it is overwritten.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from uuid import UUID
@@ -21,6 +20,7 @@ from standlight.kinds.field_types import MOST_CHARACTERS
 from standlight.programme import store
 from standlight.programme.accommodations import SPOKEN
 from standlight.programme.actions.takes import LARGEST_FILE_BYTES, TooLarge
+from standlight.programme.clean_text import without_broken
 from standlight.programme.models import (
     Account,
     Assignment,
@@ -42,9 +42,6 @@ MOST_TIMES = 400
 
 SPEAKABLE = ("short", "long")
 """Types of questions that may be answered aloud, where that is an accommodation."""
-
-_BROKEN = re.compile("[\x00\ud800-\udfff]")
-"""A null, or half a character pair, that no page can show: a slip in copying."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +275,7 @@ def _unkept(row: Sheet, step: Step, question: str, answer: object) -> str:
 def _cleaned(answer: object) -> object:
     """The answer without broken characters."""
     if isinstance(answer, str):
-        return _BROKEN.sub("", answer)
+        return without_broken(answer)
     if isinstance(answer, dict):
         return {str(_cleaned(key)): _cleaned(part) for key, part in answer.items()}
     if isinstance(answer, list | tuple):

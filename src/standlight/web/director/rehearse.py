@@ -277,7 +277,8 @@ def _plan(request: HttpRequest, pk: int) -> PlannedRehearsal:
 
 def _pieces(request: HttpRequest, ensemble_pk: int) -> list[Piece]:
     """The chosen pieces of the ensemble."""
-    chosen = [int(one) for one in request.POST.getlist("piece") if one.isdecimal()][:100]
+    typed = request.POST.getlist("piece")
+    chosen = [int(one) for one in typed if one.isdecimal() and len(one) < 18][:100]
     return list(Piece.objects.visible_to(request.user).filter(pk__in=chosen, ensemble=ensemble_pk))
 
 
