@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import path, reverse
@@ -26,7 +29,9 @@ def screen(request: HttpRequest, pk: int) -> HttpResponse:
     if page is None:
         raise Http404
     if request.method != "POST":
-        return render(request, "director/class_screen.html", {"page": page, "here": HERE})
+        typed = {name: number_in(request.GET, name) or "" for name in ("first", "last")}
+        context = {"page": page, "here": HERE, "typed": typed}
+        return render(request, "director/class_screen.html", context)
     answer = redirect(f"{reverse('class-screen', args=[pk])}?piece={request.POST.get('piece', '')}")
     if request.POST.get("take_back"):
         return acted(
@@ -39,6 +44,11 @@ def screen(request: HttpRequest, pk: int) -> HttpResponse:
     first = number_in(request.POST, "first")
     measures = (first, number_in(request.POST, "last") or first)
     what = request.POST.get("what", "")
+    if not what:
+        # Enter in a number, on a page without script: the measures stay as they were typed.
+        messages.error(request, "Tap what happened there.")
+        typed = urlencode({"first": first or "", "last": number_in(request.POST, "last") or ""})
+        return redirect(f"{answer.url}&{typed}")
     return acted(
         request,
         lambda: say_in_class(request.user, row, piece, measures, what),

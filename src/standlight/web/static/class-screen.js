@@ -1,4 +1,4 @@
-// Big number keys on the class's screen, for a board that is touched.
+// Big number keys on the class's screen, for a board that is touched; and Enter keeps nothing there.
 
 const pad = document.querySelector("[data-pad]");
 if (pad) {
@@ -14,3 +14,11 @@ if (pad) {
     else if (on.value.length < on.maxLength) on.value += key;
   });
 }
+
+// Enter in a number says which measure, not what happened there: that is tapped.
+const form = document.querySelector(".class-screen");
+form?.addEventListener("submit", (event) => {
+  const chosen = Boolean(event.submitter?.value);
+  form.querySelector("[data-ask]").hidden = chosen;
+  if (!chosen) event.preventDefault();
+});
