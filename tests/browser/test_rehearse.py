@@ -1,8 +1,11 @@
 """From yesterday's remarks to the podium page in a real browser; a tablet without network."""
 
 import datetime
+import json
 
 import pytest
+from django.conf import settings
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
@@ -11,6 +14,7 @@ from standlight.programme.models import PlannedBlock, PlannedRehearsal, PodiumRe
 from tests.browser.axe import violations
 from tests.browser.conftest import DESK, PHONE, until
 from tests.programme.rehearse_scene import RehearseScene
+from tests.programme.sheet_scene import give
 from tests.workshop.test_pages import pages_in
 
 TABLET = {"width": 820, "height": 1180}
@@ -41,6 +45,39 @@ def at(visitor, size, name, *args):
     if name == "rehearse-podium":
         page.get_by_role("button", name="Next").wait_for()
     return context, page
+
+
+ROWS = """() => new Promise((resolve) => {
+  const request = indexedDB.open("standlight-podium", 1);
+  request.onupgradeneeded = () => request.result.createObjectStore("acts", { keyPath: "key" });
+  request.onsuccess = () => {
+    const base = request.result;
+    const asked = base.transaction(["acts"]).objectStore("acts").getAll();
+    asked.onsuccess = () => { base.close(); resolve(asked.result); };
+  };
+})"""
+
+
+def rows_on(page):
+    """What the browser keeps of the podium, whoever's it is."""
+    return page.evaluate(ROWS)
+
+
+def press_done(page):
+    """Press Done on the block that is shown; it is kept once the next one is shown."""
+    key = page.locator("[data-block]:visible").get_attribute("data-block")
+    block = page.locator(f"[data-block='{key}']")
+    block.get_by_role("button", name="Done", exact=True).click()
+    block.wait_for(state="hidden")
+
+
+def session_of(context, account):
+    """Sign somebody else in on the same device, as another page of it would."""
+    client = Client()
+    client.force_login(account)
+    kept = client.cookies[settings.SESSION_COOKIE_NAME].value
+    (old,) = (one for one in context.cookies() if one["name"] == settings.SESSION_COOKIE_NAME)
+    context.add_cookies([{**old, "value": kept}])
 
 
 def fits(page, size):
@@ -106,7 +143,7 @@ def test_a_tablet_without_network_keeps_taps_and_remarks_and_sends_them_once(
     context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
     page.get_by_text("Works without network").wait_for()
     context.set_offline(True)
-    page.locator("[data-block]:visible").get_by_role("button", name="Done", exact=True).click()
+    press_done(page)
     page.locator("[data-block]:visible").get_by_role("button", name="rhythm", exact=True).click()
     page.get_by_text("2 kept on this tablet").wait_for()
     page.reload()
@@ -129,7 +166,7 @@ def test_what_was_tapped_before_the_tablet_died_is_sent_when_it_is_opened_again(
 ):
     context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
     context.route("**/send/", lambda route: route.abort())
-    page.locator("[data-block]:visible").get_by_role("button", name="Done", exact=True).click()
+    press_done(page)
     page.get_by_text("1 kept on this tablet").wait_for()
     visitor.kill()
     assert not plan.blocks.filter(state="done").exists()
@@ -184,6 +221,223 @@ def test_who_signs_out_leaves_no_page_on_the_tablet(visitor, cast, scene, plan):
     context.set_offline(True)
     with pytest.raises(Exception, match="ERR_"):
         page.goto(reverse("rehearse-podium", args=[plan.pk]))
+
+
+def test_signing_out_takes_the_page_away_at_once_and_asks_about_what_is_not_sent(
+    visitor, cast, scene, plan
+):
+    context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
+    page.get_by_text("Works without network").wait_for()
+    context.route("**/send/", lambda route: route.abort())
+    press_done(page)
+    page.get_by_text("1 kept on this tablet").wait_for()
+    page.goto(reverse("rehearse"))
+    asked = []
+    page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+    page.get_by_role("button", name="Sign out").first.click()
+    until(page, lambda: asked)
+    assert "not sent yet" in asked[0]
+    assert len(rows_on(page)) == 1
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="Sign out").first.click()
+    page.wait_for_url("**/sign-in/**")
+    assert page.evaluate("caches.keys()") == []
+    assert rows_on(page) == []
+    assert not plan.blocks.filter(state="done").exists()
+
+
+def test_signing_out_with_network_sends_what_waits_and_asks_nothing(visitor, cast, scene, plan):
+    context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
+    context.route("**/send/", lambda route: route.abort())
+    press_done(page)
+    page.get_by_text("1 kept on this tablet").wait_for()
+    page.goto(reverse("rehearse"))
+    context.unroute("**/send/")
+    page.get_by_role("button", name="Sign out").first.click()
+    page.wait_for_url("**/sign-in/**")
+    assert plan.blocks.get(key="warm_up").state == "done"
+    assert rows_on(page) == []
+
+
+@pytest.mark.parametrize("of_the_band", [True, False], ids=["also_theirs", "not_theirs"])
+def test_another_director_on_the_same_tablet_neither_sends_nor_loses_what_waits(
+    visitor, cast, scene, plan, of_the_band
+):
+    other = cast.second_director if of_the_band else cast.outsider_director
+    context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
+    context.route("**/send/", lambda route: route.abort())
+    press_done(page)
+    page.locator("[data-block]:visible").get_by_role("button", name="rhythm", exact=True).click()
+    page.get_by_text("2 kept on this tablet").wait_for()
+    session_of(context, other)
+    context.unroute("**/send/")
+    page.evaluate("dispatchEvent(new Event('online'))")
+    page.get_by_text("Sign in again to send what is kept here").wait_for()
+    beside = context.new_page()
+    beside.goto(reverse("rehearse"))
+    assert len(rows_on(page)) == 2
+    assert not PodiumRemark.objects.exists()
+    assert plan.blocks.get(key="warm_up").state == "open"
+    session_of(context, cast.director)
+    page.evaluate("dispatchEvent(new Event('online'))")
+    until(page, lambda: rows_on(page) == [])
+    assert PodiumRemark.objects.get().remark.author == cast.director
+    assert plan.blocks.get(key="warm_up").state == "done"
+
+
+def test_only_what_the_school_says_of_this_director_takes_a_tap_away(visitor, cast, scene, plan):
+    context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
+    context.route("**/send/", lambda route: route.abort())
+    press_done(page)
+    page.get_by_text("1 kept on this tablet").wait_for()
+    context.unroute("**/send/")
+    own = json.dumps({"owner": cast.director.pk, "error": "Gone."})
+    answers = [
+        (408, own), (409, own), (413, own), (429, own), (500, own), (503, "x"), (404, "<html>"),
+        (404, '{"owner": 0, "error": "x"}'), (400, "{}"), (200, "<html>Welcome to the cafe"),
+        (404, own),
+    ]  # fmt: skip
+    told = []
+
+    def answer(route):
+        status, body = answers[len(told)]
+        told.append(status)
+        route.fulfill(status=status, body=body, content_type="application/json")
+
+    context.route("**/send/", answer)
+    for n in range(1, len(answers) + 1):
+        assert len(rows_on(page)) == 1, answers[n - 2]
+        page.evaluate("dispatchEvent(new Event('online'))")
+        until(page, lambda n=n: len(told) == n)
+        page.wait_for_timeout(100)
+    until(page, lambda: rows_on(page) == [])
+
+
+def test_one_tap_that_the_school_cannot_take_holds_no_other(visitor, cast, scene, plan):
+    context, page = at(visitor, TABLET, "rehearse-podium", plan.pk)
+    page.get_by_text("Works without network").wait_for()
+    alone = []
+
+    def answer(route):
+        taps = json.loads(route.request.post_data)["taps"]
+        if any(one["block"] == "warm_up" for one in taps):
+            alone.append(len(taps))
+            route.fulfill(status=500, body="a slip of ours")
+        else:
+            route.continue_()
+
+    context.set_offline(True)
+    for _ in range(3):
+        press_done(page)
+    page.get_by_text("3 kept on this tablet").wait_for()
+    context.route("**/send/", answer)
+    context.set_offline(False)
+    until(page, lambda: plan.blocks.filter(state="done").count() == 2)
+    until(page, lambda: len(rows_on(page)) == 1)
+    assert 3 in alone and 1 in alone
+    assert plan.blocks.get(key="warm_up").state == "open"
+
+
+def test_a_tablet_that_cannot_keep_a_tap_says_so_and_sends_it(visitor, cast, scene, plan):
+    context = visitor.open(size=TABLET)
+    page = context.pages[0]
+    visitor.sign_in_director(page)
+    # A full disk: the browser opens its store and then refuses every row
+    page.add_init_script(
+        "IDBObjectStore.prototype.put = () => { throw new DOMException('', 'QuotaExceededError') }"
+    )
+    context.route("**/send/", lambda route: route.abort())
+    page.goto(reverse("rehearse-podium", args=[plan.pk]))
+    press_done(page)
+    page.get_by_text("Leave this page open: this tablet could not keep 1.").wait_for()
+    assert rows_on(page) == []
+    context.unroute("**/send/")
+    page.evaluate("dispatchEvent(new Event('online'))")
+    until(page, lambda: plan.blocks.filter(state="done", key="warm_up").exists())
+    until(page, lambda: page.locator("[data-waiting]").inner_text() == "")
+
+
+def test_a_tap_stands_as_done_only_when_it_is_kept(visitor, cast, scene, plan):
+    context = visitor.open(size=TABLET)
+    page = context.pages[0]
+    visitor.sign_in_director(page)
+    # A slow disk: the row is on it half a second after it was put there
+    page.add_init_script(
+        """const put = IDBObjectStore.prototype.put;
+        IDBObjectStore.prototype.put = function (row) {
+          const asked = put.call(this, row), until = performance.now() + 500, store = this;
+          asked.addEventListener("success", function again() {
+            if (performance.now() < until) store.count().onsuccess = again;
+          });
+          return asked;
+        }"""
+    )
+    context.route("**/send/", lambda route: route.abort())
+    page.goto(reverse("rehearse-podium", args=[plan.pk]))
+    page.get_by_role("button", name="Next").wait_for()
+    page.evaluate(
+        """() => {
+          const block = document.querySelector("[data-block=warm_up]");
+          window.pressed = performance.now();
+          new MutationObserver(() => (window.marked = performance.now()))
+            .observe(block, { attributeFilter: ["data-state"] });
+          block.querySelector("[value=done]").click();
+        }"""
+    )
+    page.locator("[data-block=warm_up][data-state=done]").wait_for(state="attached")
+    assert page.evaluate("window.marked - window.pressed") >= 500
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no_script"])
+def test_enter_keeps_the_words_and_never_a_tag(visitor, cast, scene, plan, script):
+    context = visitor.open(size=TABLET)
+    page = context.pages[0]
+    visitor.sign_in_director(page)
+    if not script:
+        context.route("**/static/*.js", lambda route: route.abort())
+    page.goto(reverse("rehearse-podium", args=[plan.pk]))
+    if script:
+        page.get_by_role("button", name="Next").click()
+    form = page.locator("[data-block^=work]").first.locator("[data-remark]")
+    form.get_by_label("Measure").press("Enter")
+    page.get_by_text("Tap a word, or write one.").wait_for()
+    form.get_by_placeholder("Or a few words").fill("Lovely")
+    form.get_by_placeholder("Or a few words").press("Enter")
+    until(page, lambda: PodiumRemark.objects.exists())
+    row = PodiumRemark.objects.get()
+    assert (row.aim, row.strategy, row.remark.words) == ("", "", "Lovely")
+    # The keyboard reaches every button that is seen, and the one that only Enter presses never
+    buttons = form.get_by_role("button").all_inner_texts()
+    assert "rhythm" in buttons and buttons[-1] == "Keep" and buttons.count("Keep") == 1
+    form.get_by_label("Who").focus()
+    reached = []
+    while len(reached) < len(buttons) + 1:
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.textContent"))
+    assert [one for one in reached if one] == buttons
+    assert violations(page) == ()
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no_script"])
+def test_enter_on_the_classs_screen_asks_what_happened_and_leaves_the_number(
+    visitor, cast, scene, script
+):
+    given = give(cast, "rehearsal_remark", piece_pk=scene.piece.pk)
+    context = visitor.open(size=DESK)
+    page = context.pages[0]
+    visitor.sign_in_director(page)
+    if not script:
+        context.route("**/static/*.js", lambda route: route.abort())
+    page.goto(reverse("class-screen", args=[given.pk]))
+    page.get_by_label("Measure", exact=True).fill("33")
+    page.get_by_label("Measure", exact=True).press("Enter")
+    page.locator("main p:visible", has_text="Tap what happened there.").wait_for()
+    assert page.get_by_label("Measure", exact=True).input_value() == "33"
+    assert violations(page) == ()
+    assert not Remark.objects.filter(said_in_class=True).exists()
+    page.get_by_role("button", name="Wrong notes").click()
+    page.get_by_text("Measure 33: Wrong notes.").wait_for()
+    assert Remark.objects.get(said_in_class=True).words == "Wrong notes"
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])

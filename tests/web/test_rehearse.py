@@ -43,6 +43,22 @@ def posted(client, name, *args, **cells):
     return text_of(client.post(reverse(name, args=args), cells, follow=True))
 
 
+def sent_by(client, owner, plan, *, taps=(), remarks=()):
+    """What the tablet of ``owner`` sends, whoever is signed in there."""
+    body = json.dumps({"owner": str(owner.pk), "taps": list(taps), "remarks": list(remarks)})
+    address = reverse("rehearse-podium-send", args=[plan.pk])
+    return client.post(address, body, content_type="application/json")
+
+
+def tap_on(block, state="done"):
+    return {"key": str(uuid.uuid4()), "block": block, "state": state, "at": 1.0}
+
+
+def word_on(piece, words, **more):
+    return {"key": str(uuid.uuid4()), "piece": piece.pk, "first": "9", "words": words, "at": 1,
+            **more}  # fmt: skip
+
+
 def test_the_place_is_for_directors_and_shows_their_own_groups(client, cast, scene):
     sign_in(client, cast.second_director)
     said = text_of(client.get(reverse("rehearse")))
@@ -158,20 +174,19 @@ def test_what_a_tablet_sends_is_kept_and_told_by_key(client, scene, plan):
     tap = {"key": str(uuid.uuid4()), "block": block.key, "state": "done", "at": now}
     word = {"key": str(uuid.uuid4()), "piece": str(scene.piece.pk), "first": "11", "last": "12",
             "words": "", "section": "", "aim": "", "strategy": "count", "at": now}  # fmt: skip
-    address = reverse("rehearse-podium-send", args=[plan.pk])
     for _ in range(2):
-        reply = client.post(
-            address, json.dumps({"taps": [tap], "remarks": [word]}), content_type="application/json"
-        )
+        reply = sent_by(client, plan.made_by, plan, taps=[tap], remarks=[word])
         assert reply.json() == {"kept": [tap["key"], word["key"]], "refused": {}}
     assert PodiumRemark.objects.count() == 1
     assert Remark.objects.filter(podium__isnull=False).get().words == "count aloud"
 
 
 @pytest.mark.parametrize("body", [
-    "", "[]", "{}", "null", '{"taps": [{}], "remarks": []}', '{"taps": 3, "remarks": []}',
-    '{"taps": [{"key": "x", "block": "a", "state": "done", "at": 1}], "remarks": []}',
-    '{"taps": [], "remarks": [7]}', '{"taps": [], "remarks": [{"key": 7}]}', "\xff",
+    "", "[]", "{}", "null", "[" * 100_000, '{"owner": 1, "taps": 3, "remarks": []}',
+    '{"owner": 1, "taps": [{}], "remarks": []}', '{"taps": [], "remarks": []}',
+    '{"owner": 1, "taps": [{"key": "x", "block": "a", "state": "done", "at": 1}], "remarks": []}',
+    '{"owner": 1, "taps": [], "remarks": [7]}', '{"owner": 1, "taps": [], "remarks": [{"key": 7}]}',
+    "\xff",
 ])  # fmt: skip
 def test_what_is_no_sending_of_a_podium_is_refused_and_keeps_nothing(client, plan, body):
     address = reverse("rehearse-podium-send", args=[plan.pk])
@@ -189,11 +204,68 @@ def test_one_thing_that_cannot_be_read_keeps_no_other_on_the_tablet(client, plan
     good = {"key": str(uuid.uuid4()), "block": "warm_up", "state": "not_done", "at": 1.0}
     sent = {"taps": [good], "remarks": []}
     sent["taps" if "block" in bad else "remarks"].append({"key": KEY, **bad})
-    address = reverse("rehearse-podium-send", args=[plan.pk])
-    told = client.post(address, json.dumps(sent), content_type="application/json").json()
+    told = sent_by(client, plan.made_by, plan, **sent).json()
     assert told["kept"] == [good["key"]]
     assert list(told["refused"]) == [KEY]
     assert plan.blocks.get(key="warm_up").state == "not_done"
+
+
+def test_what_another_directors_tablet_kept_is_not_kept_under_a_new_name(client, cast, scene, plan):
+    sign_in(client, cast.second_director)
+    tap, word = tap_on("warm_up"), word_on(scene.piece, "low")
+    reply = sent_by(client, cast.director, plan, taps=[tap], remarks=[word])
+    assert (reply.status_code, reply.json()["owner"]) == (409, cast.second_director.pk)
+    assert not Remark.objects.filter(podium__isnull=False).exists()
+    assert plan.blocks.get(key="warm_up").state == "open"
+    assert sent_by(client, cast.second_director, plan, remarks=[word]).json()["kept"]
+
+
+def test_a_plan_that_is_gone_is_told_with_whom_was_asked(client, cast, scene, plan):
+    word = word_on(scene.piece, "low")
+    gone = PlannedRehearsal(pk=plan.pk + 100)
+    reply = sent_by(client, cast.director, gone, remarks=[word])
+    assert (reply.status_code, reply.json()["owner"]) == (404, cast.director.pk)
+    sign_in(client, cast.outsider_director)
+    reply = sent_by(client, cast.director, plan, remarks=[word])
+    assert (reply.status_code, reply.json()["owner"]) == (404, cast.outsider_director.pk)
+    sign_in(client, cast.musician.account)
+    reply = sent_by(client, cast.director, plan, remarks=[word])
+    # Somebody who may not send at all gets no answer that a tablet could take for its own
+    assert (reply.status_code, reply["Content-Type"][:9]) == (404, "text/html")
+
+
+def test_half_an_emoji_or_a_null_holds_nothing_on_the_tablet(client, cast, scene, plan):
+    taps = [tap_on("warm_up"), tap_on("warm\ud83d\x00_up\ud83d"), tap_on("\ud83d")]
+    words = [word_on(scene.piece, "out \ud83d of\x00 tune"), word_on(scene.piece, "\ud83d")]
+    told = sent_by(client, cast.director, plan, taps=taps, remarks=words).json()
+    assert told["kept"] == [taps[0]["key"], taps[1]["key"], words[0]["key"]]
+    assert set(told["refused"]) == {taps[2]["key"], words[1]["key"]}
+    assert Remark.objects.get(podium__isnull=False).words == "out of tune"
+
+
+def test_a_piece_of_too_many_digits_is_none(client, cast, scene):
+    sign_in(client, cast.director)
+    for digits in ("9" * 30, "9" * 5000):
+        said = posted(client, "rehearse-draw", ensemble=cast.band.pk, minutes=42,
+                      day=timezone.localdate().isoformat(), piece=digits)  # fmt: skip
+        assert "choose at least one piece" in said
+
+
+def test_enter_without_a_word_keeps_nothing_and_with_words_keeps_the_words(
+    client, cast, scene, plan
+):
+    page = client.get(reverse("rehearse-podium", args=[plan.pk])).content.decode()
+    for form in page.split('class="podium-remark"')[1:]:
+        # HTML, implicit submission: Enter presses the first submit button of a form
+        first = re.search(r'<button[^>]*type="submit"[^>]*>', form)[0]
+        assert 'name="tag" value=""' in first
+    said = posted(client, "rehearse-podium-remark", plan.pk, piece=scene.piece.pk, first=11, tag="")
+    assert "Tap a word, or write one." in said
+    assert not PodiumRemark.objects.exists()
+    posted(client, "rehearse-podium-remark", plan.pk, piece=scene.piece.pk, first=11, tag="",
+           words="Lovely")  # fmt: skip
+    row = PodiumRemark.objects.get()
+    assert (row.aim, row.strategy, row.remark.words) == ("", "", "Lovely")
 
 
 def test_the_substitutes_page_has_every_block_and_no_name(client, scene, plan):

@@ -15,6 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from standlight.programme.actions import rehearse_podium as acts
+from standlight.programme.clean_text import one_line_of
 from standlight.programme.models import Piece, PlannedRehearsal, Section
 from standlight.programme.queries.rehearse_plan import podium_page
 from standlight.web.access import director_page, seen_or_404
@@ -25,6 +26,9 @@ KEEP_OFFLINE = "Keep-Offline"
 
 UNREADABLE = (ValueError, KeyError, TypeError, AttributeError, OverflowError, OSError)
 """What reading a tap or remark of the wrong form raises; the last two by moments beyond time."""
+
+MISSHAPEN = (ValueError, KeyError, TypeError, AttributeError, RecursionError)
+"""What a sending of the wrong form raises; the last by lists inside lists without end."""
 
 LARGEST_SENDING = 256 * 1024
 """Bytes of one sending: some hundreds of taps and remarks."""
@@ -47,15 +51,26 @@ def podium(request: HttpRequest, plan: int) -> HttpResponse:
 @require_POST
 @director_page
 def send(request: HttpRequest, plan: int) -> HttpResponse:
-    """Keep what a tablet has gathered: ``{"taps": [...], "remarks": [...]}``; answers with keys."""
-    row = _plan(request, plan)
+    """Keep what a tablet gathered: ``{"owner": key, "taps": [...], "remarks": [...]}``.
+
+    Answers with the keys kept and refused. ``owner`` is who tapped: on a shared tablet that may be
+    another than who is signed in, and then nothing is kept and 409 comes back. A refusal of the
+    whole names who was asked, so that the tablet throws nothing away for somebody else's answer.
+    """
+    try:
+        row = _plan(request, plan)
+    except Http404:
+        return _refused(request, "That plan is not there any more.", 404)
     if len(request.body) > LARGEST_SENDING:
-        return JsonResponse({"error": "too much at once"}, status=413)
+        return _refused(request, "too much at once", 413)
     try:
         sent = json.loads(request.body)
+        owner = sent["owner"]
         keyed = [(str(UUID(one["key"])), kind, one) for kind in READERS for one in sent[kind]]
-    except (ValueError, KeyError, TypeError, AttributeError):
-        return JsonResponse({"error": "this is no sending of a podium page"}, status=400)
+    except MISSHAPEN:
+        return _refused(request, "this is no sending of a podium page", 400)
+    if str(owner) != str(request.user.pk):
+        return _refused(request, "somebody else is signed in", 409)
     read: dict[str, list] = {kind: [] for kind in READERS}
     refused = {}
     for key, kind, one in keyed:
@@ -73,7 +88,8 @@ def send(request: HttpRequest, plan: int) -> HttpResponse:
 def tap(request: HttpRequest, plan: int) -> HttpResponse:
     """The same tap by a plain form."""
     row = _plan(request, plan)
-    key, state = request.POST.get("block", ""), request.POST.get("state", "")
+    key = one_line_of(request.POST.get("block", ""), 80)
+    state = request.POST.get("state", "")
     return acted(
         request,
         lambda: acts.tap(request.user, row, key, state, timezone.now()),
@@ -120,6 +136,11 @@ def worker(request: HttpRequest) -> HttpResponse:
     return reply
 
 
+def _refused(request: HttpRequest, error: str, status: int) -> JsonResponse:
+    """A refusal of a whole sending, with the key of who is signed in."""
+    return JsonResponse({"error": error, "owner": request.user.pk}, status=status)
+
+
 def _plan(request: HttpRequest, pk: int) -> PlannedRehearsal:
     return seen_or_404(PlannedRehearsal.objects.select_related("ensemble"), request, pk=pk)
 
@@ -135,7 +156,8 @@ def _tap(_request: HttpRequest, one: dict) -> acts.Tapped:
     """One tap as it was sent; raises ``ValueError`` for what is none."""
     if one["state"] not in ("open", "done", "not_done"):
         raise ValueError("no state of a block")
-    return acts.Tapped(str(UUID(one["key"])), str(one["block"]), one["state"], _when(one["at"]))
+    block = one_line_of(one["block"], 80)
+    return acts.Tapped(str(UUID(one["key"])), block, one["state"], _when(one["at"]))
 
 
 def _said(request: HttpRequest, one: dict) -> acts.SaidThere:

@@ -2,14 +2,12 @@
 // Each carries a key and a time of its own, so that a repeat is harmless. Without this script the
 // page shows every block under the other, and its forms do the same.
 
-import { shelf } from "./rehearse-shelf.js";
+import { drain, forget, own, put, unsent } from "./rehearse-queue.js";
 
 const podium = document.querySelector("[data-podium]");
 const AGAIN_MS = 15000;
-const ANSWER_WITHIN_MS = 20000;
-const AT_ONCE = 100;
 const WORDS = { done: "Done", not_done: "Not done", open: "" };
-const { owner, send } = podium.dataset;
+const { send } = podium.dataset;
 const blocks = [...podium.querySelectorAll("[data-block]")];
 const waiting = podium.querySelector("[data-waiting]");
 const stopped = podium.querySelector("[data-stopped]");
@@ -43,67 +41,26 @@ function mark(block, state) {
 
 // ---- kept here, then sent
 
-async function own() {
-  const rows = await (await shelf).all();
-  return rows.filter((row) => row.owner === owner).sort((one, other) => one.at - other.at);
-}
-
-const mine = async () => (await own()).filter((row) => !row.stopped);
-
 async function keep(row) {
-  await (await shelf).put({ key: crypto.randomUUID(), owner, send, at: Date.now(), ...row });
+  await put({ send, ...row });
   await say();
-  drain();
+  sendKept();
 }
 
 async function say(words = "") {
-  const left = (await mine()).length;
-  waiting.textContent = words || (left ? `${left} kept on this tablet, sent when there is network` : "");
+  const left = await unsent();
+  const held = left.filter((row) => row.inMemory).length;
+  const here = held
+    ? `Leave this page open: this tablet could not keep ${held}. Sent when there is network.`
+    : `${left.length} kept on this tablet, sent when there is network`;
+  waiting.textContent = left.length ? words || here : "";
 }
 
-const token = () => podium.querySelector("[name=csrfmiddlewaretoken]").value;
-
-// Who signed in anew has another token than the page that this tablet kept.
-async function freshToken() {
-  const answer = await fetch(location.href, { cache: "no-store" });
-  if (!answer.ok || answer.redirected) return false;
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const found = page.querySelector("[data-podium] [name=csrfmiddlewaretoken]");
-  if (!found) return false;
-  for (const field of podium.querySelectorAll("[name=csrfmiddlewaretoken]")) field.value = found.value;
-  return true;
-}
-
-function post(address, rows) {
-  const taps = rows.filter((row) => row.state).map(({ key, block, state, at }) => ({ key, block, state, at }));
-  const remarks = rows.filter((row) => row.remark).map(({ key, remark, at }) => ({ ...remark, key, at }));
-  return fetch(address, {
-    method: "POST",
-    body: JSON.stringify({ taps, remarks }),
-    headers: { "Content-Type": "application/json", "X-CSRFToken": token() },
-    redirect: "manual",
-    cache: "no-store",
-    signal: AbortSignal.timeout(ANSWER_WITHIN_MS),
-  });
-}
-
-async function sendAll(address, rows) {
-  let answer = await post(address, rows);
-  if (answer.status === 403 && (await freshToken())) answer = await post(address, rows);
-  if (answer.type === "opaqueredirect" || answer.status === 403) return say("Sign in again to send what is kept here.");
-  if (answer.status >= 500) throw new Error("no answer");
-  const gone = Object.fromEntries(rows.map((row) => [row.key, "That plan is not there any more."]));
-  const { kept, refused } = answer.ok ? await answer.json() : { kept: [], refused: gone };
-  const here = await shelf;
-  for (const key of kept) await here.remove(key);
-  for (const row of rows.filter((one) => one.key in refused)) {
-    // A tap that is refused says nothing any more; words stay here until somebody has read them.
-    if (row.remark) await here.put({ ...row, stopped: refused[row.key] });
-    else await here.remove(row.key);
-  }
-  if (answer.ok) keepPage();
+async function sendKept() {
+  const { sent, words } = await drain();
+  if (sent) keepPage();
   await sayStopped();
-  return say();
+  await say(words);
 }
 
 async function sayStopped() {
@@ -115,32 +72,9 @@ async function sayStopped() {
 }
 
 stopped.querySelector("[data-forget]").addEventListener("click", async () => {
-  for (const row of await own()) if (row.stopped) await (await shelf).remove(row.key);
+  await forget((row) => row.stopped);
   sayStopped();
 });
-
-async function oneRound() {
-  for (const [address, rows] of grouped(await mine())) {
-    for (let at = 0; at < rows.length; at += AT_ONCE) await sendAll(address, rows.slice(at, at + AT_ONCE));
-  }
-}
-
-function grouped(rows) {
-  const places = new Map();
-  for (const row of rows) places.set(row.send, [...(places.get(row.send) ?? []), row]);
-  return places;
-}
-
-// One page of this browser sends at a time, where the browser can tell.
-const alone = (work) => (navigator.locks ? navigator.locks.request("standlight-podium", work) : work());
-
-async function drain() {
-  try {
-    await alone(oneRound);
-  } catch {
-    await say();
-  }
-}
 
 // ---- the page itself, for a moment without network
 
@@ -169,9 +103,10 @@ podium.addEventListener("submit", async (event) => {
   const pressed = event.submitter;
   if (form.hasAttribute("data-taps")) {
     const state = block.dataset.state === pressed.value ? "open" : pressed.value;
-    mark(block, state);
-    if (state !== "open") show(shown + 1);
+    // First kept, then shown: what stands as done here is not lost when the tablet goes off.
     await keep({ block: block.dataset.block, state });
+    mark(block, state);
+    if (state !== "open") show(blocks.indexOf(block) + 1);
     return;
   }
   const cells = new FormData(form);
@@ -212,7 +147,7 @@ async function begin() {
     showFirstOpen();
     setInterval(tick, 5000);
   }
-  const rows = (await mine()).filter((row) => row.send === send && row.state);
+  const rows = (await unsent()).filter((row) => row.send === send && row.state);
   for (const row of rows) {
     const block = blocks.find((one) => one.dataset.block === row.block);
     if (block) mark(block, row.state);
@@ -220,11 +155,11 @@ async function begin() {
   if (rows.length) showFirstOpen();
   await say();
   await sayStopped();
-  drain();
-  setInterval(async () => (await mine()).length && drain(), AGAIN_MS);
+  sendKept();
+  setInterval(async () => (await unsent()).length && sendKept(), AGAIN_MS);
 }
 
-addEventListener("online", drain);
-document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && drain());
+addEventListener("online", sendKept);
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && sendKept());
 addEventListener("load", keepPage);
 begin();

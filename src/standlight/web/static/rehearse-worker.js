@@ -1,6 +1,6 @@
 // The podium's worker: while there is no network, a reload still shows the podium page. Only pages
 // that the school's answer allows are kept, for a day at most; an answer that leads to the sign-in
-// page, or none at all, takes them away again.
+// page, or none at all, takes them away again. Signing out does too (rehearse-leave.js).
 
 const KEPT = "standlight-podium-1";
 const PAGE = /^\/rehearse\/podium\/\d+\/$/;
@@ -53,7 +53,6 @@ async function fromNetworkFirst(event) {
 }
 
 self.addEventListener("message", (event) => {
-  if (event.data.forget) event.waitUntil(caches.delete(KEPT));
   if (event.data.keep) event.waitUntil(keepAll(event.data.keep, event.source));
 });
 
