@@ -70,3 +70,15 @@ def since_words(first: datetime.date, last: datetime.date) -> str:
     'from Sep 3 to Nov 20'
     """
     return f"from {date_words(first, seen_from=last)} to {date_words(last, seen_from=last)}"
+
+
+def days_ahead(days: int) -> str:
+    """How far off a day is.
+
+    >>> days_ahead(16), days_ahead(1), days_ahead(0), days_ahead(-1), days_ahead(-3)
+    ('in 16 days', 'tomorrow', 'today', 'yesterday', '3 days ago')
+    """
+    named = {0: "today", 1: "tomorrow", -1: "yesterday"}
+    if days in named:
+        return named[days]
+    return f"in {days} days" if days > 0 else f"{-days} days ago"

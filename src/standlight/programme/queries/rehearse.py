@@ -17,6 +17,7 @@ from standlight.programme.models import (
     PlannedRehearsal,
     SeasonDays,
 )
+from standlight.programme.queries.concerts import next_concert
 from standlight.programme.queries.desk import printed_range
 from standlight.programme.queries.rehearse_drawn import WORKED_KINDS
 
@@ -136,7 +137,7 @@ def _group(ensemble: Ensemble, today: datetime.date, free: set[datetime.date]) -
         pk=ensemble.pk,
         heading=f"Period {ensemble.period_number}, {ensemble.name}",
         minutes=ensemble.period_minutes,
-        concert=_concert(cycles, today),
+        concert=next_concert(cycles, today),
         ahead=tuple(_line(plan, today) for plan in plans),
         last=_line(past, today) if past else None,
         left_over=left_over(past) if past else (),
@@ -144,16 +145,6 @@ def _group(ensemble: Ensemble, today: datetime.date, free: set[datetime.date]) -
         pieces=tuple(shown),
         other_pieces=tuple(line for line in lines if line not in shown),
     )
-
-
-def _concert(cycles: list[ConcertCycle], today: datetime.date) -> str:
-    """The next concert and the days to it."""
-    if not cycles:
-        return "no concert set"
-    nearest = min(cycles, key=lambda one: one.concert_on)
-    days = (nearest.concert_on - today).days
-    when = {0: "today", 1: "tomorrow"}.get(days, f"in {days} days")
-    return f"{nearest.name} {when}"
 
 
 def _line(plan: PlannedRehearsal, today: datetime.date) -> PlanLine:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
+from standlight.programme.dates import days_ahead
 from standlight.programme.models import (
     Account,
     Ensemble,
@@ -17,6 +18,7 @@ from standlight.programme.models import (
     Report,
     Take,
 )
+from standlight.programme.queries.concerts import next_concert
 from standlight.programme.queries.desk import printed_range
 from standlight.programme.queries.passages import passages_by_musician, skipped_by_musician
 from standlight.programme.queries.reading import Unread, unread_writing
@@ -177,7 +179,7 @@ def _group(account: Account, ensemble: Ensemble, day: datetime.date) -> Group:
         ensemble.pk,
         f"Period {ensemble.period_number}, {ensemble.name}",
         ensemble.period_minutes,
-        _concert(ensemble, day),
+        next_concert(ensemble.cycles.all(), day),
         tuple(row for row in needed if row is not None),
         _waiting(account, ensemble),
         unread_writing(account, ensemble),
@@ -189,27 +191,6 @@ def _group(account: Account, ensemble: Ensemble, day: datetime.date) -> Group:
         talks_waiting(account, ensemble, day),
         words_to_pass(account, ensemble),
     )
-
-
-def _concert(ensemble: Ensemble, day: datetime.date) -> str:
-    """The next concert and the days to it, in words."""
-    ahead = [cycle for cycle in ensemble.cycles.all() if cycle.concert_on >= day]
-    if not ahead:
-        return "no concert set"
-    nearest = min(ahead, key=lambda cycle: cycle.concert_on)
-    return f"{nearest.name} {days_ahead((nearest.concert_on - day).days)}"
-
-
-def days_ahead(days: int) -> str:
-    """How far off a day is.
-
-    >>> days_ahead(16), days_ahead(1), days_ahead(0), days_ahead(-1), days_ahead(-3)
-    ('in 16 days', 'tomorrow', 'today', 'yesterday', '3 days ago')
-    """
-    named = {0: "today", 1: "tomorrow", -1: "yesterday"}
-    if days in named:
-        return named[days]
-    return f"in {days} days" if days > 0 else f"{-days} days ago"
 
 
 def _needed(
