@@ -316,3 +316,38 @@ def test_goals_keep_the_words_of_the_goal_and_every_check_in(cast):
     assert goal.values == (1, 2, 2)
     assert ("What do I want to do better?", "even sixteenth notes") in goal.words
     assert goal.ends == ("just begun", "there")
+
+
+def test_what_a_third_of_a_group_has_in_common_is_a_word_to_all_and_no_list_of_talks(cast):
+    people = [
+        add_musician(cast.programme, cast.clarinets, f"60{n:02}", f"Given{n:02}", "Vale")
+        for n in range(22)
+    ]
+    for one in people[:8]:
+        project(cast, (2, 2), musician=one)
+    group = talks_page(cast.second_director).groups[0]
+    assert (len(group.sections[0][1]), group.common, group.folded) == (8, (), ()), "8 are read"
+    project(cast, (2, 2), musician=people[8])
+    acts.ask(people[0], cast.band, "")
+    page = talks_page(cast.second_director)
+    group = page.groups[0]
+    assert [row.name for _, rows in group.sections for row in rows] == ["Given00 Vale"]
+    assert len(group.sections[0][1][0].reasons) == 2, "every reason of who stays is told"
+    assert [(one.name, one.n, one.n_here) for one in group.common] == [
+        ("A goal that stands still", 9, 24)
+    ]
+    assert [row.name for _, rows in group.folded for row in rows] == [
+        f"Given{n:02} Vale" for n in range(1, 9)
+    ]
+    assert group.n_folded == 8
+    assert [(rule.name, rule.n) for rule in page.rules][0] == ("All reasons", 9)
+    alone = talks_page(cast.second_director, "goal_still").groups[0]
+    assert (len(alone.sections[0][1]), alone.folded) == (9, ())
+
+
+def test_who_asked_is_never_folded_away_however_many_asked(cast):
+    for n in range(12):
+        one = add_musician(cast.programme, cast.clarinets, f"60{n:02}", f"Given{n:02}", "Vale")
+        acts.ask(one, cast.band, "")
+    group = talks_page(cast.second_director).groups[0]
+    assert (len(group.sections[0][1]), group.common, group.folded) == (12, (), ())

@@ -8,7 +8,6 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
@@ -25,6 +24,7 @@ from standlight.programme.models import (
 from standlight.programme.queries.school import adults_who_read
 from standlight.programme.queries.second_adult import may_read_all
 from standlight.programme.queries.standing import one_seat_each, seats_of
+from standlight.programme.queries.talks_folded import folded, narrowed
 from standlight.programme.queries.talks_rules import (
     ASKED,
     RULE_NAMES,
@@ -67,7 +67,9 @@ def talks_page(account: Account, only: str = "") -> TalksPage:
     groups = tuple(_group(account, one, today) for one in Ensemble.objects.visible_to(account))
     only = only if only in RULE_NAMES else ""
     return TalksPage(
-        tuple(_narrowed(group, only) for group in groups),
+        tuple(
+            narrowed(group, only) if only else folded(group, RULE_NAMES) for group in groups
+        ),
         _shown_rules(groups, only),
         tuple(rule.name for rule in TALK_RULES if rule.code in off),
         may_read_all(account),
@@ -87,17 +89,6 @@ def _shown_rules(groups: Sequence[TalkGroup], only: str) -> tuple[ShownRule, ...
         if counts[code] or code == only
     )
     return (everything, *each)
-
-
-def _narrowed(group: TalkGroup, only: str) -> TalkGroup:
-    """The group with those alone whom one rule names; their other reasons stay."""
-    if not only:
-        return group
-    sections = (
-        (name, tuple(row for row in rows if any(one.code == only for one in row.reasons)))
-        for name, rows in group.sections
-    )
-    return replace(group, sections=tuple(pair for pair in sections if pair[1]))
 
 
 def _group(account: Account, ensemble: Ensemble, today: datetime.date) -> TalkGroup:

@@ -31,15 +31,38 @@ class StepLine:
     name: str = ""
 
 
+Sections = tuple[tuple[str, tuple[TalkRow, ...]], ...]
+"""Rows of musicians by section."""
+
+
+@dataclass(frozen=True, slots=True)
+class CommonRule:
+    """A rule that names ``n`` of the ``n_here`` of a group: more than talks could be held with."""
+
+    name: str
+    n: int
+    n_here: int
+
+
 @dataclass(frozen=True, slots=True)
 class TalkGroup:
-    """An ensemble: who may need a talk, by section, then by name; steps whose day has come."""
+    """An ensemble: who may need a talk, by section, then by name; steps whose day has come.
+
+    ``folded`` are those of whom nothing is said but what is ``common`` here.
+    """
 
     pk: int
     name: str
-    sections: tuple[tuple[str, tuple[TalkRow, ...]], ...]
+    sections: Sections
     steps: tuple[StepLine, ...]
     people: tuple[tuple[str, tuple[tuple[int, str], ...]], ...]
+    common: tuple[CommonRule, ...] = ()
+    folded: Sections = ()
+
+    @property
+    def n_folded(self) -> int:
+        """How many are folded away."""
+        return sum(len(rows) for _, rows in self.folded)
 
 
 @dataclass(frozen=True, slots=True)
