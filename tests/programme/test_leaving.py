@@ -75,7 +75,7 @@ NAMES_NOBODY = {
     "PeriodMarks.columns", "PeriodMarks.sentences", "PeriodMarks.terms", "Piece.measures",
     "PeerRound.criteria", "Piece.remarks", "PlayingCheck.criteria", "EditedTable.rows",
     "PlannedBlock.idle", "PlannedBlock.why", "PlannedRehearsal.order", "PlannedRehearsal.told",
-    "PlannedRehearsal.wishes",
+    "PlannedRehearsal.wishes", "SeasonPlan.terms",
 }  # fmt: skip
 """Plain data in rows of others that names no musician."""
 

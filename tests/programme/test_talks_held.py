@@ -334,6 +334,10 @@ def test_notes_and_requests_go_with_the_time_that_takes_have_but_not_before_thei
     assert (Talk.objects.count(), TalkAsked.objects.count()) == (2, 1)
     remove_expired_sound(now + datetime.timedelta(102))
     assert [one.words for one in Talk.objects.all()] == ["Long"]
+    # Nobody has read it: it stays, however old.
+    assert TalkAsked.objects.count() == 1
+    TalkAsked.objects.update(read_at=now)
+    remove_expired_sound(now + datetime.timedelta(102))
     assert not TalkAsked.objects.exists()
     remove_expired_sound(now + datetime.timedelta(160))
     assert not Talk.objects.exists()

@@ -245,13 +245,13 @@ def remove_old_talks(now: datetime.datetime) -> int:
     """Remove notes and requests older than the school keeps takes; how many. Safe to repeat.
 
     A note goes by when it was written, whatever day its talk is said to have been on. One with a
-    step whose day is still to come stays.
+    step whose day is still to come stays, and so does a request that nobody has read.
     """
     last_kept = now - datetime.timedelta(days=settings.STANDLIGHT_KEEP_TAKES_DAYS)
     talks = Talk.objects.filter(noted_at__lt=last_kept).exclude(
         steps__due_on__gte=timezone.localdate(now)
     )
-    asked = TalkAsked.objects.filter(asked_at__lt=last_kept)
+    asked = TalkAsked.objects.filter(asked_at__lt=last_kept).exclude(read_at=None, talked_at=None)
     over = TalkRuleRest.objects.filter(until__lt=timezone.localdate(last_kept))
     count = talks.count() + asked.count()
     for rows in (talks, asked, over):
