@@ -117,9 +117,10 @@ def close(page: Page, address: str) -> Walk:
         walk.words += words_of(page, "main")
         walk.thoughts += 1
     press(walk, lambda: page.goto(address))
-    if page.locator("input[name=looked]").count():
-        press(walk, lambda: page.locator("input[name=looked]").check())
-    press(walk, lambda: page.get_by_role("button", name="Close Period").click())
+    form = page.locator("form[action$='/close/']").last
+    if form.locator("input[name=looked]").count():
+        press(walk, form.locator("input[name=looked]").check)
+    press(walk, form.get_by_role("button", name="Close Period").click)
     page.get_by_text("Closed on").wait_for()
     assert PeriodMarks.objects.filter(closed_at__isnull=False).count() == 1
     press(walk, lambda: page.get_by_role("link", name="One page each, to print").click())
