@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from standlight.errors import UnreadableRoster
+from standlight.programme.phrases import listed
 
 LARGEST_ROSTER_BYTES = 2_000_000
 """A row has some 120 bytes, a large programme 400 rows: forty times that is no roster."""
@@ -286,20 +287,15 @@ def _columns(header: list[str], remarks: list[RowRemark]) -> dict[str, int]:
     if missing:
         read = ", ".join(cell.strip() for cell in header if cell.strip())[:200]
         raise UnreadableRoster(
-            f"the roster has no column {_listed(missing)}",
+            f"the roster has no column {listed(missing)}",
             where=f"its first row, which reads: {read}",
             slip="is the row of column names missing?"
             if not found
             else "rename the column, or start from the empty roster",
         )
     if unused:
-        remarks.append(RowRemark(f"Not used: {_listed(unused)}."))
+        remarks.append(RowRemark(f"Not used: {listed(unused)}."))
     return found
-
-
-def _listed(words: list[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def _cell(text: str) -> str:

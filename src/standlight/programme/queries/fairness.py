@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from statistics import median
 
 from standlight.passages import FEATURES, GROUPS, Tables
-from standlight.programme.queries.seeing import ABOUT_THE_SAME_POINTS, listed, points_of
+from standlight.programme.phrases import listed
+from standlight.programme.queries.seeing import ABOUT_THE_SAME_POINTS, points_of
 
 LINES, PERCUSSION, KEYS = GROUPS
 

@@ -13,8 +13,8 @@ from standlight.planning.group_values import (
     TOO_LARGE,
     TOO_MANY_APART,
 )
+from standlight.programme.phrases import listed
 from standlight.programme.queries.level_amounts import about_words
-from standlight.programme.queries.seeing import listed
 
 PARTS_CHOICES: Mapping[str, str] = MappingProxyType(
     {

@@ -13,6 +13,7 @@ from standlight.programme.queries.raters_values import TaskBar, TaskFinding, Tas
 from standlight.programme.queries.studies import study_for
 from standlight.programme.queries.study_days import NONE_YET, as_of_words
 from standlight.ratings import LEVEL_NAMES
+from standlight.ratings.marking_values import count_of
 from standlight.ratings.task_review import TASK_REMARKS
 
 Json = dict[str, Any]
@@ -62,7 +63,7 @@ def _finding(row: Json, names: Names, said: tuple[str, ...]) -> TaskFinding:
     name = names.task(row["task"])
     return TaskFinding(
         name=name.title,
-        where=f"{name.ensemble}, {_count(row['n_takes'], 'take')}",
+        where=f"{name.ensemble}, {count_of(row['n_takes'], 'take')}",
         sentences=said,
         bars=_bars(row["level_counts"]),
     )
@@ -120,12 +121,3 @@ def _bars(counts: Sequence[Sequence[int]]) -> tuple[TaskBar, ...]:
             )
         )  # fmt: skip
     return tuple(bars)
-
-
-def _count(number: int, word: str) -> str:
-    """A count of things.
-
-    >>> _count(1, "take"), _count(12, "take")
-    ('1 take', '12 takes')
-    """
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -104,15 +104,6 @@ def waits_words(days: int | None) -> str:
     return f"oldest waits {days} day{'s' if days > 1 else ''}" if days else "all from today"
 
 
-def ago_words(days: int) -> str:
-    """A day in the past as people say it.
-
-    >>> [ago_words(days) for days in (0, 1, 6)]
-    ['today', 'yesterday', '6 days ago']
-    """
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
-
-
 def unread_writing(account: Account, ensemble: Ensemble | None = None) -> Unread:
     """Unread writing of all that ``account`` reads, or of one ensemble. One query."""
     rows = sent_sheets(account).filter(opened_at__isnull=True).order_by()

@@ -7,12 +7,11 @@ from collections.abc import Mapping, Sequence
 from django.db.models import QuerySet
 
 from standlight.kinds import Kind, Step
-from standlight.programme.dates import date_words
+from standlight.programme.dates import date_words, days_ahead
 from standlight.programme.models import Account, Assignment, CommentLine, Sheet, SheetLevel
 from standlight.programme.queries.desk_values import LevelChoice, Offer
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.reading import (
-    ago_words,
     consents,
     days_since,
     neighbours,
@@ -143,7 +142,7 @@ def readers_of(assignment: Assignment) -> str:
 
 def _when(moment: object) -> str:
     """A day and how long ago it was."""
-    return f"{date_words(moment)}, {ago_words(days_since(moment))}"
+    return f"{date_words(moment)}, {days_ahead(-days_since(moment))}"
 
 
 def _opened(account: Account, sheet: Sheet) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from standlight.criteria import CRITERIA
 from standlight.planning import DONE_WHEN, QUESTIONS, STRATEGIES, WARM_UPS, Share
+from standlight.programme.dates import days_ahead
 
 FEWEST_TOLD = 3
 """Of fewer takes or musicians no number is told: it could point at a person."""
@@ -141,7 +142,7 @@ def why_words(why: Sequence) -> str:
     if code in NONE_WORDS and not n:
         return NONE_WORDS[code]
     words = WHY_WORDS.get(code, "")
-    return words.format(of=of, times=_times(n), ago=_ago(n), ahead=_ahead(n), **_many(n))
+    return words.format(of=of, times=_times(n), ago=_ago(n), ahead=days_ahead(n), **_many(n))
 
 
 def told_words(told: Sequence) -> str:
@@ -215,11 +216,7 @@ def _times(n: int) -> str:
 
 
 def _ago(n: int) -> str:
-    return {0: "earlier today", 1: "yesterday"}.get(n, f"{n} days ago")
-
-
-def _ahead(n: int) -> str:
-    return {0: "today", 1: "tomorrow"}.get(n, f"in {n} days")
+    return days_ahead(-n) if n else "earlier today"
 
 
 def _many(n: int) -> dict[str, object]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from standlight.criteria import CRITERIA
 from standlight.passages import Look, Survey
+from standlight.programme.phrases import listed
 from standlight.programme.queries.places import n_notes, why_not_alone
 
 AMPLY = 0.75
@@ -133,15 +134,6 @@ def seconds_words(seconds: float) -> str:
     if seconds > LONGEST_S:
         return f"{words}: longer than a check usually takes (15 to 60)"
     return f"{words}: little to rate" if seconds < SHORTEST_S else words
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names in one phrase.
-
-    >>> listed(["Flute", "Oboe", "Horn"]), listed(["Flute"])
-    ('Flute, Oboe and Horn', 'Flute')
-    """
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def seen_of(survey: Survey, found: Look, others: Others) -> Seen:

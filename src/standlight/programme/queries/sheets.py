@@ -20,6 +20,7 @@ from standlight.programme.models import (
     SheetLevel,
     WorkExcuse,
 )
+from standlight.programme.phrases import listed
 from standlight.programme.queries.assignments import Excuse, own_due_day
 from standlight.programme.queries.kinds import kind_in
 from standlight.programme.queries.laid_before import Laid, laid_before
@@ -232,7 +233,7 @@ def setting_of(
 def readers_of(assignment: Assignment, kind: Kind) -> tuple[str, ...]:
     """Who can read an answer, in sentences: directors by name, then what the group may see."""
     names = sorted(adults_who_read(assignment.ensemble).values_list("shown_name", flat=True))
-    sentences = [f"Who can read it: {_listed(['you', *(names or ['your directors'])])}."]
+    sentences = [f"Who can read it: {listed(['you', *(names or ['your directors'])])}."]
     if "group" in kind.seen_by:
         sentences.append(f"Also {READERS['group']}.")
     return tuple(sentences)
@@ -326,14 +327,3 @@ def _pieces(account: Account, assignment: Assignment) -> tuple[str, ...]:
     )
     first = [titles[pk] for pk in (assignment.piece_id, last) if pk in titles]
     return tuple(dict.fromkeys([*first, *titles.values()]))
-
-
-def _listed(names: list[str]) -> str:
-    """Names as one says them.
-
-    >>> _listed(["Ada", "Ben", "Cleo"])
-    'Ada, Ben and Cleo'
-    """
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"

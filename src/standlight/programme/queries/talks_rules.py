@@ -15,6 +15,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
+from standlight.programme.dates import days_ahead
 from standlight.programme.models import (
     Account,
     Answer,
@@ -27,11 +28,11 @@ from standlight.programme.models import (
     TalkRuleRest,
     Turn,
 )
+from standlight.programme.phrases import listed
 from standlight.programme.queries.assignments import MISSING as WORK_MISSING
 from standlight.programme.queries.assignments import work_standings
 from standlight.programme.queries.growth_lines import Calendar, director_findings
 from standlight.programme.queries.rater_names import names_for
-from standlight.programme.queries.seeing import listed
 from standlight.programme.queries.standing import (
     MISSING,
     SeatRow,
@@ -44,6 +45,7 @@ from standlight.programme.queries.studies import GrowthSeen, growth_in
 from standlight.programme.queries.talks_views import STEPS_APART, goals_of, two_views, works_of
 from standlight.programme.queries.years import year_begins
 from standlight.ratings.growth_values import BEHIND, FALLING
+from standlight.ratings.marking_values import count_of
 
 UNOPENED_DAYS, MISSING_DAYS = 14, 21
 """Two and three weeks: a talk comes after the reminder that Today gives (common practice, no
@@ -142,7 +144,7 @@ def _asked(room: Room) -> Found:
     """Who asked for a talk that has not been held."""
     rows = TalkAsked.objects.filter(ensemble=room.ensemble, talked_at__isnull=True)
     return {
-        pk: f"Asked for a talk {_ago((room.today - timezone.localdate(asked_at)).days)}."
+        pk: f"Asked for a talk {days_ahead((timezone.localdate(asked_at) - room.today).days)}."
         for pk, asked_at in rows.values_list("musician_id", "asked_at")
     }
 
@@ -175,7 +177,7 @@ def _unopened(room: Room) -> Found:
     for pk, written_at in unopened(room, room.today - datetime.timedelta(UNOPENED_DAYS)):
         waiting.setdefault(pk, []).append(timezone.localdate(written_at))
     return {
-        pk: f"{_count(len(days), 'answer')} not opened"
+        pk: f"{count_of(len(days), 'answer')} not opened"
         f"{', the oldest' if len(days) > 1 else ''} for {(room.today - min(days)).days} days."
         for pk, days in waiting.items()
     }
@@ -286,20 +288,6 @@ def titles_words(titles: Collection[str]) -> str:
     if len(each) > NAMED_TITLES:
         return f"{', '.join(each[:NAMED_TITLES])} and {len(each) - NAMED_TITLES} more"
     return listed(each)
-
-
-def _count(number: int, what: str) -> str:
-    """A number and what it counts."""
-    return f"{number} {what}{'' if number == 1 else 's'}"
-
-
-def _ago(days: int) -> str:
-    """How long ago.
-
-    >>> _ago(0), _ago(1), _ago(3)
-    ('today', 'yesterday', '3 days ago')
-    """
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
 
 
 TALK_RULES = (
