@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 
 from django.contrib import messages
@@ -19,6 +19,15 @@ def number_in(cells: Mapping[str, str], name: str) -> int:
     """
     text = cells.get(name) or ""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
+
+
+def numbers_in(texts: Iterable[str]) -> list[int]:
+    """The whole numbers among posted texts, in order; what is no number is left out.
+
+    >>> numbers_in(["12", "", "-1", "seven", "3", "9" * 40])
+    [12, 3]
+    """
+    return [int(one) for one in texts if one.isascii() and one.isdigit() and len(one) < 18]
 
 
 def index_in(request: HttpRequest, name: str) -> int | None:

@@ -16,7 +16,7 @@ from standlight.programme.actions import groups as acts
 from standlight.programme.models import Ensemble, Grouping, GroupWish
 from standlight.programme.queries import groups as pages
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.fields import acted, number_in
+from standlight.web.fields import acted, number_in, numbers_in
 
 HERE = "musicians"
 BOXES = ("by_levels", "by_earlier", "with_roles")
@@ -41,8 +41,8 @@ def make(request: HttpRequest, ensemble: int) -> HttpResponse:
     sent = request.method == "POST"
     page = pages.making_page(
         row,
-        _numbers(request, "section") if sent else None,
-        _numbers(request, "absent") if sent else (),
+        set(numbers_in(request.POST.getlist("section"))) if sent else None,
+        set(numbers_in(request.POST.getlist("absent"))) if sent else (),
     )
     slip = ""
     if sent:
@@ -192,11 +192,6 @@ def _sits(typed: Mapping[str, str], name: str) -> acts.Sits:
     """A musician and their group from a choice such as ``17 in 3``; nobody from anything else."""
     pair = dict(zip(("pk", "number"), typed.get(name, "").split(" in "), strict=False))
     return acts.Sits(number_in(pair, "pk"), number_in(pair, "number"))
-
-
-def _numbers(request: HttpRequest, name: str) -> set[int]:
-    """The numbers that are ticked; what is no number is none."""
-    return {int(one) for one in request.POST.getlist(name) if one.isdecimal() and len(one) < 18}
 
 
 urlpatterns = [

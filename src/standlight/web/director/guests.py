@@ -13,7 +13,7 @@ from standlight.programme.actions.guests import ask_guest, close_link, token_of
 from standlight.programme.models import GuestLink, PlayingCheck
 from standlight.programme.queries import guests as pages
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.fields import acted, number_in
+from standlight.web.fields import acted, number_in, numbers_in
 
 HERE = "raters"
 DAYS = (1, 3, 7, 14, 30)
@@ -106,8 +106,7 @@ def chosen(request: HttpRequest, takes: tuple[pages.GivableTake, ...]) -> set[in
 
 def ticked(request: HttpRequest) -> set[int]:
     """The turns that are ticked; what is no number is none."""
-    turns = request.POST.getlist("turn")
-    return {int(text) for text in turns if text.isdecimal() and len(text) < 18}
+    return set(numbers_in(request.POST.getlist("turn")))
 
 
 urlpatterns = [

@@ -15,7 +15,7 @@ from standlight.programme.actions import peers as acts
 from standlight.programme.models import PeerRound, PlayingCheck
 from standlight.programme.queries.peers_page import peers_page
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.fields import acted, day_of, number_in
+from standlight.web.fields import acted, day_of, number_in, numbers_in
 
 HERE = "folder"
 
@@ -99,7 +99,7 @@ def drop(request: HttpRequest, pk: int) -> HttpResponse:
 @director_page
 def lines(request: HttpRequest, pk: int) -> HttpResponse:
     """Pass lines on, or keep them back: one, or all that stood on the page."""
-    chosen = [int(key) for key in request.POST.getlist("line") if key.isdecimal() and len(key) < 18]
+    chosen = numbers_in(request.POST.getlist("line"))
     passed = request.POST.get("to") == "owner"
     row = seen_or_404(
         PeerRound.objects.select_related("check_row__ensemble"), request, check_row=pk

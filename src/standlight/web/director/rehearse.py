@@ -23,7 +23,7 @@ from standlight.programme.queries.rehearse import next_plan, rehearse_page
 from standlight.programme.queries.rehearse_plan import plan_page
 from standlight.programme.queries.rehearse_strip import strip_page
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.fields import acted, day_of, index_in, measures_in, number_in
+from standlight.web.fields import acted, day_of, index_in, measures_in, number_in, numbers_in
 
 HERE = "rehearse"
 
@@ -139,26 +139,16 @@ def printed(request: HttpRequest, plan: int) -> HttpResponse:
 @require_POST
 def again(request: HttpRequest, plan: int) -> HttpResponse:
     """Draw the plan anew from what is known by now."""
-    row = _plan(request, plan)
-    return acted(
-        request,
-        lambda: acts.draw_again(request.user, row),
-        "Drawn anew from what is known by now.",
-        _to_plan(row),
-    )
+    words = "Drawn anew from what is known by now."
+    return _changed(request, plan, lambda row: acts.draw_again(request.user, row), words)
 
 
 @director_page
 @require_POST
 def as_drawn(request: HttpRequest, plan: int) -> HttpResponse:
     """Forget the changes to the plan."""
-    row = _plan(request, plan)
-    return acted(
-        request,
-        lambda: acts.take_back_wishes(request.user, row),
-        "Your changes are taken back. Blocks of your own stay.",
-        _to_plan(row),
-    )
+    words = "Your changes are taken back. Blocks of your own stay."
+    return _changed(request, plan, lambda row: acts.take_back_wishes(request.user, row), words)
 
 
 @director_page
@@ -166,11 +156,9 @@ def as_drawn(request: HttpRequest, plan: int) -> HttpResponse:
 def let_go(request: HttpRequest, plan: int) -> HttpResponse:
     """Throw the plan away."""
     row = _plan(request, plan)
+    answer = _to_place()
     return acted(
-        request,
-        lambda: acts.let_go_plan(request.user, row),
-        "The plan is gone.",
-        _to_place(),
+        request, lambda: acts.let_go_plan(request.user, row), "The plan is gone.", answer
     )
 
 
@@ -178,42 +166,37 @@ def let_go(request: HttpRequest, plan: int) -> HttpResponse:
 @require_POST
 def period(request: HttpRequest, plan: int) -> HttpResponse:
     """Change the minutes and the pieces of the rehearsal."""
-    row = _plan(request, plan)
     minutes = number_in(request.POST, "minutes")
-    return acted(
-        request,
-        lambda: acts.set_period(request.user, row, minutes, _pieces(request, row.ensemble_id)),
-        "Drawn anew for these minutes and pieces.",
-        _to_plan(row),
-    )
+
+    def act(row: PlannedRehearsal) -> None:
+        acts.set_period(request.user, row, minutes, _pieces(request, row.ensemble_id))
+
+    return _changed(request, plan, act, "Drawn anew for these minutes and pieces.")
 
 
 @director_page
 @require_POST
 def put_in(request: HttpRequest, plan: int) -> HttpResponse:
     """Put measures into the plan: a spot's own (0-based), or printed numbers that were typed."""
-    row = _plan(request, plan)
     piece = _piece(request, number_in(request.POST, "piece"))
     minutes = number_in(request.POST, "minutes") or None
-    return acted(
-        request,
-        lambda: acts.pin(request.user, row, piece, _places(request, piece), minutes),
-        "It is in the plan.",
-        _to_plan(row),
-    )
+
+    def act(row: PlannedRehearsal) -> None:
+        acts.pin(request.user, row, piece, _places(request, piece), minutes)
+
+    return _changed(request, plan, act, "It is in the plan.")
 
 
 @director_page
 @require_POST
 def add(request: HttpRequest, plan: int) -> HttpResponse:
     """Add a block of the director's own."""
-    row = _plan(request, plan)
     piece_pk = number_in(request.POST, "piece")
     piece = _piece(request, piece_pk) if piece_pk else None
     typed = bool(request.POST.get("printed_first", "").strip())
-    return acted(
-        request,
-        lambda: acts.add_own(
+
+    def act(row: PlannedRehearsal) -> None:
+        acts.add_own(
             request.user,
             row,
             title=request.POST.get("title", ""),
@@ -221,10 +204,9 @@ def add(request: HttpRequest, plan: int) -> HttpResponse:
             piece=piece,
             measures=_places(request, piece) if piece is not None and typed else None,
             how=request.POST.get("how", ""),
-        ),
-        "Your block is in the plan.",
-        _to_plan(row),
-    )
+        )
+
+    return _changed(request, plan, act, "Your block is in the plan.")
 
 
 @director_page
@@ -237,6 +219,14 @@ def block(request: HttpRequest, plan: int, block: int, act: str) -> HttpResponse
     do, done = BLOCK_ACTS[act]
     answer = HttpResponseRedirect(f"{reverse('rehearse-plan', args=[row.pk])}#blocks")
     return acted(request, lambda: do(request, one), done, answer)
+
+
+def _changed(
+    request: HttpRequest, plan: int, act: Callable[[PlannedRehearsal], object], words: str
+) -> HttpResponse:
+    """Do something to a plan; its page says what was done, or why not."""
+    row = _plan(request, plan)
+    return acted(request, lambda: act(row), words, _to_plan(row))
 
 
 def _keep(request: HttpRequest, one: PlannedBlock) -> None:
@@ -277,8 +267,7 @@ def _plan(request: HttpRequest, pk: int) -> PlannedRehearsal:
 
 def _pieces(request: HttpRequest, ensemble_pk: int) -> list[Piece]:
     """The chosen pieces of the ensemble."""
-    typed = request.POST.getlist("piece")
-    chosen = [int(one) for one in typed if one.isdecimal() and len(one) < 18][:100]
+    chosen = numbers_in(request.POST.getlist("piece"))[:100]
     return list(Piece.objects.visible_to(request.user).filter(pk__in=chosen, ensemble=ensemble_pk))
 
 

@@ -6,7 +6,6 @@ import datetime
 import json
 from uuid import UUID
 
-from django.contrib.staticfiles import finders
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import path
@@ -20,6 +19,7 @@ from standlight.programme.models import Piece, PlannedRehearsal, Section
 from standlight.programme.queries.rehearse_plan import podium_page
 from standlight.web.access import director_page, seen_or_404
 from standlight.web.fields import acted, number_in
+from standlight.web.worker_scripts import worker_script
 
 KEEP_OFFLINE = "Keep-Offline"
 """Answer header: the device may keep this page for a while without network."""
@@ -127,13 +127,7 @@ def remark(request: HttpRequest, plan: int) -> HttpResponse:
 @require_safe
 def worker(request: HttpRequest) -> HttpResponse:
     """The script that keeps the podium page without network, where its pages are."""
-    place = finders.find("rehearse-worker.js")
-    if place is None:
-        raise Http404
-    with open(place, encoding="utf-8") as script:
-        reply = HttpResponse(script.read(), content_type="text/javascript")
-    reply["Cache-Control"] = "no-cache"
-    return reply
+    return worker_script("rehearse-worker.js")
 
 
 def _refused(request: HttpRequest, error: str, status: int) -> JsonResponse:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.contrib.staticfiles import finders
 from django.core.files.uploadedfile import UploadedFile
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -26,6 +25,7 @@ from standlight.web.access import musician_page, seen_or_404
 from standlight.web.musician.permits import Permit
 from standlight.web.musician.upload import read_spot
 from standlight.web.sign_in import STATION
+from standlight.web.worker_scripts import worker_script
 
 WIDTHS_MM = {"wide": notation.WIDE_MM, "phone": notation.PHONE_MM}
 """Widths the music is drawn in, by the word in its address."""
@@ -166,13 +166,7 @@ def answered_turn(request: HttpRequest, pk: int) -> Turn:
 @require_safe
 def recording_worker(request: HttpRequest) -> HttpResponse:
     """The script that keeps the recording page without network, at the root so that it may."""
-    place = finders.find("recording-worker.js")
-    if place is None:
-        raise Http404
-    with open(place, encoding="utf-8") as script:
-        reply = HttpResponse(script.read(), content_type="text/javascript")
-    reply["Cache-Control"] = "no-cache"
-    return reply
+    return worker_script("recording-worker.js")
 
 
 def _check_answer(request: HttpRequest, check: PlayingCheck, *, slip: str = "") -> HttpResponse:
