@@ -7,6 +7,7 @@ from datetime import date
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.utils.dateparse import parse_date
 
 from standlight.errors import StandlightError
 
@@ -62,6 +63,18 @@ def day_of(text: str) -> date:
         raise StandlightError(
             f"{text!r} is no day", slip="write it as year-month-day, such as 2027-03-09"
         ) from None
+
+
+def day_or_none(text: str) -> date | None:
+    """A day as a date field writes it; ``None`` when it is empty or no day.
+
+    >>> day_or_none("2027-03-09"), day_or_none(""), day_or_none("2027-02-30")
+    (datetime.date(2027, 3, 9), None, None)
+    """
+    try:
+        return parse_date(text)
+    except ValueError:
+        return None
 
 
 def acted(

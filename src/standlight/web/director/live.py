@@ -25,6 +25,7 @@ from standlight.programme.drawing import MOST_AT_ONCE
 from standlight.programme.models import Draw, Musician, PlayingCheck, Turn
 from standlight.programme.queries import live as pages
 from standlight.web.access import director_page, seen_or_404
+from standlight.web.fields import numbers_in
 
 USUALLY_DRAWN = 5
 """Offered first: five at half a minute are a warm-up's length (our choice)."""
@@ -58,7 +59,7 @@ def live(request: HttpRequest, check: int) -> HttpResponse:
     choice = _choice(request)
     if request.method == "POST":
         return _kept(request, row, choice)
-    who = _numbers(request.GET.get("who", "").split(","))
+    who = numbers_in(request.GET.get("who", "").split(","))
     if not who:
         who = pages.group_of(row, section=choice.section, size=choice.size, drawn=choice.drawn)
     return _shown(request, row, who, choice)
@@ -76,7 +77,7 @@ def _choice(request: HttpRequest) -> Choice:
 
 def _kept(request: HttpRequest, check: PlayingCheck, choice: Choice) -> HttpResponse:
     """Keep the posted levels, all or none, then go to the next group."""
-    who = _numbers(request.POST.getlist("musician"))
+    who = numbers_in(request.POST.getlist("musician"))
     people = Musician.objects.visible_to(request.user).filter(
         seats__section__ensemble=check.ensemble, pk__in=who
     )
@@ -200,10 +201,6 @@ def again(request: HttpRequest, check: int, turn: int) -> HttpResponse:
 def _number(text: str | None) -> int | None:
     """A whole number from a form, ``None`` for anything else."""
     return int(text) if text and text.isdecimal() and len(text) < 10 else None
-
-
-def _numbers(texts: list[str]) -> list[int]:
-    return [number for text in texts if (number := _number(text))]
 
 
 urlpatterns = [

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import datetime
-
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import path
-from django.utils.dateparse import parse_date
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -22,6 +19,7 @@ from standlight.programme.queries.marks_one import one_mark_page
 from standlight.programme.queries.marks_policy import policy_page
 from standlight.programme.queries.marks_works import columns_of
 from standlight.web.access import director_page, seen_or_404
+from standlight.web.fields import day_or_none
 
 
 @director_page
@@ -151,8 +149,8 @@ def add_period(request: HttpRequest) -> HttpResponse:
         row = acts.add_period(
             request.user,
             name=request.POST.get("name", ""),
-            starts_on=_day(request.POST.get("starts_on", "")),
-            ends_on=_day(request.POST.get("ends_on", "")),
+            starts_on=day_or_none(request.POST.get("starts_on", "")),
+            ends_on=day_or_none(request.POST.get("ends_on", "")),
         )
     except StandlightError as problem:
         return _begin(request, slip=str(problem))
@@ -236,14 +234,6 @@ def _download(data: bytes, name: str) -> HttpResponse:
     answer = HttpResponse(data, content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="{slugify(name)}.csv"'
     return answer
-
-
-def _day(text: str) -> datetime.date | None:
-    """A day from a date field; ``None`` when it is empty or no date."""
-    try:
-        return parse_date(text)
-    except ValueError:
-        return None
 
 
 urlpatterns = [

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from standlight.errors import StandlightError
@@ -31,7 +29,7 @@ from standlight.programme.queries.season_request import plan_of
 from standlight.programme.queries.season_values import CycleLine
 from standlight.programme.season_terms import typed_terms
 from standlight.web.access import director_page, seen_or_404
-from standlight.web.fields import acted, number_in
+from standlight.web.fields import acted, day_or_none, number_in
 
 HERE = "season"
 USUAL_HOURS = "5"
@@ -56,8 +54,8 @@ def begin(request: HttpRequest) -> HttpResponse:
     try:
         acts.begin_plan(
             request.user,
-            starts_on=_day(request, "starts_on"),
-            ends_on=_day(request, "ends_on"),
+            starts_on=day_or_none(request.POST.get("starts_on", "")),
+            ends_on=day_or_none(request.POST.get("ends_on", "")),
             hours=_number(request, "hours"),
         )
     except StandlightError as slip:
@@ -85,7 +83,7 @@ def draw(request: HttpRequest) -> HttpResponse:
 def lose(request: HttpRequest) -> HttpResponse:
     """A week is lost: the plan is drawn up again, most of it kept."""
     plan = _own(request)
-    monday = _day(request, "monday")
+    monday = day_or_none(request.POST.get("monday", ""))
     try:
         if monday is None:
             raise StandlightError("no week was chosen")
@@ -125,7 +123,7 @@ def item(request: HttpRequest, pk: int) -> HttpResponse:
 def item_move(request: HttpRequest, pk: int) -> HttpResponse:
     """Put it into another week; dragging on the year's page sends this form too."""
     row = _item(request, pk)
-    monday = _day(request, "monday")
+    monday = day_or_none(request.POST.get("monday", ""))
     to_year = request.POST.get("to") == "season"
 
     def move() -> None:
@@ -204,8 +202,8 @@ def frame(request: HttpRequest) -> HttpResponse:
     def save() -> None:
         acts.set_frame(
             plan,
-            starts_on=_day(request, "starts_on"),
-            ends_on=_day(request, "ends_on"),
+            starts_on=day_or_none(request.POST.get("starts_on", "")),
+            ends_on=day_or_none(request.POST.get("ends_on", "")),
             hours=_number(request, "hours"),
             musician_minutes=int(_number(request, "musician_minutes")),
         )
@@ -225,8 +223,8 @@ def frame_days(request: HttpRequest) -> HttpResponse:
         acts.add_days(
             plan,
             request.POST.get("sort", ""),
-            first=_day(request, "first"),
-            last=_day(request, "last"),
+            first=day_or_none(request.POST.get("first", "")),
+            last=day_or_none(request.POST.get("last", "")),
             name=request.POST.get("name", ""),
             ensemble=ensemble,
         )
@@ -260,7 +258,8 @@ def frame_cycle(request: HttpRequest, ensemble: int) -> HttpResponse:
     try:
         acts.set_cycle(
             request.user, plan, group, cycle, name=cells["name"],
-            starts_on=_day(request, "starts_on"), concert_on=_day(request, "concert_on"),
+            starts_on=day_or_none(cells["starts_on"]),
+            concert_on=day_or_none(cells["concert_on"]),
         )  # fmt: skip
     except StandlightError as slip:
         typed = CycleLine(chosen, group.pk, **cells, slip=f"Not saved. {slip}.")
@@ -347,14 +346,6 @@ def _kept(kept: int, compared: int, afresh: bool) -> str:
         return "The plan is drawn up again. Nothing had to move."
     pieces = "piece of work has" if moved == 1 else "pieces of work have"
     return f"The plan is drawn up again. {moved} {pieces} moved; {kept} of {compared} stay."
-
-
-def _day(request: HttpRequest, name: str) -> date | None:
-    """A day of a date field; ``None`` when it is empty or no date."""
-    try:
-        return parse_date(request.POST.get(name, ""))
-    except ValueError:
-        return None
 
 
 def _number(request: HttpRequest, name: str) -> float:
