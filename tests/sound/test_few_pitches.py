@@ -34,7 +34,8 @@ def frames(written, share, wavering):
     onset = np.zeros(length)
     onset[0], onset[length // 2] = 0.9, wavering
     sounds, everywhere = np.repeat(written.midi, length), np.ones(NOTES * length)
-    heard = Evidence(sounds, everywhere, np.tile(onset, NOTES))
+    again = np.where(np.tile(onset, NOTES) > 0.5, 1.0, -8.0)
+    heard = Evidence(sounds, everywhere, np.tile(onset, NOTES), again)
     return heard, length
 
 

@@ -48,7 +48,9 @@ def evidence(rng, written):
             rest = int(rng.integers(10, 90))
             for signal in (midi, weight, onset):
                 signal.append(np.zeros(rest))
-    return Evidence(np.concatenate(midi), np.concatenate(weight), np.concatenate(onset))
+    starts = np.concatenate(onset)
+    again = 10.0 * starts - 8.0
+    return Evidence(np.concatenate(midi), np.concatenate(weight), starts, again)
 
 
 def sources(written, heard):
@@ -83,7 +85,7 @@ def test_stretches_are_worth_what_their_frames_add_up_to():
     rng = np.random.default_rng(3100)
     written = line(rng, 9)
     heard = evidence(rng, written)
-    places, _ = boundaries(heard)
+    places, _, _ = boundaries(heard)
     share = rng.uniform(0.5, 1.0, len(written)).astype(np.float32)
     unmarked = rng.uniform(0.0, 6.0, len(places)).astype(np.float32)
     asked = Gains(written, heard, 0.25, places, share, unmarked)
@@ -119,7 +121,7 @@ def test_stretches_are_worth_what_their_frames_add_up_to():
 
 def test_silence_speaks_a_little_against_every_note():
     written = line(np.random.default_rng(3200), 5)
-    silent = Evidence(np.zeros(100), np.zeros(100), np.zeros(100))
+    silent = Evidence(np.zeros(100), np.zeros(100), np.zeros(100), np.full(100, -9.0))
     places = np.array([0, 50, 100])
     share, unmarked = np.ones(5, dtype=np.float32), np.zeros(3, dtype=np.float32)
     one_pitch, gain, _, _ = Gains(written, silent, 0.0, places, share, unmarked).up_to(2, 0, 2)

@@ -115,14 +115,20 @@ def twice(midi, stop_s=0.0):
 
 
 def test_of_a_line_on_one_pitch_no_repeat_is_told():
-    told, verdicts = with_repeats_told(twice([60, 62, 64, 65] * 2))
+    told, verdicts = with_repeats_told(twice([60, 62, 64, 65] * 3))
     assert [one.code for one in verdicts] == ["repeat_taken"] and told.seams
-    alike = twice([60] * 8)
+    alike = twice([60] * 12)
     assert with_repeats_told(alike) == (alike, ())
 
 
 def test_more_than_a_quarter_second_is_a_stop_and_no_repeat():
-    midi = [60, 62, 64, 65] * 2
+    midi = [60, 62, 64, 65] * 3
     assert with_repeats_told(twice(midi, stop_s=0.15))[1]
     stopped = twice(midi, stop_s=0.28)  # less than half of its quarter of 0.6 s
     assert with_repeats_told(stopped) == (stopped, ())
+
+
+def test_two_measures_played_twice_in_time_are_a_restart():
+    again = twice([60, 62, 64, 65] * 2)
+    assert with_repeats_told(again) == (again, ())
+    assert [one.to_index for one in again.restarts] == [0]

@@ -25,17 +25,29 @@ PEAK_REACH = 2
 GRID_FRAMES = 10
 """Boundaries are at most so far apart (the second pass moves them by 16)."""
 
+AGAIN_FROM, AGAIN_SPAN = -5.5, 2.5
+"""From these log odds on a pitch may begin again, and so much further it needs nothing more. Even
+odds (0) would be too much to ask: places inside held notes are many, but few of them fit the
+written time (made takes of development seeds: 0, -1 and 3 less or more were all worse)."""
+
+AGAIN_PEAK, AGAIN_REACH = -4.75, 4
+"""Odds at the least, and frames on both sides in which they are highest, of a boundary's place."""
+
 CHANGE_SEMITONES, CHANGE_FRAMES = 0.6, 2
 """A pitch that moves so far in so many frames on both sides is a place for a boundary."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """What the follower looks at, all ``(frames,)`` every ``HOP_S``: pitch, weight, onset."""
+    """What the follower looks at, all ``(frames,)`` every ``HOP_S``.
+
+    Pitch, its weight, evidence 0..1 of an onset, and log odds that the same pitch begins again.
+    """
 
     midi: np.ndarray
     weight: np.ndarray
     onset: np.ndarray
+    again: np.ndarray
 
 
 def frame_weight(track: PitchTrack) -> np.ndarray:
@@ -43,10 +55,11 @@ def frame_weight(track: PitchTrack) -> np.ndarray:
     return np.where(track.voiced, np.clip((track.confidence - 0.4) / 0.4, 0.0, 1.0), 0.0)
 
 
-def evidence_of(track: PitchTrack, onset: np.ndarray) -> Evidence:
-    """Pitch, weight and onset evidence cut to their common length."""
+def evidence_of(track: PitchTrack, onset: np.ndarray, again: np.ndarray) -> Evidence:
+    """Pitch, weight, evidence of onsets and odds of new starts cut to their common length."""
     frames = min(len(track.midi), len(onset))
-    return Evidence(track.midi[:frames], frame_weight(track)[:frames], onset[:frames])
+    weight = frame_weight(track)[:frames]
+    return Evidence(track.midi[:frames], weight, onset[:frames], again[:frames])
 
 
 def match_score(midi: np.ndarray, weight: np.ndarray, pitches: np.ndarray) -> np.ndarray:
@@ -68,12 +81,13 @@ def other_score(midi: np.ndarray, weight: np.ndarray) -> np.ndarray:
     return weight * (1.0 - 4.0 * moved) + (1.0 - weight) * SILENT_FRAME
 
 
-def boundaries(evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:
-    """Frames at which a note may begin or end, rising from 0 to the last, and their evidence.
+def boundaries(evidence: Evidence) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Frames at which a note may begin or end, rising from 0 to the last, and what speaks for it.
 
-    Both ``(boundaries,)``; evidence is the highest within ``PEAK_REACH`` frames, 0 on the grid.
+    All ``(boundaries,)``: the frame; evidence 0..1 of an onset, 0 on the grid; how surely the same
+    pitch begins again, 0..1. Each the highest within ``PEAK_REACH`` frames.
 
-    >>> quiet = Evidence(np.zeros(25), np.zeros(25), np.zeros(25))
+    >>> quiet = Evidence(np.zeros(25), np.zeros(25), np.zeros(25), np.full(25, -9.0))
     >>> [int(frame) for frame in boundaries(quiet)[0]]
     [0, 8, 16, 25]
     """
@@ -84,21 +98,25 @@ def boundaries(evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:
     chosen[[0, frames]] = True
     chosen[_apart(switched, 3)] = True
     chosen[_changes(evidence.midi, voiced)] = True
-    highest = _highest(evidence.onset)
+    highest = _highest(evidence.onset, PEAK_REACH)
     chosen[:frames] |= (evidence.onset >= highest) & (evidence.onset >= LEAST_PEAK)
+    top = _highest(evidence.again, AGAIN_REACH)
+    chosen[:frames] |= (evidence.again >= top) & (evidence.again > AGAIN_PEAK)
     places = _apart(np.flatnonzero(chosen), 2, evidence.onset)
     filled = [np.array([0])]
     for first, last in zip(places[:-1], places[1:], strict=True):
         parts = max(1, int(np.ceil((last - first) / GRID_FRAMES)))
         filled.append(first + (last - first) * np.arange(1, parts + 1) // parts)
     found = np.concatenate(filled)
-    return found, np.append(highest, 0.0)[found]
+    odds = _highest(evidence.again, PEAK_REACH)
+    again = np.clip((odds - AGAIN_FROM) / AGAIN_SPAN, 0.0, 1.0)
+    return found, np.append(highest, 0.0)[found], np.append(again, 1.0)[found]
 
 
-def _highest(onset: np.ndarray) -> np.ndarray:
-    """Highest evidence within ``PEAK_REACH`` frames, ``(frames,)``."""
-    padded = np.pad(onset, PEAK_REACH)
-    return np.lib.stride_tricks.sliding_window_view(padded, 2 * PEAK_REACH + 1).max(axis=1)
+def _highest(values: np.ndarray, reach: int) -> np.ndarray:
+    """Highest of ``values`` within ``reach`` frames, ``(frames,)``."""
+    padded = np.pad(values, reach, mode="edge") if len(values) else values
+    return np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).max(axis=1)
 
 
 def _changes(midi: np.ndarray, voiced: np.ndarray) -> np.ndarray:

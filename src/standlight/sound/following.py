@@ -75,11 +75,15 @@ ONSET_BONUS = 3.0
 
 NO_ONSET = 1.2
 REPEAT_COST, CLEAR_ONSET = 6.0, 0.3
-"""A repeated pitch, another pitch and an added sound hardly begin without an onset (evidence
-from ``CLEAR_ONSET`` on is enough): else one long note read as several would pay, and then a
-restart too, and the tail of a note would be the next one gone wrong. Both are dear together, and
-not dearer: soft bows repeat a pitch without a start that can be seen (made takes of seeds 1500
-to 1700; with 0.5 and 9.0 lines on one pitch fell apart or jumped)."""
+"""Another pitch and an added sound hardly begin without an onset (evidence from ``CLEAR_ONSET`` on
+is enough), nor does a repeated pitch where nothing tells that it begins again: else one long note
+read as several would pay, and then a restart too, and the tail of a note would be the next one
+gone wrong. Both are dear together, and not dearer: soft bows repeat a pitch without a start that
+can be seen (made takes of seeds 1500 to 1700; with 0.5 and 9.0 lines on one pitch fell apart or
+jumped)."""
+
+AGAIN_SHARE = 0.5
+"""A pitch that surely begins again counts as so much evidence of an onset (0.3 to 1 do alike)."""
 
 REST_COST = 0.05
 """Cost of 20 ms of sound before the first or after the last note, at most ``GAIN_CAP``."""
@@ -161,12 +165,14 @@ class _Decoder:
     def __init__(self, line: WrittenLine, evidence: Evidence, offset: float, pace: Pace) -> None:
         """Prepare the scores for pitches ``line.midi + offset`` (semitones)."""
         self.line, self.pace = line, pace
-        self.places, clear = boundaries(evidence)
+        self.places, clear, again = boundaries(evidence)
+        clear = np.maximum(clear, AGAIN_SHARE * again)
         self.count, self.notes, self.lanes = len(self.places), len(line), len(pace.starts)
         self.bonus = (ONSET_BONUS * clear - NO_ONSET).astype(np.float32)
         unmarked = REPEAT_COST * np.maximum(0.0, 1.0 - clear / CLEAR_ONSET)
         unmarked[-1] = 0.0
         self.unmarked = unmarked.astype(np.float32)
+        self.held = (REPEAT_COST * (1.0 - again)).astype(np.float32)
         self.repeated = np.append(line.midi[1:] == line.midi[:-1], False).astype(np.float32)
         self.few = len(np.unique(line.midi)) < FEW_PITCHES
         self._judge_lengths()
@@ -350,7 +356,7 @@ class _Decoder:
         lanes, notes = self.lane[:, None], self.number[: high - low]
         arrived = total[chosen, lanes, notes]
         arrived += self.bonus[k]
-        arrived -= self.unmarked[k] * self.repeated[low:high]
+        arrived -= self.held[k] * self.repeated[low:high]
         source = (k - first - chosen) * KINDS + as_other[chosen, group]
         if self.pace.course is not None:
             return arrived, self.pace.course[low + 1 : high + 1], source

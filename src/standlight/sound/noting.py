@@ -13,7 +13,6 @@ from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.octaves import FAR_SEMITONES, OVERTONES
 from standlight.sound.pitch import PitchCandidates, strong_near
 from standlight.sound.settling import Sounding
-from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import HOP_S, HeardNote, PitchTrack, Recording
 from standlight.sound.written import WrittenLine
 
@@ -94,12 +93,12 @@ class Frames:
         track: PitchTrack,
         onset: np.ndarray,
         candidates: PitchCandidates,
+        level_db: np.ndarray,
     ) -> None:
         """Gather pitch, weight, level in decibel and K-weighted power by frame."""
         self.candidates, self.onset = candidates, onset
         self.midi, self.weight = track.midi.copy(), weight_of(track)
-        power = power_by_frame(recording.samples, recording.rate_hz, HOP_S)
-        self.level_db = 10.0 * np.log10(np.maximum(power, 1e-12))
+        self.level_db = level_db
         self.floor_db = float(np.percentile(self.level_db, 5))
         self.loud_db = float(np.percentile(self.level_db, 90))
         self.k_power = k_power(recording)

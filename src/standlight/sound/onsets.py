@@ -7,12 +7,12 @@ filter vibrato suppression for onset detection", DAFx 2013).
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import fft
 
-from standlight.sound.spectrum import frames_in_blocks
+from standlight.sound.spectrum import frames_in_blocks, power_by_frame
 from standlight.sound.values import HOP_S, PitchTrack, Recording
 
 WINDOW_S = 0.030
@@ -50,6 +50,9 @@ HIGHEST_BAND_HZ = 14_000.0
 COMPRESSION = 1_000.0
 """Magnitudes are taken as log10(1 + COMPRESSION * magnitude)."""
 
+BRIGHT_FROM_HZ = 2_500.0
+"""Bands from here on are bright: above the first harmonics, where bows and tongues make noise."""
+
 PEAK_FRAMES = 5
 """A peak of the flux is the highest within so many frames to both sides."""
 
@@ -59,18 +62,39 @@ PITCH_STEP_SEMITONES = 0.6
 _STEP_FRAMES = 3
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Signs:
+    """What the sound alone says, whatever pitch it has, all ``(frames,)`` every ``HOP_S``.
+
+    ``sudden`` is evidence 0..1 that a note starts, ``bright`` the mean log energy of the bright
+    bands, ``level_db`` the mean power.
+    """
+
+    sudden: np.ndarray
+    bright: np.ndarray
+    level_db: np.ndarray
+
+
 def spectral_flux(
     recording: Recording, hop_s: float, window_s: float, lowest_hz: float = LOWEST_BAND_HZ
 ) -> np.ndarray:
     """Half-wave rectified change of log band energy by frame of ``hop_s``, shape ``(frames,)``."""
+    return _flux_and_bright(recording, hop_s, window_s, lowest_hz)[0]
+
+
+def _flux_and_bright(
+    recording: Recording, hop_s: float, window_s: float, lowest_hz: float = LOWEST_BAND_HZ
+) -> tuple[np.ndarray, np.ndarray]:
+    """`spectral_flux`, and the mean log energy of the bright bands, both ``(frames,)``."""
     rate_hz = recording.rate_hz
     width = int(round(window_s * rate_hz))
     size = 1 << int(np.ceil(np.log2(width)))
     window = np.hanning(width).astype(np.float32)
     bank = _filterbank(rate_hz, size, lowest_hz)
+    is_bright = bank.argmax(axis=0) * rate_hz / size > BRIGHT_FROM_HZ
     lag = max(1, int(round(0.5 * window_s / hop_s)))
     kept = np.zeros((lag, bank.shape[1]), dtype=np.float32)
-    pieces = []
+    pieces, bright = [], []
     for _, frames in frames_in_blocks(recording.samples, rate_hz, width, hop_s):
         magnitude = np.abs(fft.rfft(frames * window, n=size, axis=1)).astype(np.float32)
         bands = np.log10(1.0 + COMPRESSION * (magnitude @ bank) / width)
@@ -80,8 +104,9 @@ def spectral_flux(
         widest[:, 1:] = np.maximum(widest[:, 1:], before[:, :-1])
         widest[:, :-1] = np.maximum(widest[:, :-1], before[:, 1:])
         pieces.append(np.maximum(bands[lag:] - widest, 0.0).sum(axis=1))
+        bright.append(bands[lag:, is_bright].sum(axis=1) / max(int(is_bright.sum()), 1))
         kept = bands[-lag:]
-    return np.concatenate(pieces)
+    return np.concatenate(pieces), np.concatenate(bright)
 
 
 def _filterbank(rate_hz: int, size: int, lowest_hz: float) -> np.ndarray:
@@ -114,18 +139,22 @@ def normalised(flux: np.ndarray, notes: int) -> np.ndarray:
     return np.clip((flux - floor) / max(top - floor, 1e-6), 0.0, 1.0)
 
 
-def sudden_changes(recording: Recording, notes: int) -> np.ndarray:
-    """Evidence 0..1 from the sound alone that one of ``notes`` starts, ``(frames,)``."""
-    return normalised(spectral_flux(recording, HOP_S, WINDOW_S), notes)
+def signs_of(recording: Recording, notes: int) -> Signs:
+    """What the sound alone says of where one of ``notes`` starts."""
+    flux, bright = _flux_and_bright(recording, HOP_S, WINDOW_S)
+    power = power_by_frame(recording.samples, recording.rate_hz, HOP_S)
+    frames = min(len(flux), len(power))
+    level_db = 10.0 * np.log10(np.maximum(power[:frames], 1e-12))
+    return Signs(normalised(flux, notes)[:frames], bright[:frames], level_db)
 
 
-def onset_evidence(evidence: np.ndarray, track: PitchTrack) -> np.ndarray:
+def onset_evidence(signs: Signs, track: PitchTrack) -> np.ndarray:
     """Evidence 0..1 that a note starts at each frame, shape ``(frames,)``.
 
-    ``evidence`` is that of the sound alone (`sudden_changes`); a change of pitch adds to it.
+    A change of pitch adds to that of the sound alone.
     """
-    frames = min(len(evidence), len(track.midi))
-    evidence = evidence[:frames].copy()
+    frames = min(len(signs.sudden), len(track.midi))
+    evidence = signs.sudden[:frames].copy()
     voiced, midi = track.voiced[:frames], track.midi[:frames]
     starts = np.zeros(frames)
     starts[1:] = voiced[1:] & ~voiced[:-1]

@@ -8,12 +8,14 @@ import numpy as np
 
 from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
-from standlight.sound.evidence import evidence_of
+from standlight.sound.evidence import Evidence, evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
+from standlight.sound.hum import without_hum
 from standlight.sound.noting import Frames, Tuned, median_se, noted, without_false_starts
 from standlight.sound.octaves import with_octaves
-from standlight.sound.onsets import onset_evidence, sudden_changes
+from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
+from standlight.sound.rearticulation import again_odds
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
 from standlight.sound.stumbles import with_extras, with_stumbles
@@ -54,7 +56,7 @@ class _Hearing:
     shift: int
     offset: float
     track: PitchTrack
-    onset: np.ndarray
+    evidence: Evidence
     path: Path
     support: float
 
@@ -84,11 +86,13 @@ def perform(
     lowest = max(line.midi.min() - BEYOND_RANGE_SEMITONES, 16.0)
     highest = min(line.midi.max() + BEYOND_RANGE_SEMITONES, 115.0)
     candidates = pitch_candidates(recording, lowest, highest)
-    hearing = _best_hearing(recording, candidates, line, tempo_qpm, a4_offset)
+    signs = signs_of(recording, len(line))
+    hearing = _best_hearing(signs, candidates, line, tempo_qpm, a4_offset)
+    onset = hearing.evidence.onset
     settled = settle(
-        hearing.path, line, recording, hearing.track, hearing.onset, hearing.offset, sung=sung
+        hearing.path, line, recording, hearing.track, onset, hearing.offset, sung=sung
     )
-    frames = Frames(recording, hearing.track, hearing.onset, candidates)
+    frames = Frames(recording, hearing.track, onset, candidates, signs.level_db)
     settled = tuple(without_false_starts(settled, frames))
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free
@@ -96,7 +100,7 @@ def perform(
 
 
 def _best_hearing(
-    recording: Recording,
+    signs: Signs,
     candidates: PitchCandidates,
     line: WrittenLine,
     qpm: float,
@@ -106,9 +110,8 @@ def _best_hearing(
     neutral = pitch_path(candidates, candidates.lowest_midi, candidates.highest_midi)
     tuning = _first_tuning(neutral, a4_offset)
     guesses = _likely_shifts(neutral, line, tuning + a4_offset)
-    sudden = sudden_changes(recording, len(line))
     tried = [
-        _hear(sudden, candidates, neutral, line, qpm, shift, tuning + a4_offset)
+        _hear(signs, candidates, neutral, line, qpm, shift, tuning + a4_offset)
         for shift in guesses
     ]
     written = tried[0]
@@ -117,8 +120,8 @@ def _best_hearing(
         best = written
     again = _matched_offset(best, line)
     if again is not None and abs(again - best.offset) > TUNING_REDO_SEMITONES:
-        best = _hear(sudden, candidates, neutral, line, qpm, best.shift, again - best.shift)
-    evidence = evidence_of(best.track, best.onset)
+        best = _hear(signs, candidates, neutral, line, qpm, best.shift, again - best.shift)
+    evidence = best.evidence
     path = follow_again(line, evidence, best.offset, best.path)
     path = with_extras(path, line)
     path = with_stumbles(path, line, evidence.midi, evidence.weight, best.offset)
@@ -149,7 +152,7 @@ def _likely_shifts(track: PitchTrack, line: WrittenLine, tuning: float) -> list[
 
 
 def _hear(
-    sudden: np.ndarray,
+    signs: Signs,
     candidates: PitchCandidates,
     neutral: PitchTrack,
     line: WrittenLine,
@@ -160,10 +163,11 @@ def _hear(
     """Follow the part ``shift`` semitones away, with the pitch path bounded accordingly."""
     offset = shift + tuning
     track = pitch_path(candidates, line.midi.min() + offset, line.midi.max() + offset)
-    onset = onset_evidence(sudden, track)
-    path = follow(line, evidence_of(track, onset), offset, qpm)
+    track = without_hum(track, signs.level_db)
+    evidence = evidence_of(track, onset_evidence(signs, track), again_odds(signs, track))
+    path = follow(line, evidence, offset, qpm)
     support = _support(path, line, offset, neutral)
-    return _Hearing(shift, offset, track, onset, path, support)
+    return _Hearing(shift, offset, track, evidence, path, support)
 
 
 def _support(path: Path, line: WrittenLine, offset: float, neutral: PitchTrack) -> float:

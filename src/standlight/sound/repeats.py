@@ -19,6 +19,11 @@ from standlight.sound.values import HeardNote, Performance, Resumed
 FEWEST_NOTES = 4
 """A shorter figure that comes twice is no repeat (our choice)."""
 
+FEWEST_MEASURES = 3
+"""Whoever plays less than that twice went back to get it right: written repeats are longer (common
+practice, no source; of made takes whose player stopped and began again, three of 432 did so in
+time after two measures)."""
+
 HEARD_SHARE = 0.75
 """So much of the music around must have been heard (our choice)."""
 
@@ -154,7 +159,10 @@ def _taken_again(performance: Performance, jump: Resumed) -> int | None:
         return None
     end = max(note.index for note in tries)
     size = end - start + 1
-    if size < FEWEST_NOTES or not (end + 1 == len(written) or _opens(written, end + 1)):
+    measures = written[end].measure - written[start].measure + 1
+    if size < FEWEST_NOTES or measures < FEWEST_MEASURES:
+        return None
+    if end + 1 < len(written) and not _opens(written, end + 1):
         return None
     heard = {note.index for note in tries if note.outcome == "played"}
     again = sum(note.outcome == "played" for note in performance.notes[start : end + 1])
