@@ -132,3 +132,14 @@ def test_two_measures_played_twice_in_time_are_a_restart():
     again = twice([60, 62, 64, 65] * 2)
     assert with_repeats_told(again) == (again, ())
     assert [one.to_index for one in again.restarts] == [0]
+
+
+def test_who_begins_in_the_middle_has_not_started_again(sections):
+    seed, lead, once, after = sections
+    recording, onsets = played(after, seed)
+    report = hear(recording, joined(lead, once, after), Terms(96.0, criteria=CRITERIA))
+    assert report.restarts == () and report.attempts == ()
+    assert [note.outcome for note in report.notes] == ["missing"] * 20 + ["played"] * 12
+    told = [note.onset_s for note in report.notes[20:]]
+    assert np.max(np.abs(np.array(told) - onsets)) < 0.050
+    assert words_of(report, "stops") == "It went on without a stop."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -216,7 +217,7 @@ def _assemble(
     if not octave_free:
         heard = with_octaves(heard, recording, line.midi + hearing.offset, a4_offset)
     final, attempts = _last_attempts(heard, len(line))
-    jumps = tuple(_resumed(heard, time_s, to) for time_s, to in hearing.path.jumps)
+    jumps = _restarts(heard, hearing.path.jumps)
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
@@ -260,6 +261,18 @@ def _last_attempts(
         final.append(sounded[-1] if sounded else missing)
         earlier.extend(sounded[:-1])
     return final, sorted(earlier, key=lambda note: note.onset_s or 0.0)
+
+
+def _restarts(
+    heard: list[HeardNote], jumps: Sequence[tuple[float, int]]
+) -> tuple[Resumed, ...]:
+    """Where the player went on after each of the ``jumps`` (time in seconds, to index).
+
+    Who has not played yet has not started again: a take that begins in mid-part is no restart.
+    """
+    first_s = min((note.onset_s for note in heard if note.onset_s is not None), default=np.inf)
+    resumed = [_resumed(heard, time_s, to) for time_s, to in jumps]
+    return tuple(one for one in resumed if one.onset_s > first_s)
 
 
 def _resumed(heard: list[HeardNote], time_s: float, index: int) -> Resumed:
