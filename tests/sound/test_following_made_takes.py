@@ -243,3 +243,20 @@ def test_a_passage_of_one_note_is_no_error():
     report = hear(Recording(wave, RATE_HZ), one, Terms(60.0))
     assert [note.outcome for note in report.notes] == ["played"]
     assert report.tempo_qpm is None and report.tuning_cents is None
+
+
+@pytest.mark.parametrize("cents", [-57.0, -50.0, -44.0, 44.0, 49.6, 50.0, 57.0])
+def test_half_a_semitone_out_of_tune_is_out_of_tune_and_no_other_key(cents):
+    take = make_take(7232, timbre="cello", tuning_cents=cents, spread_cents=4.0)
+    report = hear(take.recording, take.passage, Terms(take.tempo_qpm, "Cello"))
+    assert not {verdict.code for verdict in report.verdicts} & {"transposed", "octave"}
+    assert report.tuning_cents == pytest.approx(cents, abs=3.0)
+    assert {note.outcome for note in report.notes} == {"played"}
+
+
+@pytest.mark.parametrize("cents,left", [(-80.0, 20.0), (80.0, -20.0)])
+def test_nearer_to_another_key_is_another_key(cents, left):
+    take = make_take(7232, timbre="cello", tuning_cents=cents, spread_cents=4.0)
+    report = hear(take.recording, take.passage, Terms(take.tempo_qpm, "Cello"))
+    assert "transposed" in {verdict.code for verdict in report.verdicts}
+    assert report.tuning_cents == pytest.approx(left, abs=3.0)

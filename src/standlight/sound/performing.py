@@ -38,6 +38,10 @@ BEYOND_RANGE_SEMITONES = 14
 SHIFT_MARGIN = 0.15
 """The written octave and key are believed unless another shift explains this much more."""
 
+OUT_OF_TUNE_SEMITONES = 0.65
+"""A take so near to the written key is out of tune and in no other one: half-way between two keys
+the written one is believed (our choice)."""
+
 NEIGHBOUR_SEMITONES, GLIDE_S = 1.2, 0.10
 """How near to the part's notes, and how long around them, sound counts as the player's own
 (scoops of a semitone and slides of a tenth of a second are usual in untrained voices)."""
@@ -119,6 +123,8 @@ def _best_hearing(
     best = max(tried, key=lambda hearing: hearing.support)
     if best.support < written.support + SHIFT_MARGIN:
         best = written
+    if abs(best.offset - a4_offset) <= OUT_OF_TUNE_SEMITONES:
+        best = replace(best, shift=0)
     again = _matched_offset(best, line)
     if again is not None and abs(again - best.offset) > TUNING_REDO_SEMITONES:
         best = _hear(signs, candidates, neutral, line, qpm, best.shift, again - best.shift)
