@@ -27,8 +27,8 @@ GRID_FRAMES = 10
 
 AGAIN_FROM, AGAIN_SPAN = -5.5, 2.5
 """From these log odds on a pitch may begin again, and so much further it needs nothing more. Even
-odds (0) would be too much to ask: places inside held notes are many, but few of them fit the
-written time (made takes of development seeds: 0, -1 and 3 less or more were all worse)."""
+odds would be too much to ask: places inside held notes are many, but few of them fit the written
+time (development seed 1900: to ask odds of 0 or -1 for nothing more lost restarts and starts)."""
 
 AGAIN_PEAK, AGAIN_REACH = -4.75, 4
 """Odds at the least, and frames on both sides in which they are highest, of a boundary's place."""
