@@ -1,0 +1,50 @@
+"""A sound that nobody wrote is told where somebody played it, not where the room rings on."""
+
+import numpy as np
+import pytest
+from tests.sound.takes import RATE_HZ, tone
+
+from standlight.sound import Recording
+from standlight.sound.following import ADDED, WRITTEN
+from standlight.sound.noting import Frames
+from standlight.sound.onsets import onset_evidence, signs_of
+from standlight.sound.performing import _added
+from standlight.sound.pitch import pitch_candidates, pitch_path
+from standlight.sound.settling import Sounding
+
+LOUD_S, EXTRA_S, END_S = 0.5, 1.5, 2.0
+
+
+def told(extra_db, attack):
+    """What is told of a sound `extra_db` against the note before it, begun or faded in."""
+    rng = np.random.default_rng(64)
+    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
+    first, extra = tone(60, EXTRA_S - LOUD_S, "horn", rng), tone(64, END_S - EXTRA_S, "horn", rng)
+    if not attack:
+        extra = extra * np.linspace(0.6, 1.0, len(extra))
+    wave[int(LOUD_S * RATE_HZ) :][: len(first)] += first
+    begin = int((EXTRA_S if attack else EXTRA_S - 0.05) * RATE_HZ)
+    wave[begin : begin + len(extra)] += 10 ** (extra_db / 20) * extra
+    recording = Recording(wave.astype(np.float32), RATE_HZ)
+    candidates = pitch_candidates(recording, 50.0, 74.0)
+    track, signs = pitch_path(candidates, 60.0, 64.0), signs_of(recording, 2)
+    frames = Frames(recording, track, onset_evidence(signs, track), candidates, signs.level_db)
+    sounds = (
+        Sounding(WRITTEN, 0, LOUD_S, EXTRA_S, 60.0),
+        Sounding(ADDED, 1, EXTRA_S, END_S, 64.0),
+    )
+    return _added(sounds, frames, 0.0)
+
+
+@pytest.mark.parametrize("extra_db", [0.0, -3.0, -6.0])
+def test_a_sound_that_somebody_played_is_told(extra_db):
+    (one,) = told(extra_db, attack=True)
+    assert one.onset_s == EXTRA_S and one.midi_heard == pytest.approx(64.0, abs=0.1)
+
+
+def test_what_is_twenty_decibel_under_the_music_is_the_room():
+    assert told(-24.0, attack=True) == ()
+
+
+def test_what_fades_out_of_a_louder_note_without_a_start_is_the_room():
+    assert told(-12.0, attack=False) == ()
