@@ -272,3 +272,24 @@ def test_a_room_in_which_nothing_plays_is_silence_also_with_its_level_raised():
             performance = perform(room, take.passage, take.tempo_qpm)
             told = codes(verdicts_on_performance(room, performance, octave_free=False))
         assert told & {"silence", "too_noisy"}, level
+
+
+def only(performance, found, shift):
+    """``performance`` with the notes ``found`` alone heard, in another key by ``shift``."""
+    notes = tuple(
+        note if note.index in found else HeardNote(note.index, "missing", probability=0.9)
+        for note in performance.notes
+    )
+    return replace(performance, notes=notes, shift_semitones=shift)
+
+
+@pytest.mark.parametrize("shift", [-10, -5, 1, 7])
+def test_in_another_key_more_must_fit_than_in_the_written_one(shift):
+    take = make_take(7400, timbre="flute", count=24)
+    right = perform(take.recording, take.passage, take.tempo_qpm)
+    third, half = range(8), range(12)
+    assert not is_other_piece(only(right, third, 0)) and is_other_piece(only(right, third, shift))
+    assert not is_other_piece(only(right, third, 12))  # an octave is no other key
+    assert not is_other_piece(only(right, half, shift))  # who stopped half-way
+    scattered = [index for index in range(24) if index % 6]
+    assert not is_other_piece(only(right, scattered, shift))
