@@ -98,9 +98,9 @@ def boundaries(evidence: Evidence) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     chosen[[0, frames]] = True
     chosen[_apart(switched, 3)] = True
     chosen[_changes(evidence.midi, voiced)] = True
-    highest = _highest(evidence.onset, PEAK_REACH)
-    chosen[:frames] |= (evidence.onset >= highest) & (evidence.onset >= LEAST_PEAK)
-    top = _highest(evidence.again, AGAIN_REACH)
+    onset = highest(evidence.onset, -PEAK_REACH, PEAK_REACH)
+    chosen[:frames] |= (evidence.onset >= onset) & (evidence.onset >= LEAST_PEAK)
+    top = highest(evidence.again, -AGAIN_REACH, AGAIN_REACH)
     chosen[:frames] |= (evidence.again >= top) & (evidence.again > AGAIN_PEAK)
     places = _apart(np.flatnonzero(chosen), 2, evidence.onset)
     filled = [np.array([0])]
@@ -108,15 +108,24 @@ def boundaries(evidence: Evidence) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         parts = max(1, int(np.ceil((last - first) / GRID_FRAMES)))
         filled.append(first + (last - first) * np.arange(1, parts + 1) // parts)
     found = np.concatenate(filled)
-    odds = _highest(evidence.again, PEAK_REACH)
+    odds = highest(evidence.again, -PEAK_REACH, PEAK_REACH)
     again = np.clip((odds - AGAIN_FROM) / AGAIN_SPAN, 0.0, 1.0)
-    return found, np.append(highest, 0.0)[found], np.append(again, 1.0)[found]
+    return found, np.append(onset, 0.0)[found], np.append(again, 1.0)[found]
 
 
-def _highest(values: np.ndarray, reach: int) -> np.ndarray:
-    """Highest of ``values`` within ``reach`` frames, ``(frames,)``."""
-    padded = np.pad(values, reach, mode="edge") if len(values) else values
-    return np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).max(axis=1)
+def highest(values: np.ndarray, first: int, last: int) -> np.ndarray:
+    """The highest of ``values`` from ``first`` to ``last`` frames after each one, same shape.
+
+    >>> [int(one) for one in highest(np.array([3, 1, 4, 1, 5]), -1, 0)]
+    [3, 3, 4, 4, 5]
+    """
+    if not len(values):
+        return values
+    before, after = max(-first, 0), max(last, 0)
+    padded = np.pad(values, (before, after), mode="edge")
+    around = np.lib.stride_tricks.sliding_window_view(padded, last - first + 1)
+    start = before + first
+    return around[start : start + len(values)].max(axis=1)
 
 
 def _changes(midi: np.ndarray, voiced: np.ndarray) -> np.ndarray:

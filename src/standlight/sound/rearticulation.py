@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from standlight.sound.evidence import highest
 from standlight.sound.onsets import Signs
 from standlight.sound.values import PitchTrack
 
@@ -43,7 +44,7 @@ def again_odds(signs: Signs, track: PitchTrack) -> np.ndarray:
     dip = _valley(confidence, (DIP_REACH, DIP_GAP), DIP_BOTTOM)
     bright = _valley(signs.bright[:frames], (VALLEY_REACH, 0), BOTTOM)
     parts = (
-        _most(signs.sudden[:frames], -NEAR, NEAR),
+        highest(signs.sudden[:frames], -NEAR, NEAR),
         np.sqrt(np.clip(valley, 0.0, MOST_VALLEY_DB)),
         np.sqrt(np.clip(dip, 0.0, MOST_DIP)),
         np.sqrt(np.clip(bright, 0.0, MOST_BRIGHT)),
@@ -62,14 +63,5 @@ def _valley(values: np.ndarray, edges: tuple[int, int], bottom: tuple[int, int])
     [0.0, -1.0, 2.0, 0.0, 0.0]
     """
     far, near = edges
-    before, after = _most(values, -far, -max(near, 1)), _most(values, near, far)
-    return np.minimum(before, after) + _most(-values, *bottom)
-
-
-def _most(values: np.ndarray, first: int, last: int) -> np.ndarray:
-    """The highest of ``values`` from ``first`` to ``last`` frames after each one, same shape."""
-    before, after = max(-first, 0), max(last, 0)
-    padded = np.pad(values, (before, after), mode="edge")
-    around = np.lib.stride_tricks.sliding_window_view(padded, last - first + 1)
-    start = before + first
-    return around[start : start + len(values)].max(axis=1)
+    before, after = highest(values, -far, -max(near, 1)), highest(values, near, far)
+    return np.minimum(before, after) + highest(-values, *bottom)
