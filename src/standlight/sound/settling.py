@@ -246,11 +246,10 @@ def _risen(
     found = rising.onset(start, end, target)
     if found is None:
         return None
-    low_s = max(start - RISEN_BACK_S, 0.5 * (before + start))
-    high_s = min(start + LOOK_AHEAD_S, 0.5 * (start + end))
     if found > start + LATEST_RISE_S:
         return start
-    return found if low_s <= found <= high_s else None
+    low_s = max(start - RISEN_BACK_S, 0.5 * (before + start))
+    return found if low_s <= found <= 0.5 * (start + end) else None
 
 
 def _refined(
