@@ -62,6 +62,7 @@ def test_a_period_is_looked_at_closed_and_a_mark_changed(visitor, cast, period, 
     looks_right(page, size)
     page.locator("table.marks details summary").first.click()
     page.get_by_role("link", name="The whole page, to print").first.click()
+    page.get_by_label("New mark, from 1 to 4").wait_for()
     looks_right(page, size)
     page.get_by_label("New mark, from 1 to 4").fill("3.5")
     page.get_by_label("Why").fill("Heard live.")

@@ -41,6 +41,7 @@ def test_the_year_its_calendar_and_a_piece_of_work_fit_the_screen(visitor, year,
             summary.click()
     looks_right(page, size)
     page.locator("a.item").first.click()
+    page.wait_for_url("**/season/item/**")
     looks_right(page, size)
 
 
