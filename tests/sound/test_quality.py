@@ -14,7 +14,7 @@ from tests.sound.takes import RATE_HZ, make_take
 
 from standlight.sound import Recording, perform, verdicts_on_performance, verdicts_on_sound
 from standlight.sound.background import noise_in_notes_db, noise_share
-from standlight.sound.company import COMPANY_SHARE, company, foreign_share
+from standlight.sound.company import COMPANY_FROM, company, foreign_share
 from standlight.sound.order import (
     belonging_share,
     is_other_piece,
@@ -195,7 +195,7 @@ def test_a_second_player_is_told_and_one_alone_is_not():
     mixed[:count] += 0.8 * other[:count]
     both = recording(mixed / 2)
     together = perform(both, take.passage, take.tempo_qpm)
-    assert company(take.recording, alone, 440.0) < COMPANY_SHARE
+    assert company(take.recording, alone, 440.0) < COMPANY_FROM
     told = codes(verdicts_on_performance(both, together, octave_free=False))
     assert told & {"other_sounds", "other_piece"}
     assert not codes(verdicts_on_performance(take.recording, alone, octave_free=False))

@@ -46,22 +46,30 @@ FREE_SHARE = 0.25
 FEWEST_NOTES = 4
 """Fewer notes that can be looked at say nothing."""
 
-UPPER_QUARTILE = 75.0
-LEAST_FOREIGN, LEAST_UNEXPLAINED = 0.003, 0.005
-"""So little is always there (resonance, codec, the tracker's own slips)."""
+FOREIGN_FROM = 0.02
+"""Less of a note's tonal power is always there: resonance, codec, a slip of the tracker."""
 
-COMPANY_SHARE = 0.025
-"""From here on somebody else sounds too. On made takes of development seeds (1900 to 1902) 2 of 216
-clean ones reach it, and 139 of 144 with a second player 8 to 0 dB below are told (134 at 0.033,
-with none; 140 at 0.023, with 3); a unison double is not told (docs/method.md)."""
+FOREIGN_ODDS, UNEXPLAINED_ODDS, COMPANY_ODDS = 17.7, 2.07, 2.63
+"""Log odds for all notes with foreign power against none, for each e-fold of unexplained sound,
+and for no sound explained: logistic regression on made takes of development seeds (1900 to 1902:
+288 with a second player 8 to 0 dB below, 288 clean and 216 faulty ones, each seed told by the two
+others)."""
+
+LEAST_UNEXPLAINED = 0.005
+"""So much of the sound never belongs to the part: breath, bow and the tracker's own slips."""
+
+COMPANY_FROM = -0.25
+"""From these log odds on somebody else sounds too: of those takes 280 of 288 with a second player
+are told, 2 of 288 clean and 3 of 216 faulty ones (the product of both shares that was used before:
+.958 where 1 in 100 is false); a unison double is not told (docs/method.md)."""
 
 
 def company(recording: Recording, performance: Performance, a4_hz: float) -> float | None:
-    """How strongly others sound, 0..1: `COMPANY_SHARE` and more is somebody else.
+    """Log odds that others sound too: `COMPANY_FROM` and more is somebody else.
 
-    The geometric mean of two shares that err apart: that of tonal power foreign to the notes
-    (upper quartile over notes) and that of pitched frames which the part does not explain.
-    None where too few notes can be looked at.
+    Two shares that err apart tell: that of notes in which a tone sounds that is not their own,
+    and that of pitched frames which the part does not explain. None where too few notes can be
+    looked at.
     """
     notes = sorted(
         (note for note in (*performance.notes, *performance.attempts) if note.onset_s is not None),
@@ -71,12 +79,12 @@ def company(recording: Recording, performance: Performance, a4_hz: float) -> flo
         foreign_share(recording, note, a4_hz, notes[max(place - RINGING_NOTES, 0) : place])
         for place, note in enumerate(notes)
     ]
-    told = [share for share in shares if share is not None]
+    told = [share > FOREIGN_FROM for share in shares if share is not None]
     if len(told) < FEWEST_NOTES:
         return None
-    foreign = float(np.percentile(told, UPPER_QUARTILE)) + LEAST_FOREIGN
     unexplained = 1.0 - performance.explained_share + LEAST_UNEXPLAINED
-    return float(np.sqrt(foreign * unexplained))
+    odds = FOREIGN_ODDS * np.mean(told) + UNEXPLAINED_ODDS * np.log(unexplained)
+    return float(odds + COMPANY_ODDS)
 
 
 def foreign_share(

@@ -13,7 +13,7 @@ import numpy as np
 
 from standlight.music import STANDARD_A4_HZ
 from standlight.sound.background import background_db, noise_in_notes_db
-from standlight.sound.company import COMPANY_SHARE, company
+from standlight.sound.company import COMPANY_FROM, company
 from standlight.sound.ending import (
     ending_of,
     is_cut_off,
@@ -250,7 +250,7 @@ def _others(recording: Recording, performance: Performance, a4_hz: float) -> Ver
     alone = (
         performance.explained_share >= OTHER_SOUND_SHARE
         if beside is None
-        else beside < COMPANY_SHARE
+        else beside < COMPANY_FROM
     )
     if alone:
         return None
