@@ -75,7 +75,8 @@ def test_one_held_sound_told_for_several_written_notes_is_no_note_that_was_reach
 
 
 def test_a_short_passage_ends_early_from_a_quarter_on():
-    assert not ending_of(performance("ppppppp--")).is_early  # 2 of 9: not more than a quarter
+    assert not ending_of(performance("ppppppp--")).is_early  # 2 of 9: less than a quarter
+    assert ending_of(performance("pppppp--")).is_early  # 2 of 8: a quarter
     assert ending_of(performance("pppp--")).is_early  # 2 of 6
     assert not ending_of(performance("pp-")).is_early  # one note says nothing
 

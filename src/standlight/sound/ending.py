@@ -24,9 +24,9 @@ SAME_SOUND_SEMITONES, SAME_SOUND_S = 0.7, 0.05
 """A note told at the pitch of the one before and right behind it, though another pitch is
 written, is the same sound once more and no note that was reached."""
 
-STOPPED_NOTES, STOPPED_SHARE = 3.0, 0.25
-"""So many notes missing at the end are told as an early end, and so is a quarter of a short
-passage, if more than one note."""
+STOPPED_NOTES, STOPPED_FEWEST, STOPPED_SHARE = 3.0, 2.0, 0.25
+"""So many notes missing at the end are told as an early end, and so are two if they are a quarter
+of a short passage."""
 
 LOUD_DB, SOFT_DB = -8.0, -15.0
 """Below the loud moments (90th percentile): what is loud, and what may still be a soft tone."""
@@ -74,9 +74,8 @@ class Ending:
     @property
     def is_early(self) -> bool:
         """True when enough is missing to say so."""
-        return self.weight >= STOPPED_NOTES or (
-            self.weight > max(1.0, STOPPED_SHARE * self.written)
-        )
+        least = max(STOPPED_FEWEST, STOPPED_SHARE * self.written)
+        return self.weight >= min(STOPPED_NOTES, least)
 
 
 def ending_of(performance: Performance) -> Ending:
