@@ -29,6 +29,14 @@ FULL_STRENGTH, NO_STRENGTH = 0.20, 0.04
 """A stroke of the first strength and more gains in full, one of the second nothing, in between
 by the logarithm. On the development seed 1500 false strokes are seldom over 0.15."""
 
+LIKELY_A_NOTE, MOST_NO_STRENGTH = 1.2, 0.12
+"""Where there are more strokes than so many a note (and those of rolls) the weakest are false, and
+what is no stronger gains nothing, up to this strength: else quick kettles in a hall are followed at
+twice their tempo, by what ripples between (take 3001/drums/38; three seeds lose nothing by it)."""
+
+STROKES_BESIDE, ROLL_STROKES_A_S = 10, 20.0
+"""Strokes that any take may have beside its notes, and in a second of a roll."""
+
 MOST_SKIPPED, MOST_EXTRA, MOST_IN_ROLL = 4, 12, 48
 """How many notes may be left out, strokes added, or strokes be one roll, in a row."""
 
@@ -80,6 +88,12 @@ class StrokePath:
         return inside
 
 
+def strokes_of(line: WrittenLine, tempo_qpm: float, a_note: float) -> int:
+    """Strokes that a take of ``line`` may have at so many a note, rolls at half the tempo."""
+    rolled_s = float(line.sounding_quarters[line.tremolo].sum()) * 2.0 * 60.0 / tempo_qpm
+    return round(a_note * len(line) + STROKES_BESIDE + ROLL_STROKES_A_S * rolled_s)
+
+
 def match_strokes(
     times_s: np.ndarray,
     strengths: np.ndarray,
@@ -98,6 +112,12 @@ def match_strokes(
     for stroke in range(len(times_s)):
         matching.reach(stroke)
     return matching.path()
+
+
+def _no_strength(strengths: np.ndarray, likely: int) -> float:
+    """The strength that gains nothing: what is left when the ``likely`` strongest are taken."""
+    left = np.sort(strengths)[::-1][likely:]
+    return float(np.clip(left.max(initial=NO_STRENGTH), NO_STRENGTH, MOST_NO_STRENGTH))
 
 
 class _Matching:
@@ -124,8 +144,9 @@ class _Matching:
         self.slowness = np.zeros((strokes, notes, lanes), dtype=np.float32)
         self.back = np.full((strokes, notes, lanes, 2), -1, dtype=np.int32)
         self.extra = np.append(0.0, np.cumsum(EXTRA_COST * strengths)).astype(np.float32)
-        share = np.log(np.maximum(strengths, 1e-9) / NO_STRENGTH)
-        share = np.clip(share / np.log(FULL_STRENGTH / NO_STRENGTH), 0.0, 1.0)
+        nothing = _no_strength(strengths, strokes_of(line, qpm, LIKELY_A_NOTE))
+        share = np.log(np.maximum(strengths, 1e-9) / nothing)
+        share = np.clip(share / np.log(FULL_STRENGTH / nothing), 0.0, 1.0)
         gain = MATCH_GAIN * share[:, None] + (0.0 if favour is None else favour)
         self.gain = np.broadcast_to(gain, (strokes, notes)).astype(np.float32)
         self.start_tempo = np.log(60.0 / qpm / np.array(LANES))

@@ -12,7 +12,7 @@ from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.onsets import stroke_onsets
 from standlight.sound.ringing import Ringing, ringing_of
 from standlight.sound.spectrum import power_by_frame
-from standlight.sound.striking import StrokePath, match_strokes
+from standlight.sound.striking import StrokePath, match_strokes, strokes_of
 from standlight.sound.timing import timing_of
 from standlight.sound.values import (
     HOP_S,
@@ -27,9 +27,10 @@ from standlight.sound.written import WrittenLine
 STROKE_S = 0.080
 """A stroke's loudness is read over this long (common practice, no source)."""
 
-STROKES_A_NOTE, STROKES_BESIDE, ROLL_STROKES_A_S = 2.0, 10, 20.0
-"""More strokes than these are noise, and the weakest are left out: with noise 15 dB under made
-takes (seed 1500) precision is .95 so and .87 without, the same takes without noise lose none."""
+MOST_A_NOTE = 2.0
+"""More strokes a note (beside those of rolls) are noise, and the weakest are left out: with noise
+15 dB under made takes (seed 1500) precision is .95 so and .87 without, the same takes without noise
+lose none."""
 
 ADDED_STRENGTH = 0.25
 """An unwritten stroke is told from this strength on: weaker ones may be false."""
@@ -53,7 +54,7 @@ def follow_strokes(
     """``passage`` followed through ``recording`` by its strokes."""
     times_s, strengths = stroke_onsets(recording)
     strengths = np.where(_graces(recording, times_s), GRACE_STRENGTH, strengths)
-    kept = _strongest(strengths, _most_strokes(line, tempo_qpm))
+    kept = _strongest(strengths, strokes_of(line, tempo_qpm, MOST_A_NOTE))
     times_s, strengths = times_s[kept], strengths[kept]
     path = match_strokes(times_s, strengths, line, tempo_qpm)
     rhythm_gain = gain_over_chance(times_s, strengths, line, tempo_qpm, path)
@@ -106,12 +107,6 @@ def follow_strokes(
         median_confidence=None,
         rhythm_gain=rhythm_gain,
     )
-
-
-def _most_strokes(line: WrittenLine, tempo_qpm: float) -> int:
-    """How many strokes a take of ``line`` may have, rolls at half the tempo among them."""
-    rolled_s = float(line.sounding_quarters[line.tremolo].sum()) * 2.0 * 60.0 / tempo_qpm
-    return round(STROKES_A_NOTE * len(line) + STROKES_BESIDE + ROLL_STROKES_A_S * rolled_s)
 
 
 def _strongest(strengths: np.ndarray, most: int) -> np.ndarray:
