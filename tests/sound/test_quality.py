@@ -196,6 +196,7 @@ def test_a_second_player_is_told_and_one_alone_is_not():
     both = recording(mixed / 2)
     together = perform(both, take.passage, take.tempo_qpm)
     assert company(take.recording, alone, 440.0) < COMPANY_FROM
+    assert company(both, together, 440.0) >= COMPANY_FROM
     told = codes(verdicts_on_performance(both, together, octave_free=False))
     assert told & {"other_sounds", "other_piece"}
     assert not codes(verdicts_on_performance(take.recording, alone, octave_free=False))

@@ -3,6 +3,7 @@
 A line of eighths at 0.4 s each; a path as the follower tells it, with the stop inside a long note.
 """
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -60,6 +61,10 @@ def played(pitches):
 
 
 def told(found):
+    """Index and start of every segment, none of which is empty or runs into the next."""
+    ends = [*(one.start_s for one in found.segments[1:]), np.inf]
+    for one, end_s in zip(found.segments, ends, strict=True):
+        assert one.start_s < one.end_s <= end_s + 1e-9
     return [(one.index, pytest.approx(one.start_s, abs=0.05)) for one in found.segments]
 
 
@@ -68,9 +73,46 @@ def test_what_sounds_after_the_silence_is_tried_again():
     swallowed = path(*((i, EIGHTH_S * i, WRITTEN) for i in range(4)), (4, 3.0, WRITTEN),
                      (5, 3.4, WRITTEN), (6, 3.8, WRITTEN))  # fmt: skip
     found = with_resumptions(swallowed, line(PITCHES), frames(sounds), OFFSET)
-    assert [(at, index) for at, index in found.jumps] == [(pytest.approx(2.2, abs=0.05), 2)]
+    assert found.jumps == ((pytest.approx(2.2, abs=0.05), 2),)
     assert told(found) == [(0, 0.0), (1, 0.4), (2, 0.8), (3, 1.2), (2, 2.2), (3, 2.6), (4, 3.0),
                            (5, 3.4)]  # fmt: skip
+
+
+def test_a_wrong_sound_before_the_silence_stays_one():
+    sounds = [*played([60, 62, 64, 65, 57]), (REST, 0.6), *played([64, 65, 67, 69])]
+    swallowed = path(*((i, EIGHTH_S * i, WRITTEN) for i in range(4)), (4, 1.6, ADDED),
+                     (4, 3.4, WRITTEN), (5, 3.8, WRITTEN), (6, 4.2, WRITTEN))  # fmt: skip
+    found = with_resumptions(swallowed, line(PITCHES), frames(sounds), OFFSET)
+    assert found.jumps == ((pytest.approx(2.6, abs=0.05), 2),)
+    assert told(found)[3:7] == [(3, 1.2), (4, 1.6), (2, 2.6), (3, 3.0)]
+    assert found.segments[4].kind == ADDED
+
+
+def test_a_jump_that_the_path_has_is_not_told_again():
+    sounds = [*played([60, 62, 64, 65]), (REST, 0.6), *played([64, 65, 67, 69])]
+    swallowed = path(*((i, EIGHTH_S * i, WRITTEN) for i in range(4)), (4, 3.0, WRITTEN),
+                     (5, 3.4, WRITTEN), (6, 3.8, WRITTEN))  # fmt: skip
+    jumped = replace(swallowed, jumps=((3.0, 4),))
+    assert with_resumptions(jumped, line(PITCHES), frames(sounds), OFFSET) == jumped
+
+
+def test_a_fermata_is_held_as_long_as_one_likes():
+    sounds = [*played([60, 62, 64]), (65, 0.9), (REST, 0.3), (65, 0.4), *played([67, 69])]
+    held = path(*((i, EIGHTH_S * i, WRITTEN) for i in range(4)), (4, 2.8, WRITTEN),
+                (5, 3.2, WRITTEN))  # fmt: skip
+    free = np.arange(len(PITCHES)) == 3
+    written = line(PITCHES)
+    found = with_resumptions(held, written, frames(sounds), OFFSET)
+    assert found.jumps == ((pytest.approx(2.4, abs=0.05), 3),)
+    freely = replace(written, free=free)
+    assert with_resumptions(held, freely, frames(sounds), OFFSET) == held
+
+
+def test_a_note_that_only_comes_late_has_not_been_tried_again():
+    sounds = [*played([60, 62, 64, 65]), (REST, 1.4), *played([67, 69])]
+    late = path(*((i, EIGHTH_S * i, WRITTEN) for i in range(5)), (5, 3.4, WRITTEN),
+                (6, 3.8, WRITTEN))  # fmt: skip
+    assert with_resumptions(late, line(PITCHES), frames(sounds), OFFSET) == late
 
 
 def test_an_added_sound_before_the_silence_was_the_first_try():
@@ -79,7 +121,7 @@ def test_an_added_sound_before_the_silence_was_the_first_try():
     swallowed = path((0, 0.0, WRITTEN), (1, 0.4, WRITTEN), (2, 0.8, WRITTEN), (3, 1.6, ADDED),
                      (3, 2.6, WRITTEN), (4, 3.0, WRITTEN), (5, 3.4, WRITTEN))  # fmt: skip
     found = with_resumptions(swallowed, line(pitches), frames(sounds), OFFSET)
-    assert list(found.jumps) == [(2.6, 3)]
+    assert found.jumps == ((2.6, 3),)
     assert told(found)[2:6] == [(2, 0.8), (3, 1.2), (4, 1.6), (3, 2.6)]
 
 
@@ -88,7 +130,7 @@ def test_three_equal_notes_that_one_swallowed_are_told_and_two_are_not():
     swallowed = path((0, 0.0, WRITTEN), (1, 0.4, WRITTEN), (2, 0.8, WRITTEN), (3, 2.6, WRITTEN),
                      (4, 3.0, WRITTEN), (5, 3.4, WRITTEN), (6, 3.8, WRITTEN))  # fmt: skip
     found = with_resumptions(swallowed, line(LEVEL), frames(sounds), OFFSET)
-    assert list(found.jumps) == [(2.6, 3)]
+    assert found.jumps == ((2.6, 3),)
     assert told(found)[2:5] == [(2, 0.8), (3, 1.2), (4, 1.6)]
     held = frames(sounds, again=-9.0)  # nothing tells that the pitch begins again: one long note
     assert with_resumptions(swallowed, line(LEVEL), held, OFFSET) == swallowed

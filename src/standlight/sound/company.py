@@ -60,8 +60,9 @@ LEAST_UNEXPLAINED = 0.005
 
 COMPANY_FROM = -0.25
 """From these log odds on somebody else sounds too: of those takes 280 of 288 with a second player
-are told, 2 of 288 clean and 3 of 216 faulty ones (the product of both shares that was used before:
-.958 where 1 in 100 is false); a unison double is not told (docs/method.md)."""
+are told, 2 of 288 clean and 3 of 216 faulty ones. Where each seed is told by the two others and 1
+in 100 is false it is .979 of them, .958 by the product of both shares that was used before. A
+unison double is not told (docs/method.md)."""
 
 
 def company(recording: Recording, performance: Performance, a4_hz: float) -> float | None:

@@ -30,8 +30,8 @@ cap, evenly over its length: else two notes in the time of one would pay, and re
 FEW_PITCHES, FEW_USUAL_TEMPO, FEW_JUMP_COST = 3, 0.45, 10.0
 """On a line with fewer pitches time alone tells which note is which: there a slow player's note
 would be worth two quick ones, or the whole line is played twice. So the cap is met only from less
-than half of the marked tempo, and a jump is as dear as in the trials (42 such takes of development
-seeds, docs/method.md)."""
+than half of the marked tempo, and a jump back is as dear as in the trials (42 such takes of
+development seeds, docs/method.md)."""
 
 SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 6.0, 5.0, 8.0, 8.0
 """Costs of the trials: a skipped note, an added sound, a stop, a jump (10 in the trials; with 8
@@ -100,7 +100,8 @@ WINDOW_NOTES = 80
 LONGEST_FRAMES = 1600
 """No segment is longer, whatever the tempo (16 s)."""
 
-COUNTS_WITHIN = STOP_COST + FEW_JUMP_COST + FORWARD_COST + MID_MEASURE_COST + SKIP_COST + 0.5
+_DEAREST = FEW_JUMP_COST + max(FAR_COST, FORWARD_COST)
+COUNTS_WITHIN = STOP_COST + _DEAREST + MID_MEASURE_COST + SKIP_COST + 0.5
 """What the dearest jump and a skip cost, and half a point for rounding."""
 
 KEPT_WITHIN = 8.0

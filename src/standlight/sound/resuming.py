@@ -3,7 +3,8 @@
 To a follower a long note is cheaper than a stop with a jump. Where a silence stands inside a note,
 either what sounds after it has the pitches and lengths of that note, or of the few up to it, and
 the part goes on from there; or what sounds before it has those of the note and the few after it,
-which the part then begins with. Either way the player has stopped and tried the place again.
+which the part then begins with. Either way the player has stopped and tried the place again. What
+the last note of a take has swallowed is not looked for: nothing goes on from there.
 """
 
 from __future__ import annotations
@@ -23,14 +24,15 @@ PAUSE_S, QUIET_WEIGHT = 0.20, 0.15
 the follower's, for a room rings on, and pitches and lengths speak too."""
 
 ENTRY_S = 0.10
-"""Sound that begins so shortly before the next note is that note's own."""
+"""Sound that begins so shortly before the next note is that note's own, and a note that falls
+silent so soon has not begun: its boundary lies where the silence begins."""
 
 MOST_NOTES = 6
-"""More notes than this the follower hears as a jump by itself (our choice)."""
+"""More notes tried again than this the follower hears as a jump by itself (our choice)."""
 
 FEWEST_ALONE = 3
 """A note that only sounds too long before a silence is so many notes at least: of 288 clean made
-takes (seeds 1900 to 1902) four have two where somebody only waited."""
+takes (seeds 1900 to 1902) four have two where somebody only waited. After a silence one will do."""
 
 LENGTH_LOG = 0.30
 """How far (log) the sound may be from the length of the notes at the take's tempo."""
@@ -106,18 +108,37 @@ def _retold(
     if silence is None:
         return None
     stopped_s, resumed_s = silence
-    most = min(index + 1 + MOST_NOTES, len(take.line))
-    onward = [(index, end) for end in range(index + 2, most + 1)]
-    before = _told(note.start_s, stopped_s, onward, take) if note.kind == WRITTEN else None
+    begun = stopped_s - note.start_s >= ENTRY_S
+    before = _fitting(note.start_s, stopped_s, _onward(index, take), take) if begun else None
     if following.start_s - resumed_s < ENTRY_S:
         if before is None or (len(run) == 1 and len(before) < FEWEST_ALONE):
             return None
         return before, following.start_s, following.index
-    back = [(first, index + 1) for first in range(index, max(index - MOST_NOTES, -1), -1)]
-    after = _told(resumed_s, following.start_s, back, take)
+    after = _fitting(resumed_s, following.start_s, _back(index, begun, take), take)
     if after is None:
         return None
-    return [*(before or [replace(note, end_s=stopped_s)]), *after], resumed_s, after[0].index
+    return [*(before or _until(run, stopped_s)), *after], resumed_s, after[0].index
+
+
+def _onward(index: int, take: _Take) -> list[tuple[int, int]]:
+    """Stretches of notes (first, one after the last) from ``index`` on, of two or more."""
+    most = min(index + 1 + MOST_NOTES, len(take.line))
+    return [(index, end) for end in range(index + 2, most + 1)]
+
+
+def _back(index: int, begun: bool, take: _Take) -> list[tuple[int, int]]:
+    """Stretches that end with ``index``; not it alone if it had not begun or is held freely."""
+    latest = index if begun and not take.line.free[index] else index - 1
+    return [(first, index + 1) for first in range(latest, max(index - MOST_NOTES, -1), -1)]
+
+
+def _until(run: Sequence[Segment], stopped_s: float) -> list[Segment]:
+    """What of ``run`` sounds before the silence."""
+    return [
+        replace(one, end_s=min(one.end_s, stopped_s))
+        for one in run
+        if one.start_s < stopped_s - HOP_S
+    ]
 
 
 def _silence(evidence: Evidence, start_s: float, end_s: float) -> tuple[float, float] | None:
@@ -136,7 +157,7 @@ def _silence(evidence: Evidence, start_s: float, end_s: float) -> tuple[float, f
     return (first + int(begins[longest])) * HOP_S, (first + int(ends[longest]) - 1 + width) * HOP_S
 
 
-def _told(
+def _fitting(
     start_s: float, end_s: float, choices: Sequence[tuple[int, int]], take: _Take
 ) -> list[Segment] | None:
     """The written notes that fit what sounds between two times, the best length of ``choices``.
@@ -162,9 +183,9 @@ def _told(
 def _fits(starts_s: np.ndarray, pitches: np.ndarray, evidence: Evidence) -> bool:
     """True when ``pitches`` sound from one of ``starts_s`` to the next, ``(notes + 1,)``."""
     at = np.round(starts_s / HOP_S).astype(int)
-    for start, before, pitch in zip(at[1:], pitches, pitches[1:], strict=False):
+    for start, previous, pitch in zip(at[1:], pitches, pitches[1:], strict=False):
         around = evidence.again[max(start - START_REACH, 0) : start + START_REACH + 1]
-        if before == pitch and around.max(initial=-np.inf) < AGAIN_PEAK:
+        if previous == pitch and around.max(initial=-np.inf) < AGAIN_PEAK:
             return False
     fitting = sounding = 0.0
     for first, last, pitch in zip(at, at[1:], pitches, strict=False):

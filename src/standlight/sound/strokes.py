@@ -12,7 +12,7 @@ from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.onsets import stroke_onsets
 from standlight.sound.ringing import Ringing, ringing_of
 from standlight.sound.spectrum import power_by_frame
-from standlight.sound.striking import StrokePath, match_strokes, strokes_of
+from standlight.sound.striking import StrokePath, match_strokes, stroke_count
 from standlight.sound.timing import timing_of
 from standlight.sound.values import (
     HOP_S,
@@ -54,7 +54,7 @@ def follow_strokes(
     """``passage`` followed through ``recording`` by its strokes."""
     times_s, strengths = stroke_onsets(recording)
     strengths = np.where(_graces(recording, times_s), GRACE_STRENGTH, strengths)
-    kept = _strongest(strengths, strokes_of(line, tempo_qpm, MOST_A_NOTE))
+    kept = _strongest(strengths, stroke_count(line, tempo_qpm, MOST_A_NOTE))
     times_s, strengths = times_s[kept], strengths[kept]
     path = match_strokes(times_s, strengths, line, tempo_qpm)
     rhythm_gain = gain_over_chance(times_s, strengths, line, tempo_qpm, path)
