@@ -22,6 +22,9 @@ LEAST_PEAK = 0.06
 PEAK_REACH = 2
 """Frames on both sides over which a boundary's evidence is the highest."""
 
+QUIET_WEIGHT = 0.15
+"""A stretch is silent where its frames weigh no more in the mean (trials)."""
+
 GRID_FRAMES = 10
 """Boundaries are at most so far apart (the second pass moves them by 16)."""
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from standlight.sound.evidence import Evidence, boundaries
+from standlight.sound.evidence import QUIET_WEIGHT, Evidence, boundaries
 from standlight.sound.gains import FRAME, GAIN_CAP, UNHEARD_COST, Gains, summed
 from standlight.sound.pacing import Pace, marked_pace, own_pace
 from standlight.sound.values import HOP_S
@@ -209,7 +209,7 @@ class _Decoder:
         self.after = -np.minimum(REST_COST * (sounding[-1] - sounding), GAIN_CAP)[self.places]
         quiet = int(SILENCE_BEFORE_JUMP_S / HOP_S)
         earlier = sounding[np.maximum(self.places - quiet, 0)]
-        self.silent = sounding[self.places] - earlier < 0.15 * FRAME * quiet
+        self.silent = sounding[self.places] - earlier < QUIET_WEIGHT * FRAME * quiet
 
     def _judge_lengths(self) -> None:
         """What every note's length is judged by."""

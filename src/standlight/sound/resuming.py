@@ -14,14 +14,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from standlight.sound.evidence import AGAIN_PEAK, Evidence
+from standlight.sound.evidence import AGAIN_PEAK, QUIET_WEIGHT, Evidence
 from standlight.sound.following import ADDED, OTHER, WRITTEN, Path, Segment
+from standlight.sound.stumbles import SAME_SEMITONES
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
 
-PAUSE_S, QUIET_WEIGHT = 0.20, 0.15
-"""A stop: so long at least, and pitched by no more than so much (0..1) in the mean. Shorter than
-the follower's, for a room rings on, and pitches and lengths speak too."""
+PAUSE_S = 0.20
+"""A stop lasts so long at least: less than the follower's, for a room rings on, and pitches and
+lengths speak too."""
 
 ENTRY_S = 0.10
 """Sound that begins so shortly before the next note is that note's own, and a note that falls
@@ -37,9 +38,8 @@ takes (seeds 1900 to 1902) four have two where somebody only waited. After a sil
 LENGTH_LOG = 0.30
 """How far (log) the sound may be from the length of the notes at the take's tempo."""
 
-SAME_SEMITONES, FITS_SHARE, HEARD_SHARE = 0.7, 0.75, 0.3
-"""A frame is the note's within so much; so much of all that sounds must be, and so much of each
-note must sound."""
+FITS_SHARE, HEARD_SHARE = 0.75, 0.3
+"""So much of all that sounds must be at the notes' pitches, and so much of each note must sound."""
 
 START_REACH = 8
 """Frames around its place in which a repeated pitch must be able to begin again."""
@@ -56,10 +56,7 @@ class _Take:
 
 
 def with_resumptions(path: Path, line: WrittenLine, evidence: Evidence, offset: float) -> Path:
-    """``path`` with every swallowed stop told, with its jump; ``offset`` is the take's shift.
-
-    ``offset`` counts semitones.
-    """
+    """``path`` with every swallowed stop and its jump, in a take ``offset`` semitones off."""
     take = _Take(line, evidence, offset, path.quarter_s)
     segments, kept, jumps = path.segments, [], list(path.jumps)
     place = 0

@@ -13,6 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from standlight.sound.evidence import QUIET_WEIGHT
 from standlight.sound.following import ADDED, OTHER, WRITTEN, Path, Segment
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
@@ -155,4 +156,4 @@ def _telling(
         return True
     end = int(sounds[-1].end_s / HOP_S)
     quiet = weight[max(end - int(PAUSE_S / HOP_S), 0) : end]
-    return bool(len(quiet)) and float(quiet.mean()) < 0.15
+    return bool(len(quiet)) and float(quiet.mean()) < QUIET_WEIGHT
