@@ -131,6 +131,21 @@ def highest(values: np.ndarray, first: int, last: int) -> np.ndarray:
     return around[start : start + len(values)].max(axis=1)
 
 
+def silence_before(weight: np.ndarray, frames: int) -> tuple[np.ndarray, np.ndarray]:
+    """Where so many ``frames`` before are silent, and the frame at which that silence began.
+
+    ``weight`` is ``(n,)``, both are ``(n + 1,)``; the second says nothing where the first is False.
+
+    >>> silent, began = silence_before(np.repeat([1.0, 0.0], 50), 30)
+    >>> int(silent.argmax()), int(began[silent][0]), int(began[-1])
+    (76, 50, 50)
+    """
+    passed, frame = np.append(0.0, np.cumsum(weight)), np.arange(len(weight) + 1)
+    silent = passed - passed[np.maximum(frame - frames, 0)] < QUIET_WEIGHT * frames
+    first = np.maximum.accumulate(np.where(silent, 0, frame + 1))
+    return silent, first - int(np.ceil((1.0 - QUIET_WEIGHT) * frames))
+
+
 def _changes(midi: np.ndarray, voiced: np.ndarray) -> np.ndarray:
     """Frames in the middle of each change of pitch."""
     if len(midi) <= 2 * CHANGE_FRAMES:

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from standlight.sound.evidence import QUIET_WEIGHT, Evidence, boundaries
+from standlight.sound.evidence import Evidence, boundaries, silence_before
 from standlight.sound.gains import FRAME, GAIN_CAP, UNHEARD_COST, Gains, summed
 from standlight.sound.pacing import Pace, marked_pace, own_pace
 from standlight.sound.values import HOP_S
@@ -27,11 +27,11 @@ USUAL_TEMPO = 0.8
 """At this share of the marked tempo a note that is written longer than the cap gains just the
 cap, evenly over its length: else two notes in the time of one would pay, and restarts too."""
 
-FEW_PITCHES, FEW_USUAL_TEMPO, FEW_JUMP_COST = 3, 0.45, 10.0
+FEW_PITCHES, FEW_USUAL_TEMPO, FEW_COST = 3, 0.45, 2.0
 """On a line with fewer pitches time alone tells which note is which: there a slow player's note
 would be worth two quick ones, or the whole line is played twice. So the cap is met only from less
-than half of the marked tempo, and a jump back is as dear as in the trials (42 such takes of
-development seeds, docs/method.md)."""
+than half of the marked tempo, and a jump costs so much more (42 such takes of development seeds,
+docs/method.md)."""
 
 SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 6.0, 5.0, 8.0, 8.0
 """Costs of the trials: a skipped note, an added sound, a stop, a jump (10 in the trials; with 8
@@ -44,11 +44,15 @@ stumbles tries the place again."""
 FORWARD_COST = 8.0
 """A jump forward costs this much more. Where the same figure comes again later, what was played
 before a stop would else be its end (at 4, as others that are far, 10 of 288 made takes that stopped
-early are lost, at 8 are 7, at 12 are 6, and 216 faulty and 144 restarted ones are read the same); a
-repeat that is left out costs less than its notes one by one."""
+early are lost, at 8 are 7); a repeat that is left out costs less than its notes one by one."""
 
 AFTER_SILENCE = 6.0
 """A jump costs this much less after ``SILENCE_BEFORE_JUMP_S`` of silence (trials)."""
+
+RESUME_COST = 6.0
+"""What a jump after such a silence costs in all where the note before is taken to have ended when
+it fell silent: neither its length nor the silence then speaks against the jump. Of 864 restarts
+(made takes of seeds 1901, 1902, 3301) 815 are told so and 781 without; docs/method.md."""
 
 SILENCE_BEFORE_JUMP_S = 0.30
 MID_MEASURE_COST = 3.0
@@ -100,14 +104,14 @@ WINDOW_NOTES = 80
 LONGEST_FRAMES = 1600
 """No segment is longer, whatever the tempo (16 s)."""
 
-_DEAREST = FEW_JUMP_COST + max(FAR_COST, FORWARD_COST)
+_DEAREST = JUMP_COST + FEW_COST + max(FAR_COST, FORWARD_COST)
 COUNTS_WITHIN = STOP_COST + _DEAREST + MID_MEASURE_COST + SKIP_COST + 0.5
 """What the dearest jump and a skip cost, and half a point for rounding."""
 
 KEPT_WITHIN = 8.0
 """Boundaries that miss so little are looked at once more: else they come and go."""
 
-WRITTEN, OTHER, SKIPPED, ADDED, JUMPED, START = range(6)
+WRITTEN, OTHER, SKIPPED, ADDED, JUMPED, RESUMED, START = range(7)
 KINDS = 8
 _NEVER = np.float32(-1e6)
 
@@ -207,9 +211,9 @@ class _Decoder:
         sounding = summed(evidence.weight)
         self.before = -np.minimum(REST_COST * sounding, GAIN_CAP)[self.places]
         self.after = -np.minimum(REST_COST * (sounding[-1] - sounding), GAIN_CAP)[self.places]
-        quiet = int(SILENCE_BEFORE_JUMP_S / HOP_S)
-        earlier = sounding[np.maximum(self.places - quiet, 0)]
-        self.silent = sounding[self.places] - earlier < QUIET_WEIGHT * FRAME * quiet
+        silent, began = silence_before(evidence.weight, int(SILENCE_BEFORE_JUMP_S / HOP_S))
+        self.silent = silent[self.places]
+        self.stopped = np.searchsorted(self.places, began[self.places]).tolist()
 
     def _judge_lengths(self) -> None:
         """What every note's length is judged by."""
@@ -248,7 +252,7 @@ class _Decoder:
         far[back < 0] = FORWARD_COST
         self.far = np.lib.stride_tricks.sliding_window_view(far, self.notes)
         self.entry = np.where(self.line.measure_start, 0.0, MID_MEASURE_COST).astype(np.float32)
-        self.jump_cost = FEW_JUMP_COST if self.few else JUMP_COST
+        self.few_cost = FEW_COST if self.few else 0.0
         self.lane, self.number = np.arange(self.lanes), np.arange(self.notes + 1)
         self.skipped = SKIP_COST * self.number
 
@@ -401,10 +405,26 @@ class _Decoder:
         """Arrivals at ``k`` by a stop and a jump to any note."""
         now = self.best.row(k)
         note = now.argmax(axis=1)
-        reached = now[self.lane, note] - STOP_COST - self.jump_cost + AFTER_SILENCE * self.silent[k]
+        cost = STOP_COST + JUMP_COST + self.few_cost - AFTER_SILENCE * self.silent[k]
+        self._jump(k, self.tempo.row(k), note, now[self.lane, note] - cost, JUMPED)
+        stopped = self.stopped[k]
+        if self.silent[k] and self.first[k] < stopped < k:
+            self._resume(k, stopped)
+
+    def _resume(self, k: int, stopped: int) -> None:
+        """Arrivals at ``k`` by a jump from ``stopped``, where the sound ended and no note began."""
+        then = self.best.row(stopped) + self.held[stopped] * np.append(0.0, self.repeated)
+        note = then.argmax(axis=1)
+        reached = then[self.lane, note] - RESUME_COST - self.few_cost + self.bonus[k]
+        self._jump(k, self.tempo.row(stopped), note, reached, RESUMED)
+
+    def _jump(
+        self, k: int, tempo: np.ndarray, note: np.ndarray, reached: np.ndarray, kind: int
+    ) -> None:
+        """Arrivals at ``k`` by a jump from ``note`` of each lane, worth ``reached`` by then."""
         arrived = reached[:, None] - self.entry - self.far[self.notes - note]
-        carried = self.tempo.row(k)[self.lane, note][:, None]
-        self._arrive(k, slice(0, self.notes), arrived, carried, (KINDS * note + JUMPED)[:, None])
+        carried = tempo[self.lane, note][:, None]
+        self._arrive(k, slice(0, self.notes), arrived, carried, (KINDS * note + kind)[:, None])
 
     def _skips(self, k: int) -> None:
         """Arrivals at ``k`` by leaving notes out, as many in a row as pay."""
@@ -424,20 +444,22 @@ class _Decoder:
     def path(self) -> Path:
         """Trace the best ending back to its start."""
         score, tempo, (k, note, lane) = self.end
-        segments, jumps = [], []
+        segments, jumps, silent_s = [], [], 0.0
         while (source := int(self.source[k, lane, note])) != START:
             back, kind = divmod(source, KINDS)
             end_s = float(self.places[k]) * HOP_S
             if kind == SKIPPED:
                 note -= 1
-            elif kind == JUMPED:
+            elif kind in (JUMPED, RESUMED):
                 jumps.append((end_s, int(note)))
                 note = back
+                if kind == RESUMED:
+                    silent_s, k = end_s, self.stopped[k]
             else:
                 note -= kind != ADDED
                 start_s = float(self.places[k - back]) * HOP_S
-                segments.append(Segment(kind, int(note), start_s, end_s))
-                k -= back
+                segments.append(Segment(kind, int(note), start_s, silent_s or end_s))
+                k, silent_s = k - back, 0.0
         return Path(
             segments=tuple(reversed(segments)),
             jumps=tuple(reversed(jumps)),

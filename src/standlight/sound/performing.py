@@ -17,7 +17,6 @@ from standlight.sound.octaves import with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.rearticulation import again_odds
-from standlight.sound.resuming import with_resumptions
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
 from standlight.sound.stumbles import with_extras, with_stumbles
@@ -138,7 +137,6 @@ def _best_hearing(
     path = follow_again(line, evidence, best.offset, best.path)
     path = with_extras(path, line)
     path = with_stumbles(path, line, evidence.midi, evidence.weight, best.offset)
-    path = with_resumptions(path, line, evidence, best.offset)
     return replace(best, path=path)
 
 

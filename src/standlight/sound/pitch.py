@@ -127,7 +127,7 @@ def _block_candidates(
     width = frames.shape[1]
     frames = frames - frames.mean(axis=1, keepdims=True)
     reach = max(longest + 2, int(0.6 * width))
-    size = 1 << int(np.ceil(np.log2(width + reach)))
+    size = fft.next_fast_len(width + reach, real=True)
     spectrum = fft.rfft(frames, n=size, axis=1)
     correlation = fft.irfft(np.abs(spectrum) ** 2, n=size, axis=1)[:, : reach + 1]
     sums = np.zeros((len(frames), width + 1), dtype=np.float64)
