@@ -15,6 +15,14 @@ from standlight.sound.settling import Sounding
 LOUD_S, EXTRA_S, END_S = 0.5, 1.5, 2.0
 
 
+def frames_of(wave):
+    """The listener's frames of ``wave``, tracked between 60 and 64."""
+    recording = Recording(wave.astype(np.float32), RATE_HZ)
+    candidates = pitch_candidates(recording, 50.0, 74.0)
+    track, signs = pitch_path(candidates, 60.0, 64.0), signs_of(recording, 2)
+    return Frames(recording, track, onset_evidence(signs, track), candidates, signs.level_db)
+
+
 def told(extra_db, attack):
     """What is told of a sound `extra_db` against the note before it, begun or faded in."""
     rng = np.random.default_rng(64)
@@ -25,15 +33,11 @@ def told(extra_db, attack):
     wave[int(LOUD_S * RATE_HZ) :][: len(first)] += first
     begin = int((EXTRA_S if attack else EXTRA_S - 0.05) * RATE_HZ)
     wave[begin : begin + len(extra)] += 10 ** (extra_db / 20) * extra
-    recording = Recording(wave.astype(np.float32), RATE_HZ)
-    candidates = pitch_candidates(recording, 50.0, 74.0)
-    track, signs = pitch_path(candidates, 60.0, 64.0), signs_of(recording, 2)
-    frames = Frames(recording, track, onset_evidence(signs, track), candidates, signs.level_db)
     sounds = (
         Sounding(WRITTEN, 0, LOUD_S, EXTRA_S, 60.0),
         Sounding(ADDED, 1, EXTRA_S, END_S, 64.0),
     )
-    return _added(sounds, frames, 0.0)
+    return _added(sounds, frames_of(wave), 0.0)
 
 
 @pytest.mark.parametrize("extra_db", [0.0, -3.0, -6.0])
@@ -48,3 +52,17 @@ def test_what_is_twenty_decibel_under_the_music_is_the_room():
 
 def test_what_fades_out_of_a_louder_note_without_a_start_is_the_room():
     assert told(-12.0, attack=False) == ()
+
+
+@pytest.mark.parametrize("late_s", [0.0, 0.015])
+@pytest.mark.parametrize("bump_s", [None, 1.1, 1.4])
+def test_a_note_before_a_stop_ends_where_it_falls_silent(bump_s, late_s):
+    rng = np.random.default_rng(65)
+    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
+    for midi, begin_s, seconds in ((60, LOUD_S, 0.4), (64, EXTRA_S, 0.5)):
+        sound = tone(midi, seconds, "horn", rng)
+        wave[int(begin_s * RATE_HZ) :][: len(sound)] += sound
+    if bump_s is not None:  # somebody knocks against the stand
+        wave[int(bump_s * RATE_HZ) :][:200] += 0.3 * rng.normal(size=200)
+    ends_s = frames_of(wave).end_of(LOUD_S, EXTRA_S + late_s)
+    assert ends_s == pytest.approx(LOUD_S + 0.4, abs=0.06)

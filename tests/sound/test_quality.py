@@ -233,6 +233,27 @@ def test_order_by_hand():
     assert belonging_share(slipped) == pytest.approx(7 / 8 * 7 / 8)
 
 
+def test_a_part_most_of_which_lies_under_the_noise_is_no_other_piece():
+    take = make_take(41, timbre="clarinet", count=24)
+    notes = [take.last_played()[index] for index in (8, 9, 10)]
+    first, last = (round(s * RATE_HZ) for s in (notes[0].onset_s, notes[-1].offset_s))
+    samples = take.recording.samples * 10 ** (-50 / 20)
+    samples[first:last] = take.recording.samples[first:last]
+    noise = 0.03 * np.std(take.recording.samples) * np.random.default_rng(5).normal(
+        size=len(samples)
+    )
+    buried = recording(samples + noise)
+    performance = perform(buried, take.passage, take.tempo_qpm)
+    assert is_other_piece(performance)
+    (verdict,) = verdicts_on_performance(buried, performance, octave_free=False)
+    assert verdict.code == "too_noisy" and "of the 24 written notes stand out" in verdict.sentence
+    other = make_take(99, timbre="clarinet", count=24)
+    wrong = perform(take.recording, other.passage, take.tempo_qpm)
+    assert "other_piece" in codes(
+        verdicts_on_performance(take.recording, wrong, octave_free=False)
+    )
+
+
 def test_one_note_in_three_wrong_is_still_this_piece():
     _, performance = heard(41, timbre="clarinet", count=24)
     outcomes = ("played", "other_pitch", "played") * 8
