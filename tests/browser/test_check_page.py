@@ -56,6 +56,7 @@ def make_check(page, piece):
 
 
 def open_part(page, row):
+    page.wait_for_load_state("load")  # until its scripts are there a part opens to a link alone
     line = page.locator(f"#passage-{row.pk}")
     line.locator("summary").first.click()
     line.locator("[data-handles]").wait_for()

@@ -137,8 +137,8 @@ def silence_before(weight: np.ndarray, frames: int) -> tuple[np.ndarray, np.ndar
     ``weight`` is ``(n,)``, both are ``(n + 1,)``; the second says nothing where the first is False.
 
     >>> silent, began = silence_before(np.repeat([1.0, 0.0], 50), 30)
-    >>> int(silent.argmax()), int(began[silent][0]), int(began[-1])
-    (76, 50, 50)
+    >>> silent[[50, 75, 76]].tolist(), int(began[76]), int(began[-1])
+    ([False, False, True], 50, 50)
     """
     passed, frame = np.append(0.0, np.cumsum(weight)), np.arange(len(weight) + 1)
     silent = passed - passed[np.maximum(frame - frames, 0)] < QUIET_WEIGHT * frames
