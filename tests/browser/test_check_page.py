@@ -56,7 +56,6 @@ def make_check(page, piece):
 
 
 def open_part(page, row):
-    page.wait_for_load_state("load")  # until its scripts are there a part opens to a link alone
     line = page.locator(f"#passage-{row.pk}")
     line.locator("summary").first.click()
     line.locator("[data-handles]").wait_for()
@@ -141,6 +140,29 @@ def test_passages_are_read_two_are_changed_and_all_printed(
 
 def lines_with_music(check):
     return check.passages.exclude(notation_digest="").count()
+
+
+def test_a_part_opened_before_the_scripts_came_is_fetched_when_they_do(visitor, cast):
+    piece = load(cast, "tenth_regiment_hall.mxl")
+    context = visitor.open(size=PHONE)
+    page = context.pages[0]
+    visitor.sign_in_director(page)
+    check = make_check(page, piece)
+    row = check.passages.filter(first_measure__gt=4).select_related("part").first()
+    held, released = [], []
+    context.route(
+        "**/htmx*.js", lambda route: route.continue_() if released else held.append(route)
+    )
+    page.goto(page.url, wait_until="commit")
+    line = page.locator(f"#passage-{row.pk}")
+    line.locator("summary").first.click()
+    line.get_by_role("link", name=f"Open {row.part.name}").wait_for()
+    until(page, lambda: held)
+    assert line.locator("[data-handles]").count() == 0
+    released.append(True)
+    for route in held:
+        route.continue_()
+    line.locator("[data-handles]").wait_for()
 
 
 def test_ends_move_by_keys_and_by_finger_on_a_phone(visitor, cast):
