@@ -216,7 +216,7 @@ def verdicts_on_performance(
         return (noise,) if others is None or noise.code == "silence" else (noise, others)
     edges = _edges(recording, performance, noisy=noise is not None)
     if is_other_piece(performance):
-        if _is_mostly_unheard(performance):
+        if _is_mostly_unheard(recording, performance):
             return (_mostly_unheard(performance),)
         return (_other_piece(performance), *(edge for edge in edges if edge.code == "cut_off"))
     found = [
@@ -236,14 +236,15 @@ def _hardly_anything(recording: Recording) -> Verdict:
     return _silence()
 
 
-def _is_mostly_unheard(performance: Performance) -> bool:
-    """True when little is heard, and that is the part: the rest lies under the room's noise."""
+def _is_mostly_unheard(recording: Recording, performance: Performance) -> bool:
+    """True when little is heard, that is the part, and there is noise for the rest to lie under."""
     told = (*performance.notes, *performance.attempts, *performance.added)
     heard_s = sum(one.offset_s - one.onset_s for one in told if one.offset_s is not None)
     return (
         not performance.struck
         and heard_s < UNHEARD_SHARE * performance.seconds
         and performance.explained_share >= FITTING_SHARE
+        and background_db(recording) < NOISY_DB_PAIRS[-1][0]
     )
 
 
