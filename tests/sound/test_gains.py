@@ -3,6 +3,7 @@
 The slow plain form of both stands here: a sum over frames, and a decoder that leaves none out.
 """
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -12,7 +13,13 @@ from standlight.music import Note
 from standlight.score.values import Passage
 from standlight.sound import following, gains
 from standlight.sound.evidence import SILENT_FRAME, Evidence, boundaries, match_score
-from standlight.sound.following import _Decoder, follow, follow_again
+from standlight.sound.following import (
+    WINDOW_NOTES,
+    WRITTEN,
+    _Decoder,
+    follow,
+    follow_again,
+)
 from standlight.sound.gains import BLOCK, Gains
 from standlight.sound.pacing import marked_pace
 from standlight.sound.written import written_line
@@ -31,12 +38,12 @@ def line(rng, count):
     return written_line(Passage("", "Flute", "", (), notes, sum(lengths)))
 
 
-def evidence(rng, written):
-    """Frames of a player who leaves notes out, plays others, adds some, and goes back once."""
+def evidence(rng, written, faults=True):
+    """Frames of a player who goes back once, and leaves notes out, plays others and waits."""
     order = [*range(len(written) // 2), *range(len(written) // 3, len(written))]
     midi, weight, onset = [np.zeros(40)], [np.zeros(40)], [np.zeros(40)]
     for index in order:
-        fate = rng.random()
+        fate = rng.random() if faults else 0.5
         if fate < 0.08:
             continue
         frames = max(int(written.step_quarters[index] * 6000 / QPM * rng.uniform(0.7, 1.3)), 4)
@@ -68,7 +75,9 @@ def test_looking_at_every_boundary_finds_the_same_everywhere(seed, monkeypatch):
     seen = []
     everything = Gains.up_to
     monkeypatch.setattr(
-        Gains, "up_to", lambda self, k, a, b: (seen.append(b - a), everything(self, k, a, b))[1]
+        Gains,
+        "up_to",
+        lambda self, k, a, b, w: (seen.append(b - a), everything(self, k, a, b, w))[1],
     )
     quick, few = sources(written, heard), sum(seen)
     path = follow(written, heard, 0.0, QPM)
@@ -79,6 +88,20 @@ def test_looking_at_every_boundary_finds_the_same_everywhere(seed, monkeypatch):
     assert few < 0.8 * sum(seen)
     assert follow(written, heard, 0.0, QPM) == path
     assert follow_again(written, heard, 0.0, path) == again
+
+
+@pytest.mark.parametrize("seed", [3165, 3166])
+def test_a_long_line_is_followed_within_its_window_and_back(seed):
+    rng = np.random.default_rng(seed)
+    written = line(rng, 400)
+    decoder = _Decoder(written, evidence(rng, written, faults=False), 0.0, marked_pace(QPM))
+    decoder.run()
+    assert decoder.source.shape[2] == 2 * WINDOW_NOTES + 1 < len(written) / 2
+    path = decoder.path()
+    told = {segment.index for segment in path.segments if segment.kind == WRITTEN}
+    assert len(told) >= 0.98 * len(written)
+    ((_, back_to),) = path.jumps
+    assert abs(back_to - len(written) // 3) <= 1
 
 
 def test_stretches_are_worth_what_their_frames_add_up_to():
@@ -93,7 +116,7 @@ def test_stretches_are_worth_what_their_frames_add_up_to():
     match = 0.5 * match_score(heard.midi, heard.weight, pitches)
     for k in range(2, len(places), 7):
         first = max(0, k - 2 * BLOCK)
-        one_pitch, gain, as_other, most = asked.up_to(k, first, k)
+        one_pitch, gain, as_other, most = asked.up_to(k, first, k, (0, len(written)))
         assert most == pytest.approx(gain.max(axis=1))
         assert asked.earlier(k, first, k) == pytest.approx(most)
         for row in (0, len(gain) // 2, len(gain) - 1):
@@ -119,12 +142,38 @@ def test_stretches_are_worth_what_their_frames_add_up_to():
                 )
 
 
+def test_a_window_that_moves_on_is_worth_what_the_whole_line_is():
+    rng = np.random.default_rng(3150)
+    written = line(rng, 120)
+    written = replace(written, midi=written.midi + np.arange(120) // 20)
+    heard = evidence(rng, written)
+    places, _, _ = boundaries(heard)
+    share, unmarked = rng.uniform(0.5, 1.0, 120).astype(np.float32), np.zeros(len(places))
+    whole, moving = (Gains(written, heard, 0.0, places, share, unmarked) for _ in range(2))
+    fewer = set()
+    for k in range(2, len(places), 5):
+        low = int(rng.integers(0, 110))
+        for window in ((low, low + 10), (low + 1, low + 11)):
+            here, first = slice(*window), max(0, k - 2 * BLOCK)
+            tables = []
+            for asked, notes in ((whole, (0, 120)), (moving, window)):
+                _, gain, as_other, most = asked.up_to(k, first, k, notes)
+                group = asked.group[here]
+                tables.append((gain[:, group], as_other[:, group]))
+                assert (most >= gain[:, group].max(axis=1)).all()
+                fewer.add(gain.shape[1])
+            assert np.array_equal(tables[0][0], tables[1][0])
+            assert np.array_equal(tables[0][1], tables[1][1])
+    assert min(fewer) < max(fewer)
+
+
 def test_silence_speaks_a_little_against_every_note():
     written = line(np.random.default_rng(3200), 5)
     silent = Evidence(np.zeros(100), np.zeros(100), np.zeros(100), np.full(100, -9.0))
     places = np.array([0, 50, 100])
     share, unmarked = np.ones(5, dtype=np.float32), np.zeros(3, dtype=np.float32)
-    one_pitch, gain, _, _ = Gains(written, silent, 0.0, places, share, unmarked).up_to(2, 0, 2)
+    asked = Gains(written, silent, 0.0, places, share, unmarked)
+    one_pitch, gain, _, _ = asked.up_to(2, 0, 2, (0, len(written)))
     assert one_pitch == pytest.approx(
         gains.AGAINST_SHARE * gains.FRAME * SILENT_FRAME * np.array([100, 50])
     )

@@ -20,6 +20,7 @@ import numpy as np
 from standlight.sound.evidence import Evidence, boundaries, silence_before
 from standlight.sound.gains import FRAME, GAIN_CAP, UNHEARD_COST, Gains, summed
 from standlight.sound.pacing import Pace, marked_pace, own_pace
+from standlight.sound.recent import Recent
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
 
@@ -99,7 +100,8 @@ REST_COST = 0.05
 """Cost of 20 ms of sound before the first or after the last note, at most ``GAIN_CAP``."""
 
 WINDOW_NOTES = 80
-"""Notes on both sides of the best one that are looked at, in long passages."""
+"""Notes on both sides of the best one that are looked at, in long passages: so the work and the
+table of sources grow with the take alone, not with the take times its notes."""
 
 LONGEST_FRAMES = 1600
 """No segment is longer, whatever the tempo (16 s)."""
@@ -136,41 +138,13 @@ class Path:
     quarter_s: float
 
 
-class _Recent:
-    """A table of which only the rows still in reach are kept; rows count as in the whole table.
-
-    Ten minutes of music have ten thousand boundaries, of which a segment sees a few hundred.
-    """
-
-    def __init__(self, shape: tuple[int, int, int], reach: int, empty: float) -> None:
-        """An ``empty`` table of ``shape`` that keeps ``reach`` rows and moves on in blocks."""
-        self.reach, self.empty, self.base = reach, empty, 0
-        rows = min(2 * reach, shape[0])
-        self.rows = np.full((rows, *shape[1:]), empty, dtype=np.float32)
-
-    def begin(self, row: int) -> None:
-        """Make room for ``row``, the next one."""
-        if row - self.base == len(self.rows):
-            gone = len(self.rows) - self.reach
-            self.rows[: self.reach] = self.rows[gone:]
-            self.rows[self.reach :] = self.empty
-            self.base += gone
-
-    def row(self, row: int) -> np.ndarray:
-        """One row, to be read and written."""
-        return self.rows[row - self.base]
-
-    def between(self, first: int, last: int) -> np.ndarray:
-        """Rows ``first`` up to ``last``, to be read."""
-        return self.rows[first - self.base : last - self.base]
-
-
 class _Decoder:
     """The tables of one decoding; made, run once, traced back once.
 
     Tables are ``(boundaries, lanes, notes + 1)``: notes last, for whole rows of them are worked
-    on at once, and there are few lanes. Where an arrival came from stands in one number: its
-    kind, and ``KINDS`` times the boundaries back or the note jumped from.
+    on at once, and there are few lanes. Of each row only the notes of the window are filled, from
+    ``low`` on. Where an arrival came from stands in one number: its kind, and ``KINDS`` times the
+    boundaries back or the note jumped from.
     """
 
     def __init__(self, line: WrittenLine, evidence: Evidence, offset: float, pace: Pace) -> None:
@@ -184,7 +158,8 @@ class _Decoder:
         unmarked[-1] = 0.0
         self.unmarked = unmarked.astype(np.float32)
         self.held = (REPEAT_COST * (1.0 - again)).astype(np.float32)
-        self.repeated = np.append(line.midi[1:] == line.midi[:-1], False).astype(np.float32)
+        same = line.midi[1:] == line.midi[:-1]
+        self.repeated = np.concatenate([[False], same, [False]]).astype(np.float32)
         self.few = len(np.unique(line.midi)) < FEW_PITCHES
         self._judge_lengths()
         self.gains = Gains(line, evidence, offset, self.places, self.share, self.unmarked)
@@ -196,9 +171,11 @@ class _Decoder:
         recent = np.searchsorted(self.places, self.places - LONGEST_ADDED_S / HOP_S)
         self.recent = np.maximum(recent, self.first).tolist()
         reach = int((np.arange(self.count) - self.first).max(initial=0)) + 1
-        self.best, self.tempo = _Recent(shape, reach, _NEVER), _Recent(shape, reach, 0.0)
+        self.best, self.tempo = Recent(shape, reach, _NEVER), Recent(shape, reach, 0.0)
         most = KINDS * max(self.notes, reach) + KINDS
-        self.source = np.full(shape, START, dtype=np.uint16 if most < 1 << 16 else np.uint32)
+        self.low = [0] * self.count
+        narrow = (*shape[:2], min(self.notes, 2 * WINDOW_NOTES) + 1)
+        self.source = np.full(narrow, START, dtype=np.uint16 if most < 1 << 16 else np.uint32)
         self.highest = np.empty(shape[:2])
         self.worth = np.empty(shape[:2])  # see `_judge_again`
         self.telling = 0
@@ -262,28 +239,30 @@ class _Decoder:
         for k in range(self.count):
             self.best.begin(k)
             self.tempo.begin(k)
-            now, tempo = self.best.row(k), self.tempo.row(k)
-            now[:, 0] = self.before[k] + self.bonus[k] - self.pace.costs
-            tempo[:, 0] = self.pace.starts
+            low, high = max(0, centre - WINDOW_NOTES), min(self.notes, centre + WINDOW_NOTES)
+            self.low[k], here = low, slice(low, high + 1)
+            now, tempo = self.best.row(k)[:, here], self.tempo.row(k)[:, here]
+            if not low:
+                now[:, 0] = self.before[k] + self.bonus[k] - self.pace.costs
+                tempo[:, 0] = self.pace.starts
             if self.last[k] > self.first[k]:
-                low, high = max(0, centre - WINDOW_NOTES), min(self.notes, centre + WINDOW_NOTES)
                 self._sounds(k, low, high)
-                self._jumps(k)
-            self._skips(k)
+                self._jumps(k, here)
+            self._skips(k, here)
             if self.pace.course is not None:
-                tempo[:] = self.pace.course
-            self._ends(k)
+                tempo[:] = self.pace.course[here]
+            self._ends(k, here)
             self.highest[k] = now.max(axis=1)
             self.worth[k] = self.highest[k] - FRAME * self.places[k]
-            centre = int(now.max(axis=0).argmax())
+            centre = low + int(now.max(axis=0).argmax())
 
-    def _ends(self, k: int) -> None:
+    def _ends(self, k: int, here: slice) -> None:
         """Remember the best ending so far."""
-        ends = self.best.row(k) + self.after[k] - self.unfinished
+        ends = self.best.row(k)[:, here] + self.after[k] - self.unfinished[here]
         if ends.max() > self.end[0]:
             note, lane = divmod(int(ends.T.argmax()), self.lanes)
-            tempo = float(self.tempo.row(k)[lane, note])
-            self.end = (float(ends[lane, note]), tempo, (k, note, lane))
+            tempo = float(self.tempo.row(k)[lane, here.start + note])
+            self.end = (float(ends[lane, note]), tempo, (k, here.start + note, lane))
 
     def _sounds(self, k: int, low: int, high: int) -> None:
         """Arrivals at ``k`` by a note (``low`` to ``high``) or an added sound.
@@ -295,8 +274,9 @@ class _Decoder:
         start = min(max(first, self.telling), last - 1)
         known = max(self.gains.since(k, min(start, recent)), first)
         start = max(start, known)
-        one_pitch, *gains, most = self.gains.up_to(k, known, last)
-        arrivals = self._arrivals(k, start, (low, high), *(one[start - known :] for one in gains))
+        window = (low, high)
+        one_pitch, *gains, most = self.gains.up_to(k, known, last, window)
+        arrivals = self._arrivals(k, start, window, *(one[start - known :] for one in gains))
         self._judge_again(k, known, most)
         least = self._least(k, arrivals[0])
         before = self._counts(first, start, least)
@@ -306,10 +286,8 @@ class _Decoder:
         if before < start:
             if before < known:
                 known = before
-                one_pitch, *gains, most = self.gains.up_to(k, known, last)
-            arrivals = self._arrivals(
-                k, before, (low, high), *(one[before - known :] for one in gains)
-            )
+                one_pitch, *gains, most = self.gains.up_to(k, known, last, window)
+            arrivals = self._arrivals(k, before, window, *(one[before - known :] for one in gains))
             least = self._least(k, arrivals[0])
         self.telling = self._counts(before, last, least - KEPT_WITHIN)
         self._arrive(k, slice(low + 1, high + 1), *arrivals)
@@ -368,7 +346,7 @@ class _Decoder:
         lanes, notes = self.lane[:, None], self.number[: high - low]
         arrived = total[chosen, lanes, notes]
         arrived += self.bonus[k]
-        arrived -= self.held[k] * self.repeated[low:high]
+        arrived -= self.held[k] * self.repeated[low + 1 : high + 1]
         source = (k - first - chosen) * KINDS + as_other[chosen, group]
         if self.pace.course is not None:
             return arrived, self.pace.course[low + 1 : high + 1], source
@@ -399,53 +377,52 @@ class _Decoder:
         better = score > now
         np.copyto(now, score, where=better, casting="unsafe")
         np.copyto(self.tempo.row(k)[:, here], tempo, where=better)
-        np.copyto(self.source[k, :, here], source, where=better, casting="unsafe")
+        shown = slice(here.start - self.low[k], here.stop - self.low[k])
+        np.copyto(self.source[k, :, shown], source, where=better, casting="unsafe")
 
-    def _jumps(self, k: int) -> None:
-        """Arrivals at ``k`` by a stop and a jump to any note."""
-        now = self.best.row(k)
-        note = now.argmax(axis=1)
+    def _jumps(self, k: int, here: slice) -> None:
+        """Arrivals at ``k`` by a stop and a jump to any note of the window."""
         cost = STOP_COST + JUMP_COST + self.few_cost - AFTER_SILENCE * self.silent[k]
-        self._jump(k, self.tempo.row(k), note, now[self.lane, note] - cost, JUMPED)
+        self._jump(k, here, k, self.best.row(k)[:, here] - cost, JUMPED)
         stopped = self.stopped[k]
         if self.silent[k] and self.first[k] < stopped < k:
-            self._resume(k, stopped)
+            # from where the sound ended and no note began
+            then = self.best.row(stopped)[:, here] + self.held[stopped] * self.repeated[here]
+            then += self.bonus[k] - RESUME_COST - self.few_cost
+            self._jump(k, here, stopped, then, RESUMED)
 
-    def _resume(self, k: int, stopped: int) -> None:
-        """Arrivals at ``k`` by a jump from ``stopped``, where the sound ended and no note began."""
-        then = self.best.row(stopped) + self.held[stopped] * np.append(0.0, self.repeated)
-        note = then.argmax(axis=1)
-        reached = then[self.lane, note] - RESUME_COST - self.few_cost + self.bonus[k]
-        self._jump(k, self.tempo.row(stopped), note, reached, RESUMED)
+    def _jump(self, k: int, here: slice, since: int, worth: np.ndarray, kind: int) -> None:
+        """Arrivals at ``k`` by a jump ``since``, in each lane from the note most ``worth`` it."""
+        low, high = here.start, here.stop - 1
+        note = worth.argmax(axis=1)
+        arrived = worth[self.lane, note][:, None] - self.entry[low:high]
+        note += low
+        arrived -= self.far[self.notes - note, low:high]
+        carried = self.tempo.row(since)[self.lane, note][:, None]
+        self._arrive(k, slice(low, high), arrived, carried, (KINDS * note + kind)[:, None])
 
-    def _jump(
-        self, k: int, tempo: np.ndarray, note: np.ndarray, reached: np.ndarray, kind: int
-    ) -> None:
-        """Arrivals at ``k`` by a jump from ``note`` of each lane, worth ``reached`` by then."""
-        arrived = reached[:, None] - self.entry - self.far[self.notes - note]
-        carried = tempo[self.lane, note][:, None]
-        self._arrive(k, slice(0, self.notes), arrived, carried, (KINDS * note + kind)[:, None])
-
-    def _skips(self, k: int) -> None:
+    def _skips(self, k: int, here: slice) -> None:
         """Arrivals at ``k`` by leaving notes out, as many in a row as pay."""
-        now = self.best.row(k)
-        level = now + self.skipped
+        now = self.best.row(k)[:, here]
+        skipped = self.skipped[: now.shape[1]]
+        level = now + skipped
         highest = np.maximum.accumulate(level, axis=1)
         better = highest > level
         if not better.any():
             return
-        np.copyto(now, highest - self.skipped, where=better, casting="unsafe")
-        self.source[k][better] = SKIPPED
+        np.copyto(now, highest - skipped, where=better, casting="unsafe")
+        self.source[k, :, : now.shape[1]][better] = SKIPPED
         if self.pace.course is None:
-            origin = np.maximum.accumulate(np.where(better, 0, self.number), axis=1)
-            tempo = self.tempo.row(k)
+            number = self.number[: now.shape[1]]
+            origin = np.maximum.accumulate(np.where(better, 0, number), axis=1)
+            tempo = self.tempo.row(k)[:, here]
             tempo[:] = tempo[self.lane[:, None], origin]
 
     def path(self) -> Path:
         """Trace the best ending back to its start."""
         score, tempo, (k, note, lane) = self.end
         segments, jumps, silent_s = [], [], 0.0
-        while (source := int(self.source[k, lane, note])) != START:
+        while (source := int(self.source[k, lane, note - self.low[k]])) != START:
             back, kind = divmod(source, KINDS)
             end_s = float(self.places[k]) * HOP_S
             if kind == SKIPPED:

@@ -43,6 +43,9 @@ other pitch, and what sounds there speaks for that note as fully as the written 
 BLOCK = 16
 """So many boundaries are worked on at once: more would look at more stretches that nobody asks."""
 
+MARGIN = 32
+"""Groups of so many notes to both sides of the window are looked at besides, while it moves on."""
+
 
 def summed(values: np.ndarray) -> np.ndarray:
     """Sums of all rows before each one, ``(rows + 1, ...)``, in scores."""
@@ -84,29 +87,44 @@ class Gains:
         self._agree = summed(np.maximum(match, 0.0))[places]
         self._against = summed(np.minimum(match, 0.0))[places]
         self._unmarked = unmarked
+        self._columns = len(grid)
         column = np.searchsorted(grid, np.round(line.midi).astype(int))
         alike = np.stack([column.astype(float), share.astype(float)])
         groups, group = np.unique(alike, axis=1, return_inverse=True)
-        self.group = group.reshape(-1)
-        """The group of each note, ``(notes,)``."""
-        self._column = groups[0].astype(int)
-        self._share = groups[1].astype(np.float32)
+        self._groups, self._all = groups, group.reshape(-1)
+        self._first, self._rows = -BLOCK, (0, 0)
+        self._look_at(0, 0)
+
+    def _look_at(self, low: int, high: int) -> None:
+        """Look at the groups of the notes ``low`` up to ``high`` and of some to both sides."""
+        self._window = (max(low - MARGIN, 0), min(high + MARGIN, len(self._all)))
+        used, here = np.unique(self._all[slice(*self._window)], return_inverse=True)
+        self.group = np.zeros(len(self._all), dtype=int)
+        """The group of each note that is looked at, ``(notes,)``."""
+        self.group[slice(*self._window)] = here
+        self._column = self._groups[0, used].astype(int)
+        self._share = self._groups[1, used].astype(np.float32)
         self._octaves = []
         for shift in (-12, 12):
             columns = self._column + shift
-            known = np.flatnonzero((columns >= 0) & (columns < len(grid)))
+            known = np.flatnonzero((columns >= 0) & (columns < self._columns))
             if len(known):
                 everywhere = slice(None) if len(known) == len(columns) else known
                 self._octaves.append((everywhere, columns[known], self._share[known]))
-        self._first, self._rows = -BLOCK, (0, 0)
 
-    def up_to(self, k: int, first: int, last: int) -> tuple[np.ndarray, ...]:
+    def up_to(
+        self, k: int, first: int, last: int, window: tuple[int, int]
+    ) -> tuple[np.ndarray, ...]:
         """What sounds from the boundaries ``first`` up to ``last`` to ``k`` is worth.
 
-        As any one pitch, ``(rows,)``; as each group, or as another pitch in its place where that
-        is more, ``(rows, groups)``; whether it is that; and the most it is, ``(rows,)``.
+        As any one pitch, ``(rows,)``; as each group of the notes of the ``window``, or as another
+        pitch in its place where that is more, ``(rows, groups)``; whether it is that; and the most
+        it is, ``(rows,)``. Which group a note is in stands in ``group`` until the next question.
         """
         inside = self._first <= k < self._first + BLOCK
+        if window[0] < self._window[0] or window[1] > self._window[1]:
+            self._look_at(*window)
+            inside = False
         if not inside or first < self._rows[0]:
             self._work_out(k, first)
         at, here = k - self._first, slice(first - self._rows[0], last - self._rows[0])
