@@ -135,3 +135,18 @@ def test_a_place_without_a_pitch_is_a_note_only_where_harmonics_stand_out():
         )
     told = with_octaves(notes, Recording(samples, RATE_HZ), np.array(written, float), 0.0)
     assert [note.outcome for note in told] == ["played", "played", "missing", "played"]
+
+
+@pytest.mark.parametrize(("level", "die_away_s"), [(1e-3, 0.5), (3e-3, 0.6), (1e-2, 0.8)])
+def test_a_slip_up_is_told_while_the_note_before_rings_on_an_octave_below(level, die_away_s):
+    # Rooms in which a tone dies away by 60 dB in half a second and more, more or less quiet.
+    written = [60, 62, 65, 65, 67, 64]
+    sounded = [60, 62, 65, 77, 67, 64]
+    recording = noisy(sounded, [FULL] * len(sounded), level)
+    samples, length = recording.samples.copy(), int(0.4 * RATE_HZ)
+    tail = tones([65], FULL).samples * 10.0 ** (-3.0 * np.arange(length) / (die_away_s * RATE_HZ))
+    samples[3 * length : 4 * length] += tail.astype(np.float32)
+    told = with_octaves(
+        heard(written, sounded), Recording(samples, RATE_HZ), np.array(written, float), 0.0
+    )
+    assert [note.midi_heard for note in told] == sounded
