@@ -37,8 +37,9 @@ of `_signs_above` and `_signs_below`, decibels and where the pitch track lies an
 counts is how a note's harmonics differ from those of this player's notes near this pitch: a
 bassoon's F sharp and a saxophone's low F have hardly any odd ones, and so has each of them in the
 take, while a slip stands alone. Logistic regression on eight development seeds of 144 made takes
-(``benchmarks/octave_odds.py``); half a point is added to both, since half of what lies there is true. With each
-seed told by the seven others 1,626 of 1,684 slips were told, and 48 that were none."""
+(``benchmarks/octave_odds.py``); half a point is added to both, since half of what lies there is
+true. With each seed told by the seven others 1,626 of 1,684 slips were told, and 48 that were
+none."""
 
 LEAST_BETWEEN_DB = 8.0
 """Half-way harmonics of an octave below stand out at least so far (the same takes: one slip of
