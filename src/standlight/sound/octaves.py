@@ -38,7 +38,7 @@ counts is how a note's harmonics differ from those of this player's notes near t
 bassoon's F sharp and a saxophone's low F have hardly any odd ones, and so has each of them in the
 take, while a slip stands alone. Logistic regression on eight development seeds of 144 made takes
 (``benchmarks/octave_odds.py``); half a point is added to both, since half of what lies there is
-true. With each seed told by the seven others 1,615 of 1,684 slips are told, and 32 that are none."""
+true. Each seed told by the seven others: 1,615 of 1,684 slips, and 32 that are none."""
 
 LEAST_BETWEEN_DB = 8.0
 """Half-way harmonics of an octave below stand out at least so far (the same takes: one slip of
