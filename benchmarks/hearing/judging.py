@@ -81,7 +81,7 @@ def _note(judged: Judged, true: TrueNote, told: Any, written: int | None) -> Non
     """Count one written note."""
     counts = judged.counts
     sounded = true.onset_s is not None
-    outcome = _told_outcome(told, written)
+    outcome = told_outcome(told, written)
     if sounded:
         counts["sounded"] += 1
         if told is not None and _number(told.onset_s):
@@ -111,7 +111,7 @@ def _number(figure: float | None) -> bool:
     return figure is not None and bool(np.isfinite(figure))
 
 
-def _told_outcome(told: Any, written: int | None) -> str:
+def told_outcome(told: Any, written: int | None) -> str:
     """played, other, octave or missing as told; none for a refused take."""
     if told is None:
         return "none"

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from standlight.music import hz_of_midi
 from standlight.sound.evidence import frame_weight as weight_of
 from standlight.sound.following import ADDED, CLEAR_ONSET, OTHER, WRITTEN
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.octaves import FAR_SEMITONES, OVERTONES
 from standlight.sound.pitch import PitchCandidates, strong_near
 from standlight.sound.settling import Sounding
+from standlight.sound.tails import is_tail
 from standlight.sound.values import HOP_S, HeardNote, PitchTrack, Recording
 from standlight.sound.written import WrittenLine
 
@@ -99,9 +101,14 @@ class Frames:
         onset: np.ndarray,
         candidates: PitchCandidates,
         level_db: np.ndarray,
+        again: np.ndarray,
     ) -> None:
-        """Gather pitch, weight, level in decibel and K-weighted power by frame."""
-        self.candidates, self.onset = candidates, onset
+        """Gather pitch, weight, level in decibel and K-weighted power by frame.
+
+        ``again`` are the log odds that a pitch begins again.
+        """
+        self.recording, self.candidates = recording, candidates
+        self.onset, self.again = onset, again
         self.midi, self.weight = track.midi.copy(), weight_of(track)
         self.level_db = level_db
         self.floor_db = float(np.percentile(self.level_db, 5))
@@ -139,6 +146,15 @@ class Frames:
         before = self.level_db[max(at - int(ECHO_S / HOP_S), 0) : at]
         after = self.level_db[at : at + int(ECHO_S / HOP_S)]
         return bool(len(before) and len(after)) and float(after.max() - before.max()) < -ECHO_DB
+
+    def above_db(self, start_s: float, end_s: float) -> float:
+        """How far the loudest of a stretch lies above the loud moments of the take."""
+        return float(self.level_db[self.span(start_s, end_s)].max() - self.loud_db)
+
+    def begins_again(self, onset_s: float) -> float:
+        """The highest log odds near ``onset_s`` that the pitch that sounds begins again."""
+        at = int(round(onset_s / HOP_S))
+        return float(self.again[max(at - 4, 0) : at + 6].max(initial=-np.inf))
 
     def begins(self, onset_s: float, least_db: float) -> bool:
         """True when a start with a rise of ``least_db`` is near ``onset_s``."""
@@ -186,12 +202,47 @@ def noted(
     soundings: Sequence[Sounding], line: WrittenLine, frames: Frames, tuned: Tuned
 ) -> list[HeardNote]:
     """The figures of every settled sound that belongs to a written note, in order."""
-    heard = []
+    heard, own = [], []
     for place, sounding in enumerate(soundings):
         if sounding.kind != ADDED:
             before = soundings[place - 1].midi if place else None
             heard.append(_noted(sounding, before, line, frames, tuned))
-    return _rejoined(heard, frames)
+            own.append(sounding)
+    return _rejoined(_given_back(heard, own, line, frames, tuned), frames)
+
+
+def _given_back(
+    heard: list[HeardNote],
+    soundings: Sequence[Sounding],
+    line: WrittenLine,
+    frames: Frames,
+    tuned: Tuned,
+) -> list[HeardNote]:
+    """``heard`` with a wrong note told as the missing one beside it that has its pitch.
+
+    One note left out explains it then, not one gone wrong and one left out. ``soundings`` are
+    those of the notes, one each.
+    """
+    given, there = list(heard), {note.index for note in heard}
+    for place, (note, sounding) in enumerate(zip(heard, soundings, strict=True)):
+        for step in (-1, 1):
+            index, beside = note.index + step, place + step
+            if given[place].outcome != "other_pitch" or not 0 <= index < len(line):
+                continue
+            missing = index not in there or (
+                0 <= beside < len(heard)
+                and (given[beside].index, given[beside].outcome) == (index, "missing")
+            )
+            target = float(line.midi[index] + tuned.offset)
+            if not missing or abs(note.midi_heard + tuned.a4_offset - target) > TAIL_SEMITONES:
+                continue
+            own = replace(sounding, kind=WRITTEN, index=index, midi=target)
+            told = _noted(own, None, line, frames, tuned)
+            if told.outcome == "played" and told.midi_heard is not None:
+                given[place] = told
+                if index in there:
+                    given[beside] = HeardNote(note.index, "missing", probability=note.probability)
+    return given
 
 
 def _rejoined(heard: list[HeardNote], frames: Frames) -> list[HeardNote]:
@@ -245,7 +296,7 @@ def _noted(
     overtone = any(abs(midi - target - one) <= OTHER_PITCH_SEMITONES for one in OVERTONES)
     if abs(midi - target) > FAR_SEMITONES and not (named or overtone and not tuned.octave_free):
         return unseen  # the octave's harmonics decide about an overtone
-    if not played and _is_tail(sounding, before, midi, sounds_s / written_s, frames):
+    if not played and _is_left_over(sounding, before, midi, sounds_s / written_s, frames):
         return unseen
     near = np.abs(frames.midi[span][sure] - midi) < OTHER_PITCH_SEMITONES
     if not named and near.sum() < OTHER_FRAMES:
@@ -272,21 +323,24 @@ def _sounds_unclear(
     Where the follower heard another pitch, it must be louder and begin there by itself.
     """
     share = (sounding.until_s - sounding.onset_s) / written_s
-    above_db = frames.level_db[frames.span(sounding.onset_s, end_s)].max() - frames.loud_db
+    above_db = frames.above_db(sounding.onset_s, end_s)
     if sounding.kind == WRITTEN:
         return bool(share >= UNCLEAR_SHARE and above_db > UNCLEAR_DB)
     begins = frames.begins(sounding.onset_s, EVEN_RISE_DB)
     return bool(begins and share >= EVEN_SHARE and above_db > EVEN_DB)
 
 
-def _is_tail(
+def _is_left_over(
     sounding: Sounding, before: float | None, midi: float, share: float, frames: Frames
 ) -> bool:
     """True when what sounds is left over from the note before and nothing new."""
     if sounding.kind != OTHER and share < TAIL_SHARE:
         return True
-    same = before is not None and abs(midi - before) < TAIL_SEMITONES
-    return same and (frames.echoes(sounding.onset_s) or not frames.starts(sounding.onset_s))
+    if before is None or abs(midi - before) >= TAIL_SEMITONES:
+        return False
+    between_s = sounding.onset_s, sounding.until_s
+    again, above_db = frames.begins_again(sounding.onset_s), frames.above_db(*between_s)
+    return is_tail(frames.recording, between_s, float(hz_of_midi(midi)), again, above_db)
 
 
 def _averaged(pitch: np.ndarray) -> np.ndarray:

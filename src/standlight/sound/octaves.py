@@ -9,26 +9,13 @@ tone is the octave above; with sound half-way between its harmonics it is the oc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass, replace
+from dataclasses import astuple, replace
 
 import numpy as np
 
 from standlight.music import hz_of_midi
-from standlight.sound.spectrum import hanning
+from standlight.sound.harmonics import MOST_PEAK_DB, HarmonicLevels, harmonic_levels
 from standlight.sound.values import HeardNote, Recording
-
-LATE_SHARE, END_SHARE, LONGEST_LOOK_S = 0.4, 0.1, 0.30
-"""A note is looked at late, from this share of it on but for so much at its end, and no longer than
-this: by then the note before, which may well lie an octave off, has died away in the room."""
-
-FEWEST_PERIODS = 2.5
-"""In less nothing is told."""
-
-HIGHEST_HZ, MOST_HARMONICS = 6_000.0, 6
-"""Harmonics above are left out: phones and rooms shape them too much."""
-
-HALF_WIDTH = 0.025
-"""Each harmonic is sought within this share of its frequency (about 40 cents)."""
 
 UP_ODDS = (-3.94, -0.218, 0.106, -0.209, -0.082, 1.09, -8.18)
 DOWN_ODDS = (-2.71, 0.231, -0.069, 0.236, 0.145, 2.48)
@@ -44,7 +31,6 @@ LEAST_BETWEEN_DB = 8.0
 """Half-way harmonics of an octave below stand out at least so far (the same takes: one slip of
 573 lost, 4 of 16 false ones gone)."""
 
-MOST_PEAK_DB = 45.0
 APART_DB = (-30.0, 40.0)
 ODD_APART_DB = (-30.0, 15.0)
 MOST_BETWEEN_DB = (-30.0, 25.0)
@@ -62,99 +48,11 @@ UNSEEN_LONG_S, UNSEEN_PEAK_DB = 0.15, 10.0
 """What sounds so long at the place of a note without a pitch must at least have harmonics that
 stand out so far, or the note is missing."""
 
-BESIDE = (0.15, 0.42)
-"""What lies beside a harmonic: between these shares of the fundamental to both sides."""
-
 FAR_SEMITONES = 13.0
 """Nobody plays so far from the written note, but for octaves: the tracker follows a hum."""
 
 SAME_SEMITONES = 0.7
 """A sound counts as the written note's name within this of it or its octaves."""
-
-_FLOOR = 1e-12
-
-
-@dataclass(frozen=True, slots=True)
-class HarmonicLevels:
-    """Of one tone, in decibel: odd against even harmonics, half-way sound against all, and how
-    far peaks stand above what lies beside them: the middle one of the odd harmonics, of those
-    half-way and of the even ones, and the least of the odd and of those half-way.
-    """
-
-    odd_db: float
-    between_db: float
-    odd_peak_db: float
-    between_peak_db: float
-    even_peak_db: float
-    odd_least_db: float
-    between_least_db: float
-
-
-def harmonic_levels(
-    recording: Recording, start_s: float, end_s: float, hz: float
-) -> HarmonicLevels | None:
-    """The levels at the harmonics of ``hz`` and half-way between them.
-
-    Of the later part of what lies between ``start_s`` and ``end_s``. None when that is too short.
-
-    >>> time_s = np.arange(48_000) / 48_000
-    >>> tone = np.sin(2 * np.pi * 440 * time_s).astype(np.float32)
-    >>> harmonic_levels(Recording(tone, 48_000), 0.1, 0.6, 220.0).odd_db < -60.0
-    True
-    """
-    length_s, rate_hz = end_s - start_s, recording.rate_hz
-    last_s = end_s - END_SHARE * length_s
-    first_s = max(start_s + LATE_SHARE * length_s, last_s - LONGEST_LOOK_S)
-    piece = recording.samples[int(first_s * rate_hz) : int(last_s * rate_hz)].astype(float)
-    if len(piece) < FEWEST_PERIODS * rate_hz / hz:
-        return None
-    size = 1 << int(np.ceil(np.log2(max(4 * len(piece), 8_192))))
-    power = np.abs(np.fft.rfft(piece * hanning(len(piece)), size)) ** 2
-    top = int(min(2 * MOST_HARMONICS, 2.0 * min(HIGHEST_HZ, 0.45 * rate_hz) / hz))
-    halves = np.arange(1, top + 1)
-    spacing = hz * size / rate_hz
-    centre = halves * spacing / 2.0
-    low = (centre * (1.0 - HALF_WIDTH)).astype(int)
-    high = (centre * (1.0 + HALF_WIDTH)).astype(int) + 2
-    level = np.array([power[a:b].max(initial=0.0) for a, b in zip(low, high, strict=True)])
-    peak_db = np.array([
-        _decibel(one, _beside(power, middle, spacing))
-        for one, middle in zip(level, centre, strict=True)
-    ])  # fmt: skip
-    kinds = halves % 2 == 1, halves % 4 == 2, halves % 4 == 0
-    between, odd, even = (level[kind].sum() for kind in kinds)
-    between_db, odd_db, even_db = (peak_db[kind] for kind in kinds)
-    return HarmonicLevels(
-        odd_db=_decibel(odd, even),
-        between_db=_decibel(between, odd + even),
-        odd_peak_db=_median(odd_db),
-        between_peak_db=_median(between_db),
-        even_peak_db=_median(even_db),
-        odd_least_db=float(odd_db.min(initial=MOST_PEAK_DB)),
-        between_least_db=float(between_db.min(initial=MOST_PEAK_DB)),
-    )
-
-
-def _beside(power: np.ndarray, middle: float, spacing: float) -> float:
-    """The usual power beside a harmonic, which neither it nor its neighbours reach."""
-    near, far = BESIDE[0] * spacing, BESIDE[1] * spacing
-    below = power[max(int(middle - far), 0) : int(middle - near)]
-    above = power[int(middle + near) : int(middle + far)]
-    return _median(np.concatenate([below, above]))
-
-
-def _median(values: np.ndarray) -> float:
-    """The median of a few ``values``, 0 of none, in a fifth of the time numpy takes to begin."""
-    if not len(values):
-        return 0.0
-    ordered, half = np.sort(values), len(values) // 2
-    return float(ordered[half] if len(values) % 2 else (ordered[half - 1] + ordered[half]) / 2.0)
-
-
-def _decibel(one: float, other: float) -> float:
-    """``one`` against ``other`` in decibel."""
-    return 10.0 * float(np.log10((one + _FLOOR) / (other + _FLOOR)))
-
 
 def with_octaves(
     heard: Sequence[HeardNote], recording: Recording, written: np.ndarray, a4_offset: float

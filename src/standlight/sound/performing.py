@@ -17,6 +17,7 @@ from standlight.sound.octaves import with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.rearticulation import again_odds
+from standlight.sound.second_look import looked_again, without_guesses
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
 from standlight.sound.stumbles import with_extras, with_stumbles
@@ -102,7 +103,8 @@ def perform(
     settled = settle(
         hearing.path, line, recording, hearing.track, onset, hearing.offset, sung=sung
     )
-    frames = Frames(recording, hearing.track, onset, candidates, signs.level_db)
+    again = hearing.evidence.again
+    frames = Frames(recording, hearing.track, onset, candidates, signs.level_db, again)
     settled = tuple(without_false_starts(settled, frames))
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free
@@ -225,8 +227,11 @@ def _assemble(
     quarter_s = hearing.path.quarter_s
     tuned = Tuned(hearing.shift, hearing.offset, a4_offset, quarter_s, octave_free)
     heard = noted(settled, line, frames, tuned)
+    written = line.midi + hearing.offset
+    heard = looked_again(heard, settled, frames, written, a4_offset)
     if not octave_free:
-        heard = with_octaves(heard, recording, line.midi + hearing.offset, a4_offset)
+        heard = with_octaves(heard, recording, written, a4_offset)
+    heard = without_guesses(heard)
     final, attempts = _last_attempts(heard, len(line))
     jumps = _restarts(heard, hearing.path.jumps)
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])
