@@ -10,6 +10,7 @@ from standlight.sound.noting import Frames
 from standlight.sound.onsets import onset_evidence, signs_of
 from standlight.sound.performing import _added
 from standlight.sound.pitch import pitch_candidates, pitch_path
+from standlight.sound.rearticulation import again_odds
 from standlight.sound.settling import Sounding
 
 LOUD_S, EXTRA_S, END_S = 0.5, 1.5, 2.0
@@ -20,7 +21,8 @@ def frames_of(wave):
     recording = Recording(wave.astype(np.float32), RATE_HZ)
     candidates = pitch_candidates(recording, 50.0, 74.0)
     track, signs = pitch_path(candidates, 60.0, 64.0), signs_of(recording, 2)
-    return Frames(recording, track, onset_evidence(signs, track), candidates, signs.level_db)
+    onset, again = onset_evidence(signs, track), again_odds(signs, track)
+    return Frames(recording, track, onset, candidates, signs.level_db, again)
 
 
 def told(extra_db, attack):

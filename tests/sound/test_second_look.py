@@ -114,6 +114,15 @@ def test_a_pitch_that_was_not_measured_is_not_told():
     ]  # fmt: skip
 
 
+def test_a_deviation_that_could_be_anything_is_not_told():
+    """Its interval must be narrower than the 25 cents that are heard (Larrouy-Maestri 2018)."""
+    sure, unsure = (HeardNote(0, "played", 0.0, 0.1, 60.0, -9.0, se) for se in (12.5, 13.0))
+    assert without_guesses([sure]) == [sure]
+    (left,) = without_guesses([unsure])
+    assert (left.outcome, left.midi_heard) == ("played", 60.0)
+    assert left.deviation_cents is None and left.deviation_se_cents is None
+
+
 @pytest.mark.parametrize("midi", [45, 60, 79])
 def test_what_dies_away_is_a_tail_and_what_is_held_or_begins_again_is_none(midi):
     """A room of one second of reverberation (ISO 3382-2: 60 dB) against a held tone."""
