@@ -188,10 +188,10 @@ def test_starts_after_a_stop_are_counted_with_what_was_tried_before():
     assert (reading.value, reading.low) == (1.0, None)
     assert reading.sentence == "It started again one time; three notes had been tried before."
     assert "notes of unclear pitch" not in named("notes", base)
-    blurred = [replace(n, midi_heard=None) if n.index in (2, 3) else n for n in base.notes]
+    blurred = [replace(n, deviation_cents=None) if n.index in (2, 3) else n for n in base.notes]
     unclear = named("notes", replace(base, notes=tuple(blurred)))["notes of unclear pitch"]
     assert unclear.value == 2.0 and unclear.because
-    assert unclear.sentence == "Two quick notes were heard without a pitch that can be read."
+    assert unclear.sentence == "Two quick notes were heard with no pitch that can be read exactly."
 
 
 def test_dots_and_slurs_are_told_from_plain_notes():

@@ -71,19 +71,21 @@ def read(performance: Performance) -> tuple[Reading, ...]:
 
 
 def _unclear(performance: Performance) -> tuple[Reading, ...]:
-    """How many notes sounded without a pitch that can be read; nothing where none did.
+    """How many notes sounded without a pitch that can be read exactly; nothing where none did.
 
     It is the reason why such a played note has no deviation. Struck notes never have one.
     """
-    unclear = [n for n in performance.notes if n.outcome == "played" and n.midi_heard is None]
+    played = [note for note in performance.notes if note.outcome == "played"]
+    unclear = [note for note in played if note.deviation_cents is None]
     if performance.struck or not unclear:
         return ()
     words = counted(len(unclear), "quick note was", "quick notes were")
     return (
         Reading(
             KEY, "notes of unclear pitch", float(len(unclear)), None, None, "notes",
-            len(performance.notes), because="too quick or too faint for a pitch to be read",
-            sentence=f"{words[0].upper()}{words[1:]} heard without a pitch that can be read.",
+            len(performance.notes),
+            because="too quick or too faint for a pitch to be read to 25 cents",
+            sentence=f"{words[0].upper()}{words[1:]} heard with no pitch that can be read exactly.",
         ),
     )  # fmt: skip
 
