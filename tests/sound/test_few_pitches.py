@@ -18,6 +18,8 @@ from standlight.sound.values import HOP_S
 from standlight.sound.written import written_line
 
 NOTES, QPM = 24, 100.0
+LONG_ON_EACH = (53,) * 22 + (57, 58)
+"""Three pitches, but two of its 23 steps change them."""
 
 
 def line(pitches):
@@ -50,7 +52,7 @@ def misses(path, length):
 
 
 @pytest.mark.parametrize("share", [0.37, 0.5, 0.6, 0.8, 1.0, 1.3])
-@pytest.mark.parametrize("pitches", [(50,), (50, 57)])
+@pytest.mark.parametrize("pitches", [(50,), (50, 57), LONG_ON_EACH])
 def test_a_line_of_few_pitches_is_followed_at_every_tempo(share, pitches):
     written = line(pitches)
     heard, length = frames(written, share, 0.25)
@@ -62,6 +64,15 @@ def test_a_line_of_few_pitches_is_followed_at_every_tempo(share, pitches):
 
 def test_what_is_asked_of_other_lines_would_not_do(monkeypatch):
     written = line((50,))
-    heard, length = frames(written, 0.37, 0.25)
+    heard, _ = frames(written, 0.37, 0.25)
     monkeypatch.setattr(following, "FEW_PITCHES", 0)
+    monkeypatch.setattr(following, "FEW_CHANGES", 0.0)
+    assert follow(written, heard, 0.0, QPM).jumps
+
+
+def test_nor_would_it_where_the_pitch_seldom_changes(monkeypatch):
+    written = line(LONG_ON_EACH)
+    heard, _ = frames(written, 0.37, 0.5)
+    assert not follow(written, heard, 0.0, QPM).jumps
+    monkeypatch.setattr(following, "FEW_CHANGES", 0.0)
     assert follow(written, heard, 0.0, QPM).jumps

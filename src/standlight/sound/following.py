@@ -28,11 +28,11 @@ USUAL_TEMPO = 0.8
 """At this share of the marked tempo a note that is written longer than the cap gains just the
 cap, evenly over its length: else two notes in the time of one would pay, and restarts too."""
 
-FEW_PITCHES, FEW_USUAL_TEMPO, FEW_COST = 3, 0.45, 2.0
-"""On a line with fewer pitches time alone tells which note is which: there a slow player's note
-would be worth two quick ones, or the whole line is played twice. So the cap is met only from less
-than half of the marked tempo, and a jump costs so much more (42 such takes of development seeds,
-docs/method.md)."""
+FEW_PITCHES, FEW_CHANGES, FEW_USUAL_TEMPO, FEW_COST = 3, 0.25, 0.45, 2.0
+"""On a line with fewer pitches, or fewer changes of pitch a step, time alone tells which note is
+which: there a slow player's note would be worth two quick ones, or the whole line is played twice.
+So the cap is met only from less than half of the marked tempo, and a jump costs so much more (42
+and 52 such takes of development seeds, docs/method.md)."""
 
 SKIP_COST, ADDED_COST, STOP_COST, JUMP_COST = 6.0, 5.0, 8.0, 8.0
 """Costs of the trials: a skipped note, an added sound, a stop, a jump (10 in the trials; with 8
@@ -160,7 +160,8 @@ class _Decoder:
         self.held = (REPEAT_COST * (1.0 - again)).astype(np.float32)
         same = line.midi[1:] == line.midi[:-1]
         self.repeated = np.concatenate([[False], same, [False]]).astype(np.float32)
-        self.few = len(np.unique(line.midi)) < FEW_PITCHES
+        changes = float((line.midi[1:] != line.midi[:-1]).sum()) / max(len(line) - 1, 1)
+        self.few = len(np.unique(line.midi)) < FEW_PITCHES or changes < FEW_CHANGES
         self._judge_lengths()
         self.gains = Gains(line, evidence, offset, self.places, self.share, self.unmarked)
         self._judge_silence(evidence)
