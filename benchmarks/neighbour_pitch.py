@@ -1,6 +1,7 @@
 """Wrong notes that have the pitch of the note beside them: are they told, or taken for its tail?
 
-Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/neighbour_pitch.py --seed 2701``.
+Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/neighbour_pitch.py --seeds
+2701,2801,2901 [--takes 144]``.
 The generator of `benchmarks/listening.py` never plants such a note, so that every planted fault has
 one explanation; musicians do play them. Here half of the wrong notes take the pitch of a neighbour
 up to a fourth away. Prints as what they and the others were told, and the precision that is left.
@@ -22,7 +23,7 @@ from benchmarks.hearing.accuracy import on_both_cores, told_of
 from benchmarks.hearing.intervals import proportion
 from benchmarks.hearing.judging import told_outcome
 
-KIND = "near"
+KIND = "beside"
 """Its takes are kept under this word; what else is planned for them is as in the main kind."""
 
 BESIDE_SHARE, FARTHEST_SEMITONES = 0.5, 5
@@ -32,7 +33,7 @@ _instead = playing._instead
 
 def instead(rng, notes, index: int, fault: str) -> int:
     """The pitch sounded instead of written note ``index``: half the time that of a neighbour."""
-    if fault == "octave" or rng.random() > BESIDE_SHARE:
+    if fault == "octave" or rng.random() < 1.0 - BESIDE_SHARE:
         return _instead(rng, notes, index, fault)
     own = notes[index].midi
     near = [notes[index + step].midi for step in (-1, 1)]
@@ -65,13 +66,15 @@ def told(seed: int, number: int) -> Counter:
 def main() -> None:
     """Make, hear, print."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--seed", type=int, required=True)
+    asked.add_argument("--seeds", required=True, help="with commas between them")
     asked.add_argument("--takes", type=int, default=144)
     chosen = asked.parse_args()
     takes.KINDS[KIND] = takes.KINDS["main"]
     tones.fonts()
     lines.scores()
-    counts = sum(on_both_cores(partial(told, chosen.seed), range(chosen.takes)), Counter())
+    counts = Counter()
+    for seed in map(int, chosen.seeds.split(",")):
+        counts += sum(on_both_cores(partial(told, seed), range(chosen.takes)), Counter())
     for where in ("beside", "apart"):
         of = {outcome: n for (place, outcome), n in counts.items() if place == where}
         words = ", ".join(f"{outcome} {n}" for outcome, n in sorted(of.items()))
