@@ -223,26 +223,34 @@ def _given_back(
     One note left out explains it then, not one gone wrong and one left out. ``soundings`` are
     those of the notes, one each.
     """
-    given, there = list(heard), {note.index for note in heard}
-    for place, (note, sounding) in enumerate(zip(heard, soundings, strict=True)):
+    given = list(heard)
+    for place, sounding in enumerate(soundings):
         for step in (-1, 1):
-            index, beside = note.index + step, place + step
-            if given[place].outcome != "other_pitch" or not 0 <= index < len(line):
+            note, index = given[place], sounding.index + step
+            if note.outcome != "other_pitch" or not _is_untold(given, place + step, index, line):
                 continue
-            missing = index not in there or (
-                0 <= beside < len(heard)
-                and (given[beside].index, given[beside].outcome) == (index, "missing")
-            )
             target = float(line.midi[index] + tuned.offset)
-            if not missing or abs(note.midi_heard + tuned.a4_offset - target) > TAIL_SEMITONES:
+            if abs(note.midi_heard + tuned.a4_offset - target) > TAIL_SEMITONES:
                 continue
             own = replace(sounding, kind=WRITTEN, index=index, midi=target)
             told = _noted(own, None, line, frames, tuned)
             if told.outcome == "played" and told.midi_heard is not None:
                 given[place] = told
-                if index in there:
-                    given[beside] = HeardNote(note.index, "missing", probability=note.probability)
+                if any(one.index == index for one in heard):
+                    given[place + step] = HeardNote(
+                        note.index, "missing", probability=note.probability
+                    )
     return given
+
+
+def _is_untold(heard: list[HeardNote], place: int, index: int, line: WrittenLine) -> bool:
+    """True when note ``index`` is missing at its ``place``, or was left out altogether."""
+    if not 0 <= index < len(line):
+        return False
+    if all(note.index != index for note in heard):
+        return True
+    there = 0 <= place < len(heard) and heard[place].index == index
+    return there and heard[place].outcome == "missing"
 
 
 def _rejoined(heard: list[HeardNote], frames: Frames) -> list[HeardNote]:
