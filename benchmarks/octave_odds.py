@@ -20,14 +20,12 @@ import numpy as np
 
 from benchmarks.hearing import lines, tones
 from benchmarks.hearing.accuracy import on_both_cores, told_of
+from benchmarks.hearing.odds import fitted
 from benchmarks.hearing.takes import take
 from standlight.sound import octaves
 
 NEAR_S = 0.1
 """A note counts where it was heard within this of its true start."""
-
-PENALTY, ROUNDS = 3.3, 40
-"""Ridge of the standardized weights, and most steps of Newton's method."""
 
 ADDED_POINTS = 0.5
 
@@ -64,22 +62,6 @@ def looked_at(seed: int, number: int) -> list[tuple]:
             level.between_peak_db, note.midi_heard is not None, way,
         ))  # fmt: skip
     return rows
-
-
-def fitted(signs: np.ndarray, true: np.ndarray) -> np.ndarray:
-    """Weights of a logistic regression of ``true`` on ``signs`` (rows), the first one constant."""
-    scale = signs.std(axis=0)
-    scale[0] = 1.0
-    rows, weights = signs / scale, np.zeros(signs.shape[1])
-    for _ in range(ROUNDS):
-        chance = 1.0 / (1.0 + np.exp(-rows @ weights))
-        slope = rows.T @ (true - chance) - PENALTY * weights
-        bend = (rows * (chance * (1.0 - chance))[:, None]).T @ rows + PENALTY * np.eye(len(weights))
-        step = np.linalg.solve(bend, slope)
-        weights += step
-        if np.abs(step).max() < 1e-9:
-            break
-    return weights / scale
 
 
 def told(up: np.ndarray, down: np.ndarray, peak_db: np.ndarray, seen: np.ndarray) -> np.ndarray:

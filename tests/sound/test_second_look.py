@@ -78,6 +78,12 @@ def test_a_wrong_note_stays_wrong_and_a_right_one_is_given_back(written, apart):
     assert (right.onset_s, right.offset_s) == (told_both[1].onset_s, told_both[1].offset_s)
 
 
+def test_an_octave_is_left_to_those_who_tell_octaves_and_keeps_its_deviation():
+    octave = HeardNote(0, "other_pitch", 0.0, 0.36, 48.02, 2.0, 1.0)
+    assert looked([60], [octave], [60]) == [octave]
+    assert looked([60], [told(0, 48)], [60])[0].outcome == "played"  # so it would be, without
+
+
 def test_the_ensembles_own_a_counts():
     """At A4 = 430 Hz the same tones are written 0.4 semitones lower."""
     low = -0.398

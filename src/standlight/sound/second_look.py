@@ -51,7 +51,7 @@ def looked_again(
     are the pitches that the notes should sound at by index, the take's shift and tuning in them,
     ``a4_offset`` what ``midi_heard`` leaves out (both in semitones). A note that is given back has
     no deviation; that of another pitch has the written one for its octave to be told, a missing
-    one has none, for where no pitch was seen an octave above is none (5 of 50 came out so, 4 of
+    one has none, for where no pitch was seen an octave above is none (5 of 40 came out so, 4 of
     them left out): see `without_guesses`.
     """
     places = [place for place, sounding in enumerate(settled) if sounding.kind != ADDED]
@@ -91,7 +91,9 @@ def _looked_at(
 ) -> HeardNote:
     """``note`` as it was told, or played; ``written`` is the pitch it should sound at."""
     own = written - a4_offset
-    if note.outcome == "other_pitch" and _is_mistaken(note, frames.recording, own, a4_offset):
+    is_octave = note.deviation_cents is not None  # of those `octaves` tells, and measures them
+    wrong = note.outcome == "other_pitch" and not is_octave
+    if wrong and _is_mistaken(note, frames.recording, own, a4_offset):
         return replace(
             note, outcome="played", midi_heard=own, deviation_cents=None,
             deviation_se_cents=None, probability=UNCLEAR_PROBABILITY,

@@ -39,12 +39,18 @@ def is_tail(
     ...  for one in (held, dying)]
     [False, True]
     """
+    return float(np.dot(ODDS, _signs(recording, between_s, hz, again, above_db))) < 0.0
+
+
+def _signs(
+    recording: Recording, between_s: tuple[float, float], hz: float, again: float, above_db: float
+) -> tuple[float, ...]:
+    """What `ODDS` weighs."""
     early, late = (sounding_db(recording, part(*between_s), hz) for part in (early_part, late_part))
     fall_db = 0.0 if early is None or late is None else late - early
-    signs = (
+    return (
         1.0,
         min(max(fall_db, FALL_DB[0]), FALL_DB[1]),
         max(again, LEAST_AGAIN),
         max(above_db, LEAST_ABOVE_DB),
     )
-    return float(np.dot(ODDS, signs)) < 0.0
