@@ -1,10 +1,12 @@
-"""Wrong notes that have the pitch of the note beside them: are they told, or taken for its tail?
+"""Faults that have the pitch of the note beside them: are they told, or taken for its tail?
 
 Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/neighbour_pitch.py --seeds
 2701,2801,2901 [--takes 144]``.
-The generator of `benchmarks/listening.py` never plants such a note, so that every planted fault has
+The generator of `benchmarks/listening.py` never plants such a fault, so that every planted one has
 one explanation; musicians do play them. Here half of the wrong notes take the pitch of a neighbour
-up to a fourth away. Prints as what they and the others were told, and the precision that is left.
+up to a fourth away, and half of the notes left out have a neighbour of their own pitch. Prints as
+what they and the others were told (of equal notes either may be the one left out), and the
+precision that is left.
 """
 
 from __future__ import annotations
@@ -28,7 +30,15 @@ KIND = "beside"
 
 BESIDE_SHARE, FARTHEST_SEMITONES = 0.5, 5
 
-_instead = playing._instead
+PLACES = {
+    "beside": ("wrong notes with the pitch of a neighbour", "other"),
+    "apart": ("other wrong notes", "other"),
+    "equal": ("notes left out beside an equal one", "missing"),
+    "left out": ("other notes left out", "missing"),
+}
+"""What is counted, in words, and as what it should be told."""
+
+_instead, _faults = playing._instead, playing._faults
 
 
 def instead(rng, notes, index: int, fault: str) -> int:
@@ -41,25 +51,54 @@ def instead(rng, notes, index: int, fault: str) -> int:
     return int(rng.choice(near)) if near else _instead(rng, notes, index, fault)
 
 
+def faults(rng, notes, plan) -> dict[int, str]:
+    """The usual faults; half the notes left out are moved to one that a neighbour is equal to."""
+    found = _faults(rng, notes, plan)
+    equal = [at for at in range(2, len(notes) - 2) if _has_equal(notes, at)]
+    for index in [at for at, kind in found.items() if kind == "missing"]:
+        far = [at for at in equal
+               if all(abs(at - other) > playing.LEAST_APART for other in found if other != index)]
+        if far and rng.random() < BESIDE_SHARE:
+            del found[index]
+            found[int(rng.choice(far))] = "missing"
+    return found
+
+
+def _has_equal(notes, index: int) -> bool:
+    """True when a note beside ``index`` has its pitch."""
+    return any(notes[index + step].midi == notes[index].midi for step in (-1, 1))
+
+
 def make(seed: int, kind: str, number: int) -> takes.MadeTake:
     """A new take with such notes."""
-    with patch.object(playing, "_instead", instead):
+    with (patch.object(playing, "_instead", instead), patch.object(playing, "_faults", faults)):
         return takes.make(seed, kind, number)
 
 
 def told(seed: int, number: int) -> Counter:
-    """What became of a take's wrong notes, by where their pitch was from, and false ones."""
+    """What became of a take's faults, by what their neighbours are, and false ones."""
     made = takes.take(seed, KIND, number, make)
     report = told_of(made.recording(), made.passage, made.line.tempo_qpm)
     heard, notes, counts = {n.index: n for n in report.notes}, made.passage.notes, Counter()
+    told = [told_outcome(heard.get(index), note.midi) for index, note in enumerate(notes)]
+    excused = set()
     for true in made.truth.notes:
-        outcome = told_outcome(heard.get(true.index), notes[true.index].midi)
-        if true.outcome != "other":
-            counts["false", outcome] += true.outcome != "octave"
-            continue
-        sounded = round(true.midi - made.truth.tuning_cents / 100.0)
-        beside = any(notes[true.index + step].midi == sounded for step in (-1, 1))
-        counts["beside" if beside else "apart", outcome] += 1
+        outcome, index = told[true.index], true.index
+        if true.outcome == "other":
+            sounded = round(true.midi - made.truth.tuning_cents / 100.0)
+            beside = any(notes[index + step].midi == sounded for step in (-1, 1))
+            counts["beside" if beside else "apart", outcome] += 1
+        elif true.outcome == "missing" and _has_equal(notes, index):
+            equal = [at for at in (index, index - 1, index + 1) if
+                     notes[at].midi == notes[index].midi and told[at] == "missing"]
+            excused.update(equal[:1])
+            counts["equal", "missing" if equal else outcome] += 1
+        elif true.outcome == "missing":
+            counts["left out", outcome] += 1
+    for true in made.truth.notes:
+        right = told[true.index] == true.outcome or true.index in excused
+        if true.outcome != "octave" and not right:
+            counts["false", told[true.index]] += 1
     return counts
 
 
@@ -75,13 +114,13 @@ def main() -> None:
     counts = Counter()
     for seed in map(int, chosen.seeds.split(",")):
         counts += sum(on_both_cores(partial(told, seed), range(chosen.takes)), Counter())
-    for where in ("beside", "apart"):
-        of = {outcome: n for (place, outcome), n in counts.items() if place == where}
-        words = ", ".join(f"{outcome} {n}" for outcome, n in sorted(of.items()))
-        share = proportion(of.get("other", 0), sum(of.values()))
-        print(f"wrong notes {where}: told {share}; {words}")
-    hit = counts["beside", "other"] + counts["apart", "other"]
-    print(f"precision: {proportion(hit, hit + counts['false', 'other'])}")
+    for where, (words, outcome) in PLACES.items():
+        of = {told: n for (place, told), n in counts.items() if place == where}
+        share = proportion(of.get(outcome, 0), sum(of.values()))
+        print(f"{words}: told {share}; {', '.join(f'{one} {n}' for one, n in sorted(of.items()))}")
+    for outcome in ("other", "missing"):
+        hit = sum(counts[where, outcome] for where, (_, own) in PLACES.items() if own == outcome)
+        print(f"{outcome}, precision: {proportion(hit, hit + counts['false', outcome])}")
 
 
 if __name__ == "__main__":

@@ -149,6 +149,19 @@ def test_another_piece_gives_a_verdict_and_no_readings():
     assert all(reading.value is None and reading.because for reading in report.readings)
 
 
+@pytest.mark.parametrize("played_hz", [65.4, 98.0])
+def test_tones_far_from_the_part_are_another_part_and_no_noise(played_hz):
+    """Nothing sounds near the written notes, but tones do."""
+    take = make_take(7252, timbre="flute", count=12)
+    time_s = np.arange(len(take.recording.samples)) / RATE_HZ
+    steps = 2.0 ** (np.floor(2.0 * time_s) % 5 / 12.0)  # a new tone every half second
+    sound = 0.2 * np.sin(2.0 * np.pi * np.cumsum(played_hz * steps) / RATE_HZ)
+    noise = np.random.default_rng(9).normal(0, 1e-3, len(sound))
+    report = heard(take, Recording((sound + noise).astype(np.float32), RATE_HZ))
+    assert codes(report) == {"other_piece"} and report.notes == ()
+    assert report.verdicts[0].sentence.startswith(("Tones can be heard", "None of the 12 written"))
+
+
 def test_silence_gives_a_verdict_in_a_musicians_words():
     rng = np.random.default_rng(7)
     hiss = rng.normal(0, 1e-5, 5 * RATE_HZ).astype(np.float32)

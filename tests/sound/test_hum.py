@@ -13,6 +13,7 @@ from standlight.listening import Terms, hear
 from standlight.music import Note, midi_of_hz
 from standlight.score.values import Passage
 from standlight.sound import PitchTrack, Recording
+from standlight.sound.elsewhere import clear_tone_share
 from standlight.sound.hum import HUM_DB, without_hum
 
 FRAMES = 100
@@ -37,6 +38,16 @@ def test_what_follows_the_mains_far_under_the_music_is_no_voice(hz):
 @pytest.mark.parametrize("hz,soft_db", [(60.0, HUM_DB - 1.0), (61.0, 30.0), (200.0, 30.0)])
 def test_what_is_louder_or_beside_it_stays(hz, soft_db):
     assert without_hum(track_at(midi_of_hz(hz)), level(soft_db)).voiced.all()
+
+
+@pytest.mark.parametrize("hz", [50.0, 60.0, 100.0, 180.0])
+def test_a_room_that_only_hums_has_no_tone_in_it(hz):
+    time_s = np.arange(3 * RATE_HZ) / RATE_HZ
+    hum, beside = (
+        Recording((0.1 * np.sin(2 * np.pi * at * time_s)).astype(np.float32), RATE_HZ)
+        for at in (hz, 1.03 * hz)
+    )
+    assert clear_tone_share(hum) < 0.05 < 0.9 < clear_tone_share(beside)
 
 
 def test_frames_beyond_the_level_stay():

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from standlight.music import hz_of_midi
-from standlight.sound.octaves import harmonic_levels, with_octaves
+from standlight.sound.harmonics import Spectra
+from standlight.sound.octaves import with_octaves
 from standlight.sound.values import HeardNote, Recording
 
 RATE_HZ = 44_100
@@ -42,7 +43,7 @@ def test_an_octave_up_or_down_is_told_and_nothing_else(weights, low):
     written = [low, low + 2, low + 4, low + 5, low + 7]
     sounded = [low, low + 14, low + 4, low - 7, low + 7]
     notes = with_octaves(
-        heard(written, sounded), tones(sounded, weights), np.array(written, float), 0.0
+        heard(written, sounded), Spectra(tones(sounded, weights)), np.array(written, float), 0.0
     )
     assert [note.outcome for note in notes] == [
         "played", "other_pitch", "played", "other_pitch", "played"
@@ -54,11 +55,12 @@ def test_an_octave_up_or_down_is_told_and_nothing_else(weights, low):
 def test_a_whole_hollow_take_is_no_octave_slip():
     written = [50, 52, 53, 55]
     notes = heard(written, written)
-    assert with_octaves(notes, tones(written, HOLLOW), np.array(written, float), 0.0) == notes
+    spectra = Spectra(tones(written, HOLLOW))
+    assert with_octaves(notes, spectra, np.array(written, float), 0.0) == notes
 
 
 def test_too_short_a_look_says_nothing():
-    assert harmonic_levels(tones([60], FULL), 0.1, 0.105, 261.6) is None
+    assert Spectra(tones([60], FULL)).levels(0.1, 0.105, 261.6) is None
 
 
 def test_weak_odd_harmonics_that_stand_out_are_the_written_octave():
@@ -70,10 +72,10 @@ def test_weak_odd_harmonics_that_stand_out_are_the_written_octave():
     samples = recording.samples.copy()
     samples[: len(odd.samples)] = odd.samples
     notes = with_octaves(
-        heard(written, written), Recording(samples, RATE_HZ), np.array(written, float), 0.0
+        heard(written, written), Spectra(Recording(samples, RATE_HZ)), np.array(written, float), 0.0
     )
     assert [note.outcome for note in notes] == ["played"] * 4
-    level = harmonic_levels(odd, 0.0, 0.38, float(hz_of_midi(53)))
+    level = Spectra(odd).levels(0.0, 0.38, float(hz_of_midi(53)))
     assert level.odd_db < -15.0 and level.odd_peak_db > 25.0
 
 
@@ -94,7 +96,7 @@ def test_what_every_note_of_this_pitch_has_is_no_slip(at, outcome):
     written = [54, 57, 54, 59, 54, 61, 54, 57]
     weights = [WEAK if place in at else FULL for place in range(len(written))]
     notes = with_octaves(
-        heard(written, written), noisy(written, weights), np.array(written, float), 0.0
+        heard(written, written), Spectra(noisy(written, weights)), np.array(written, float), 0.0
     )
     assert notes[2].outcome == outcome
     assert {note.outcome for note in notes if note.index not in at} == {"played"}
@@ -106,7 +108,7 @@ def test_an_overtone_of_the_octave_below_is_that_octave(above):
     sounded = [62, 64, 53, 67]
     notes = heard(written, written)
     notes[2] = HeardNote(2, "other_pitch", 0.8, 1.18, 65.0 + above, probability=0.8)
-    told = with_octaves(notes, tones(sounded, FULL), np.array(written, float), 0.0)
+    told = with_octaves(notes, Spectra(tones(sounded, FULL)), np.array(written, float), 0.0)
     assert told[2].outcome == "other_pitch" and told[2].midi_heard == pytest.approx(53.0)
     assert [note.outcome for note in told].count("played") == 3
 
@@ -117,7 +119,7 @@ def test_a_pitch_where_an_overtone_would_lie_stays_one_where_no_octave_sounds(ab
     notes = heard(written, written)
     notes[2] = HeardNote(2, "other_pitch", 0.8, 1.18, 65.0 + above, probability=0.8)
     sounded = [62, 64, 65 + above, 67]
-    told = with_octaves(notes, tones(sounded, FULL), np.array(written, float), 0.0)
+    told = with_octaves(notes, Spectra(tones(sounded, FULL)), np.array(written, float), 0.0)
     assert told[2].outcome == outcome
     assert told[2].midi_heard == (65.0 + above if outcome == "other_pitch" else None)
 
@@ -133,7 +135,8 @@ def test_a_place_without_a_pitch_is_a_note_only_where_harmonics_stand_out():
         notes[place] = HeardNote(
             place, "played", 0.4 * place, 0.4 * place + 0.38, probability=0.4
         )
-    told = with_octaves(notes, Recording(samples, RATE_HZ), np.array(written, float), 0.0)
+    spectra = Spectra(Recording(samples, RATE_HZ))
+    told = with_octaves(notes, spectra, np.array(written, float), 0.0)
     assert [note.outcome for note in told] == ["played", "played", "missing", "played"]
 
 
@@ -147,6 +150,6 @@ def test_a_slip_up_is_told_while_the_note_before_rings_on_an_octave_below(level,
     tail = tones([65], FULL).samples * 10.0 ** (-3.0 * np.arange(length) / (die_away_s * RATE_HZ))
     samples[3 * length : 4 * length] += tail.astype(np.float32)
     told = with_octaves(
-        heard(written, sounded), Recording(samples, RATE_HZ), np.array(written, float), 0.0
+        heard(written, sounded), Spectra(Recording(samples, RATE_HZ)), np.array(written, float), 0.0
     )
     assert [note.midi_heard for note in told] == sounded

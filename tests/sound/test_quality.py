@@ -214,7 +214,7 @@ def test_order_counts_steps_of_the_written_line():
 def test_order_by_hand():
     _, performance = heard(41, timbre="clarinet", count=8)
     notes = tuple(
-        HeardNote(i, outcome, float(i) if outcome != "missing" else None)
+        HeardNote(i, outcome, float(i) if outcome != "missing" else None, probability=0.9)
         for i, outcome in enumerate(
             ("played", "played", "other_pitch", "played", "played", "missing", "played", "played")
         )
@@ -257,15 +257,17 @@ def test_a_part_most_of_which_lies_under_the_noise_is_no_other_piece():
 def test_one_note_in_three_wrong_is_still_this_piece():
     _, performance = heard(41, timbre="clarinet", count=24)
     outcomes = ("played", "other_pitch", "played") * 8
-    notes = tuple(HeardNote(i, outcome, float(i)) for i, outcome in enumerate(outcomes))
+    notes = tuple(
+        HeardNote(i, outcome, float(i), probability=0.9) for i, outcome in enumerate(outcomes)
+    )
     faulty = replace(performance, notes=notes, attempts=(), added=(), restarts=())
     assert order_share(faulty) < 0.5 and not is_other_piece(faulty)
 
 
 def test_who_plays_on_past_the_end_has_played_the_part():
     _, performance = heard(41, timbre="clarinet", count=8)
-    notes = tuple(HeardNote(i, "played", float(i)) for i in range(6)) + tuple(
-        HeardNote(i, "played", 20.0 + i) for i in (6, 7)
+    notes = tuple(HeardNote(i, "played", float(i), probability=0.9) for i in range(6)) + tuple(
+        HeardNote(i, "played", 20.0 + i, probability=0.9) for i in (6, 7)
     )
     more = tuple(AddedSound(8.0 + i, 8.5 + i, 61.0) for i in range(10))
     on = replace(performance, notes=notes, added=more, attempts=(), shift_semitones=0)

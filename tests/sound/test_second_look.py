@@ -7,10 +7,12 @@ import pytest
 
 from standlight.music import Note, hz_of_midi
 from standlight.score.values import Passage
+from standlight.sound.belief import ODDS, UNSEEN_DB, Scene, signs_of
 from standlight.sound.following import OTHER, WRITTEN
+from standlight.sound.harmonics import Spectra
 from standlight.sound.noting import Frames, Tuned, noted
 from standlight.sound.pitch import pitch_candidates, pitch_path
-from standlight.sound.second_look import looked_again, without_guesses
+from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
 from standlight.sound.settling import Sounding
 from standlight.sound.tails import is_tail
 from standlight.sound.values import HOP_S, HeardNote, Recording
@@ -52,13 +54,27 @@ def sounding(kind, index, place, midi, length=1.0):
     return Sounding(kind, index, TONE_S * place, TONE_S * (place + length), midi)
 
 
-def looked(midis, heard, written, before=None, a4_offset=0.0, noise=1e-3):
-    """``heard`` after the second look, laid one after the other over tones of ``midis``."""
+def line_of(written):
+    """A line of quarters at the ``written`` pitches."""
+    notes = tuple(
+        Note(Fraction(at), Fraction(1), measure=0, midi=midi) for at, midi in enumerate(written)
+    )
+    return written_line(Passage("", "Flute", "", (), notes, Fraction(len(notes))))
+
+
+def scene_of(midis, heard, written, before=None, offset=0.0, noise=1e-3):
+    """The notes ``heard`` laid one after the other over tones of ``midis``; ``offset`` semitones
+    are the take's own and its ensemble's tuning."""
     settled = [sounding(OTHER, note.index, place, None) for place, note in enumerate(heard)]
     if before is not None:
         settled[0] = sounding(OTHER, 0, 0, before)
-    written = np.array(written, dtype=float)
-    return looked_again(heard, settled, frames_of(sounds(midis, noise)), written, a4_offset)
+    tuned = Tuned(0, offset, offset, TONE_S, octave_free=False)
+    return Scene(settled, frames_of(sounds(midis, noise)), line_of(written), tuned)
+
+
+def looked(midis, heard, written, **more):
+    """``heard`` after the second look over tones of ``midis``."""
+    return looked_again(heard, scene_of(midis, heard, written, **more))
 
 
 def told(index, midi):
@@ -81,22 +97,32 @@ def test_a_wrong_note_stays_wrong_and_a_right_one_is_given_back(written, apart):
 def test_an_octave_is_left_to_those_who_tell_octaves_and_keeps_its_deviation():
     octave = HeardNote(0, "other_pitch", 0.0, 0.36, 48.02, 2.0, 1.0)
     assert looked([60], [octave], [60]) == [octave]
-    assert looked([60], [told(0, 48)], [60])[0].outcome == "played"  # so it would be, without
 
 
 def test_the_ensembles_own_a_counts():
     """At A4 = 430 Hz the same tones are written 0.4 semitones lower."""
     low = -0.398
     notes = [told(0, 63), told(1, 63)]
-    found = looked([60 + low, 62 + low], notes, [60 + low, 62 + low], a4_offset=low)
+    found = looked([60 + low, 62 + low], notes, [60, 62], offset=low)
     assert [note.outcome for note in found] == ["played", "played"]
     assert [note.midi_heard for note in found] == pytest.approx([60.0, 62.0])
 
 
-def test_noise_and_a_look_that_is_too_short_give_nothing_back():
-    assert looked([None], [told(0, 63)], [60], noise=0.05) == [told(0, 63)]
+def test_in_noise_no_pitch_is_held_against_a_player_and_a_missing_note_stays_missing():
+    assert looked([None], [told(0, 63)], [60], noise=0.05)[0].outcome == "played"
+    missing = [HeardNote(0, "missing", probability=0.9)]
+    assert looked([None], missing, [60], noise=0.05) == missing
+
+
+def test_a_take_in_which_nothing_was_found_is_looked_at_all_the_same():
+    assert looked([None], [], [60]) == with_probabilities([], scene_of([None], [], [60])) == []
+
+
+def test_a_look_that_is_too_short_says_nothing():
     short = HeardNote(0, "other_pitch", 0.0, 0.02, 31.0)
-    assert looked([30], [short], [30]) == [short]
+    scene = scene_of([30], [short], [30])
+    signs = signs_of(short, 0, (None, None), scene)
+    assert signs["own_db"] == signs["told_db"] == signs["before_db"] == UNSEEN_DB
 
 
 @pytest.mark.parametrize("written", [45, 60, 79])
@@ -108,9 +134,37 @@ def test_a_missing_note_that_sounds_is_given_back_and_silence_and_a_tail_are_not
     assert found.offset_s == pytest.approx(2 * TONE_S) and found.loudness_lkfs < 0.0
     for sounded in (None, 55):
         assert looked([55, sounded], missing, [55, written], before=55.0)[1] == missing[1]
-    assert looked([written, written], missing, [55, written], before=float(written))[1].outcome == (
-        "missing"
-    )  # fmt: skip
+
+
+def test_a_repeated_pitch_that_sounds_in_its_time_is_not_called_missing():
+    """Whether it began a second time cannot be heard here: nothing is held against the player."""
+    missing = [HeardNote(0, "played", 0.0, 0.4), HeardNote(1, "missing", probability=0.9)]
+    assert looked([55, 55], missing, [55, 55], before=55.0)[1].outcome == "played"
+
+
+def test_what_sounds_as_told_is_surely_so_and_what_does_not_is_not():
+    right, wrong = HeardNote(0, "played", 0.0, 0.36, 60.0, 0.0, 1.0), told(1, 63)
+    sure = with_probabilities([right, wrong], scene_of([60, 63], [right, wrong], [60, 62]))
+    assert [note.outcome for note in sure] == ["played", "other_pitch"]
+    assert min(note.probability for note in sure) > 0.9
+    doubted = with_probabilities([right, wrong], scene_of([57, 62], [right, wrong], [60, 62]))
+    assert doubted[0].probability < 0.9 and doubted[1].probability < 0.1
+
+
+@pytest.mark.parametrize(("sounded", "outcome"), [(60, "played"), (None, "missing")])
+def test_an_octave_that_does_not_sound_is_played_or_missing(monkeypatch, sounded, outcome):
+    monkeypatch.setitem(globals(), "HARMONICS", {1: 1.0, 3: 0.5, 5: 0.3})  # a closed pipe's
+    octave = HeardNote(0, "other_pitch", 0.0, 0.36, 48.0)
+    (found,) = with_probabilities([octave], scene_of([sounded], [octave], [60], noise=0.02))
+    assert (found.outcome, found.midi_heard, found.deviation_cents) == (outcome, None, None)
+    assert 0.6 < found.probability <= 1.0
+
+
+def test_every_sign_that_counts_is_read_and_whats_told_has_its_odds():
+    note = HeardNote(0, "played", 0.0, 0.36, 60.0)
+    signs = signs_of(note, 0, (None, None), scene_of([60], [note], [60]))
+    assert {name for odds in ODDS.values() for name in odds} == set(signs)
+    assert set(ODDS) == {"played", "other", "octave", "missing"}
 
 
 def test_a_pitch_that_was_not_measured_is_not_told():
@@ -139,7 +193,8 @@ def test_what_dies_away_is_a_tail_and_what_is_held_or_begins_again_is_none(midi)
     hz = float(hz_of_midi(midi))
 
     def tail(wave, again, above_db):
-        return is_tail(Recording(wave.astype(np.float32), RATE_HZ), (0.2, 0.8), hz, again, above_db)
+        spectra = Spectra(Recording(wave.astype(np.float32), RATE_HZ))
+        return is_tail(spectra, (0.2, 0.8), hz, again, above_db)
 
     assert tail(dying, -4.0, -8.0) and tail(dying, -np.inf, -40.0)
     assert not tail(held, -4.0, -1.0) and not tail(held, 4.0, -3.0)
@@ -148,11 +203,7 @@ def test_what_dies_away_is_a_tail_and_what_is_held_or_begins_again_is_none(midi)
 
 def figures(midis, soundings, written):
     """What `noted` tells of ``soundings`` over tones of ``midis`` in a line of ``written``."""
-    notes = tuple(
-        Note(Fraction(at), Fraction(1), measure=0, midi=midi) for at, midi in enumerate(written)
-    )
-    line = written_line(Passage("", "Flute", "", (), notes, Fraction(len(notes))))
-    tuned = Tuned(0, 0.0, 0.0, TONE_S, octave_free=False)
+    line, tuned = line_of(written), Tuned(0, 0.0, 0.0, TONE_S, octave_free=False)
     found = {note.index: note for note in noted(soundings, line, frames_of(sounds(midis)), tuned)}
     return [found.get(index) for index in range(len(written))]
 

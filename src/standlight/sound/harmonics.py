@@ -37,6 +37,9 @@ BESIDE = (0.15, 0.42)
 
 _FLOOR = 1e-12
 
+KEPT_SPECTRA = 8
+"""So many spectra are kept: the parts of one note and of its neighbours."""
+
 
 @dataclass(frozen=True, slots=True)
 class HarmonicLevels:
@@ -75,114 +78,126 @@ def late_part(start_s: float, end_s: float) -> tuple[float, float]:
     return max(start_s + LATE_SHARE * (end_s - start_s), last_s - LONGEST_LOOK_S), last_s
 
 
-def harmonic_levels(
-    recording: Recording, start_s: float, end_s: float, hz: float
-) -> HarmonicLevels | None:
-    """The levels at the harmonics of ``hz`` and half-way between them.
+class Spectra:
+    """The spectra of parts of a recording, and what stands out of them at any pitch.
 
-    Of the later part of what lies between ``start_s`` and ``end_s``. None when that is too short.
-
-    >>> time_s = np.arange(48_000) / 48_000
-    >>> tone = np.sin(2 * np.pi * 440 * time_s).astype(np.float32)
-    >>> harmonic_levels(Recording(tone, 48_000), 0.1, 0.6, 220.0).odd_db < -60.0
-    True
+    Parts are given from when to when, in seconds. Those that were asked about last are kept: each
+    is asked about several pitches.
     """
-    found = _peaks(recording, late_part(start_s, end_s), hz)
-    if found is None:
-        return None
-    halves, level, peak_db = found
-    kinds = halves % 2 == 1, halves % 4 == 2, halves % 4 == 0
-    between, odd, even = (level[kind].sum() for kind in kinds)
-    between_db, odd_db, even_db = (peak_db[kind] for kind in kinds)
-    return HarmonicLevels(
-        odd_db=_decibel(odd, even),
-        between_db=_decibel(between, odd + even),
-        odd_peak_db=_median(odd_db),
-        between_peak_db=_median(between_db),
-        even_peak_db=_median(even_db),
-        odd_least_db=float(odd_db.min(initial=MOST_PEAK_DB)),
-        between_least_db=float(between_db.min(initial=MOST_PEAK_DB)),
-    )
+
+    def __init__(self, recording: Recording) -> None:
+        """Nothing is worked out before it is asked."""
+        self._recording = recording
+        self._kept: dict[tuple[int, int], np.ndarray] = {}
+
+    def levels(self, start_s: float, end_s: float, hz: float) -> HarmonicLevels | None:
+        """The levels at the harmonics of ``hz`` and half-way between them.
+
+        Of the later part of what lies between ``start_s`` and ``end_s``. None when that is too
+        short.
+
+        >>> time_s = np.arange(48_000) / 48_000
+        >>> tone = np.sin(2 * np.pi * 440 * time_s).astype(np.float32)
+        >>> Spectra(Recording(tone, 48_000)).levels(0.1, 0.6, 220.0).odd_db < -60.0
+        True
+        """
+        found = self._peaks(late_part(start_s, end_s), hz)
+        if found is None:
+            return None
+        halves, level, peak_db = found
+        kinds = halves % 2 == 1, halves % 4 == 2, halves % 4 == 0
+        between, odd, even = (level[kind].sum() for kind in kinds)
+        between_db, odd_db, even_db = (peak_db[kind] for kind in kinds)
+        return HarmonicLevels(
+            odd_db=_decibel(odd, even),
+            between_db=_decibel(between, odd + even),
+            odd_peak_db=_median(odd_db),
+            between_peak_db=_median(between_db),
+            even_peak_db=_median(even_db),
+            odd_least_db=float(odd_db.min(initial=MOST_PEAK_DB)),
+            between_least_db=float(between_db.min(initial=MOST_PEAK_DB)),
+        )
+
+    def standing_out_db(self, between_s: tuple[float, float], hz: float) -> float | None:
+        """How far the harmonics of ``hz`` stand above what lies beside them, the middle one.
+
+        None when the part is too short.
+
+        >>> time_s = np.arange(48_000) / 48_000
+        >>> tone = sum(np.sin(2 * np.pi * 440 * n * time_s) for n in (1, 2, 3))
+        >>> spectra = Spectra(Recording(tone.astype(np.float32), 48_000))
+        >>> there, beside = (spectra.standing_out_db((0.1, 0.4), hz) for hz in (440.0, 494.0))
+        >>> there > beside + 30.0
+        True
+        """
+        found = self._peaks(between_s, hz)
+        if found is None:
+            return None
+        halves, _, peak_db = found
+        return _median(peak_db[halves % 2 == 0])
+
+    def sounding_db(self, between_s: tuple[float, float], hz: float) -> float | None:
+        """How loud the harmonics of ``hz`` are, in decibel: only differences of it mean anything.
+
+        None when the part is too short.
+
+        >>> time_s = np.arange(48_000) / 48_000
+        >>> tone = np.sin(2 * np.pi * 440 * time_s).astype(np.float32)
+        >>> tone[24_000:] *= 0.1  # 20 dB softer
+        >>> spectra = Spectra(Recording(tone, 48_000))
+        >>> early, late = (spectra.sounding_db(at, 440.0) for at in ((0.1, 0.2), (0.6, 0.9)))
+        >>> round(early - late, 1)
+        20.0
+        """
+        found = self._peaks(between_s, hz)
+        if found is None:
+            return None
+        halves, level, _ = found
+        samples = (between_s[1] - between_s[0]) * self._recording.rate_hz
+        return _decibel(float(level[halves % 2 == 0].mean()) / samples**2, 0.0)
+
+    def _peaks(
+        self, between_s: tuple[float, float], hz: float
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
+        """At every half of ``hz``: its number, its power, and by how much it stands out (dB).
+
+        Three arrays ``(halves,)``; None of less than `FEWEST_PERIODS`.
+        """
+        rate_hz = self._recording.rate_hz
+        first, last = (max(int(at_s * rate_hz), 0) for at_s in between_s)
+        last = min(last, len(self._recording.samples))
+        if last - first < FEWEST_PERIODS * rate_hz / hz:
+            return None
+        power = self._power(first, last)
+        top = int(min(2 * MOST_HARMONICS, 2.0 * min(HIGHEST_HZ, 0.45 * rate_hz) / hz))
+        halves = np.arange(1, top + 1)
+        spacing = hz * 2.0 * (len(power) - 1) / rate_hz
+        centre = halves * spacing / 2.0
+        edges = np.stack([centre * (1.0 - HALF_WIDTH), centre * (1.0 + HALF_WIDTH) + 2], axis=1)
+        level = np.maximum.reduceat(power, edges.astype(int).ravel())[::2]
+        beside = _beside(power, centre, spacing)
+        return halves, level, 10.0 * np.log10((level + _FLOOR) / (beside + _FLOOR))
+
+    def _power(self, first: int, last: int) -> np.ndarray:
+        """The power spectrum of the samples ``first`` up to ``last``, padded to a power of two."""
+        kept = self._kept.get((first, last))
+        if kept is None:
+            while len(self._kept) >= KEPT_SPECTRA:
+                del self._kept[next(iter(self._kept))]
+            piece = self._recording.samples[first:last].astype(float)
+            size = 1 << int(np.ceil(np.log2(max(4 * len(piece), 8_192))))
+            kept = np.abs(np.fft.rfft(piece * hanning(len(piece)), size)) ** 2
+            self._kept[first, last] = kept
+        return kept
 
 
-def standing_out_db(
-    recording: Recording, between_s: tuple[float, float], hz: float
-) -> float | None:
-    """How far the harmonics of ``hz`` stand above what lies beside them, the middle one of them.
-
-    ``between_s`` is from when to when it is looked, in seconds. None when that is too short.
-
-    >>> time_s = np.arange(48_000) / 48_000
-    >>> tone = sum(np.sin(2 * np.pi * 440 * n * time_s) for n in (1, 2, 3)).astype(np.float32)
-    >>> there, beside = (standing_out_db(Recording(tone, 48_000), (0.1, 0.4), hz)
-    ...                  for hz in (440.0, 494.0))
-    >>> there > beside + 30.0
-    True
-    """
-    found = _peaks(recording, between_s, hz)
-    if found is None:
-        return None
-    halves, _, peak_db = found
-    return _median(peak_db[halves % 2 == 0])
-
-
-def sounding_db(
-    recording: Recording, between_s: tuple[float, float], hz: float
-) -> float | None:
-    """How loud the harmonics of ``hz`` are, in decibel: only differences of it mean anything.
-
-    ``between_s`` is from when to when it is looked, in seconds. None when that is too short.
-
-    >>> time_s = np.arange(48_000) / 48_000
-    >>> tone = np.sin(2 * np.pi * 440 * time_s).astype(np.float32)
-    >>> tone[24_000:] *= 0.1  # 20 dB softer
-    >>> early, late = (sounding_db(Recording(tone, 48_000), between, 440.0)
-    ...                for between in ((0.1, 0.2), (0.6, 0.9)))
-    >>> round(early - late, 1)
-    20.0
-    """
-    found = _peaks(recording, between_s, hz)
-    if found is None:
-        return None
-    halves, level, _ = found
-    samples = (between_s[1] - between_s[0]) * recording.rate_hz
-    return _decibel(float(level[halves % 2 == 0].mean()) / samples**2, 0.0)
-
-
-def _peaks(
-    recording: Recording, between_s: tuple[float, float], hz: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
-    """At every half of ``hz``: its number, its power, and by how much it stands out (dB).
-
-    Three arrays ``(halves,)``; None of less than `FEWEST_PERIODS`.
-    """
-    rate_hz = recording.rate_hz
-    first, last = (max(int(at_s * rate_hz), 0) for at_s in between_s)
-    piece = recording.samples[first:last].astype(float)
-    if len(piece) < FEWEST_PERIODS * rate_hz / hz:
-        return None
-    size = 1 << int(np.ceil(np.log2(max(4 * len(piece), 8_192))))
-    power = np.abs(np.fft.rfft(piece * hanning(len(piece)), size)) ** 2
-    top = int(min(2 * MOST_HARMONICS, 2.0 * min(HIGHEST_HZ, 0.45 * rate_hz) / hz))
-    halves = np.arange(1, top + 1)
-    spacing = hz * size / rate_hz
-    centre = halves * spacing / 2.0
-    low = (centre * (1.0 - HALF_WIDTH)).astype(int)
-    high = (centre * (1.0 + HALF_WIDTH)).astype(int) + 2
-    level = np.array([power[a:b].max(initial=0.0) for a, b in zip(low, high, strict=True)])
-    peak_db = np.array([
-        _decibel(one, _beside(power, middle, spacing))
-        for one, middle in zip(level, centre, strict=True)
-    ])  # fmt: skip
-    return halves, level, peak_db
-
-
-def _beside(power: np.ndarray, middle: float, spacing: float) -> float:
-    """The usual power beside a harmonic, which neither it nor its neighbours reach."""
+def _beside(power: np.ndarray, centre: np.ndarray, spacing: float) -> np.ndarray:
+    """The usual power beside each ``centre``, which no harmonic reaches, ``(centres,)``."""
     near, far = BESIDE[0] * spacing, BESIDE[1] * spacing
-    below = power[max(int(middle - far), 0) : int(middle - near)]
-    above = power[int(middle + near) : int(middle + far)]
-    return _median(np.concatenate([below, above]))
+    steps = np.arange(max(int(far - near), 1))
+    below, above = (centre - far).astype(int), (centre + near).astype(int)
+    cells = np.concatenate([below[:, None] + steps, above[:, None] + steps], axis=1)
+    return np.median(power[np.clip(cells, 0, len(power) - 1)], axis=1)
 
 
 def _median(values: np.ndarray) -> float:

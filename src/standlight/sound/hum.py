@@ -26,14 +26,22 @@ note (made takes have it from 18 dB down)."""
 _HUM_MIDI = np.array([float(midi_of_hz(hz * by)) for hz in MAINS_HZ for by in MULTIPLES])
 
 
+def on_the_mains(midi: np.ndarray) -> np.ndarray:
+    """True where a pitch (semitones, any shape) stands at the mains' frequency or a multiple.
+
+    >>> on_the_mains(np.array([31.35, 31.0, 69.0]))  # 50 Hz, the G beside it, A4
+    array([ True, False, False])
+    """
+    return np.abs(np.asarray(midi)[..., None] - _HUM_MIDI).min(axis=-1) < HUM_SEMITONES
+
+
 def without_hum(track: PitchTrack, level_db: np.ndarray) -> PitchTrack:
     """``track`` with no voice where it follows the mains; ``level_db`` is the sound's, by frame."""
     frames = len(track.midi)
     level = np.full(frames, np.inf)
     level[: len(level_db)] = level_db[:frames]
-    apart = np.abs(track.midi[:, None] - _HUM_MIDI).min(axis=1)
     soft = level < float(np.percentile(level_db, 90)) - HUM_DB
-    hum = (apart < HUM_SEMITONES) & soft
+    hum = on_the_mains(track.midi) & soft
     return replace(
         track, voiced=track.voiced & ~hum, confidence=np.where(hum, 0.0, track.confidence)
     )

@@ -10,6 +10,7 @@ import numpy as np
 from standlight.music import hz_of_midi
 from standlight.sound.evidence import frame_weight as weight_of
 from standlight.sound.following import ADDED, CLEAR_ONSET, OTHER, WRITTEN
+from standlight.sound.harmonics import Spectra
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.octaves import FAR_SEMITONES, OVERTONES
 from standlight.sound.pitch import PitchCandidates, strong_near
@@ -107,7 +108,7 @@ class Frames:
 
         ``again`` are the log odds that a pitch begins again.
         """
-        self.recording, self.candidates = recording, candidates
+        self.spectra, self.candidates = Spectra(recording), candidates
         self.onset, self.again = onset, again
         self.midi, self.weight = track.midi.copy(), weight_of(track)
         self.level_db = level_db
@@ -162,8 +163,13 @@ class Frames:
         around = self.onset[max(at - 3, 0) : at + 5]
         if not len(around) or float(around.max()) < CLEAR_ONSET:
             return False
+        return self.rise_db(onset_s) >= least_db
+
+    def rise_db(self, onset_s: float) -> float:
+        """How far the level rises around ``onset_s``, decibel; none at the very end."""
+        at = int(round(onset_s / HOP_S))
         before, after = self.level_db[max(at - 6, 0) : at + 2], self.level_db[at : at + 9]
-        return bool(len(after)) and float(after.max() - before.min()) >= least_db
+        return float(after.max() - before.min()) if len(after) and len(before) else -np.inf
 
 
 def median_se(spread: float, count: float) -> float:
@@ -348,7 +354,7 @@ def _is_left_over(
         return False
     between_s = sounding.onset_s, sounding.until_s
     again, above_db = frames.begins_again(sounding.onset_s), frames.above_db(*between_s)
-    return is_tail(frames.recording, between_s, float(hz_of_midi(midi)), again, above_db)
+    return is_tail(frames.spectra, between_s, float(hz_of_midi(midi)), again, above_db)
 
 
 def _averaged(pitch: np.ndarray) -> np.ndarray:

@@ -14,8 +14,8 @@ from dataclasses import astuple, replace
 import numpy as np
 
 from standlight.music import hz_of_midi
-from standlight.sound.harmonics import MOST_PEAK_DB, HarmonicLevels, harmonic_levels
-from standlight.sound.values import HeardNote, Recording
+from standlight.sound.harmonics import MOST_PEAK_DB, HarmonicLevels, Spectra
+from standlight.sound.values import HeardNote
 
 UP_ODDS = (-3.94, -0.218, 0.106, -0.209, -0.082, 1.09, -8.18)
 DOWN_ODDS = (-2.71, 0.231, -0.069, 0.236, 0.145, 2.48)
@@ -55,7 +55,7 @@ SAME_SEMITONES = 0.7
 """A sound counts as the written note's name within this of it or its octaves."""
 
 def with_octaves(
-    heard: Sequence[HeardNote], recording: Recording, written: np.ndarray, a4_offset: float
+    heard: Sequence[HeardNote], spectra: Spectra, written: np.ndarray, a4_offset: float
 ) -> list[HeardNote]:
     """``heard`` with the octave of each note that has the written name decided by harmonics.
 
@@ -64,7 +64,7 @@ def with_octaves(
     """
     folded = [_folded(note, written, a4_offset) for note in heard]
     levels = [
-        harmonic_levels(recording, note.onset_s, note.offset_s, float(hz_of_midi(midi)))
+        spectra.levels(note.onset_s, note.offset_s, float(hz_of_midi(midi)))
         if midi is not None and note.onset_s is not None and note.offset_s is not None
         else None
         for note, midi in zip(heard, folded, strict=True)

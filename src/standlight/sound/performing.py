@@ -9,6 +9,7 @@ import numpy as np
 
 from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
+from standlight.sound.belief import Scene
 from standlight.sound.evidence import Evidence, evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
 from standlight.sound.hum import without_hum
@@ -17,7 +18,7 @@ from standlight.sound.octaves import with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.rearticulation import again_odds
-from standlight.sound.second_look import looked_again, without_guesses
+from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
 from standlight.sound.stumbles import with_extras, with_stumbles
@@ -226,12 +227,11 @@ def _assemble(
     """Every figure of every note, chosen among attempts, then the take's own figures."""
     quarter_s = hearing.path.quarter_s
     tuned = Tuned(hearing.shift, hearing.offset, a4_offset, quarter_s, octave_free)
-    heard = noted(settled, line, frames, tuned)
-    written = line.midi + hearing.offset
-    heard = looked_again(heard, settled, frames, written, a4_offset)
+    scene = Scene(settled, frames, line, tuned)
+    heard = looked_again(noted(settled, line, frames, tuned), scene)
     if not octave_free:
-        heard = with_octaves(heard, recording, written, a4_offset)
-    heard = without_guesses(heard)
+        heard = with_octaves(heard, frames.spectra, line.midi + hearing.offset, a4_offset)
+    heard = without_guesses(with_probabilities(heard, scene))
     final, attempts = _last_attempts(heard, len(line))
     jumps = _restarts(heard, hearing.path.jumps)
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])

@@ -1,64 +1,60 @@
-"""A second look at every note that was told as another pitch or missing, before it is believed.
+"""A second look at what was told of every note, before it is believed.
 
 The pitch track may have followed a mixture of two tones, the room or a knock while the written
-note sounded: then the harmonics of the written pitch stand out, and further than those of the pitch
-that was told, or of the note before.
+note sounded, and the follower may have bought one fault with another. What the odds of `belief`
+speak against is told as what is likelier; what was not measured is not told.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-
-from standlight.music import hz_of_midi
-from standlight.sound.following import ADDED
-from standlight.sound.harmonics import early_part, late_part, standing_out_db
+from standlight.sound.belief import Scene, probability, signs_of, told_as
 from standlight.sound.loudness import loudness_lkfs
-from standlight.sound.noting import UNCLEAR_PROBABILITY, Frames
-from standlight.sound.settling import Sounding
-from standlight.sound.values import HeardNote, Recording
+from standlight.sound.values import HeardNote
 
-LEAST_MORE_DB = 3.0
-"""The harmonics of a written pitch stand out at least so much further than those of the other
-pitch that was told, in the mean of an early and a late look (made takes of eight development seeds:
-19 of 87 right notes and 8 of 27 octaves told as another pitch do, and 1 of 1,745 wrong ones)."""
+LEAST_PROBABILITY = 0.4
+"""A fault that is less likely than this is not told: it is about as likely as not."""
 
 HIDDEN_PEAK_DB = 8.0
-"""A note that was told missing sounds where its harmonics stand out so far, further than those of
-the note before, and neither that one nor the next has its pitch (the same takes: 49 of 172 right
-notes and 8 of 31 octaves told as missing, and 4 of 858 that were left out)."""
+"""A note that is no octave off was played where its own harmonics stand out so far, else it is
+missing."""
 
 TELLING_CENTS, Z_95 = 25.0, 1.959964
 """A deviation that is not known to what is heard as out of tune in a melody (Larrouy-Maestri 2018,
-abstract) tells nothing: it is left out (2 in 100 notes of the same takes, half under 0.15 s)."""
-
-NEAR_SEMITONES = 0.5
-"""A sound has the pitch of the one beside it within this."""
+abstract) tells nothing: it is left out (2 in 100 notes of made takes, half under 0.15 s)."""
 
 
-def looked_again(
-    heard: Sequence[HeardNote],
-    settled: Sequence[Sounding],
-    frames: Frames,
-    written: np.ndarray,
-    a4_offset: float,
-) -> list[HeardNote]:
-    """``heard`` with each other pitch and missing note played where the written pitch sounds.
+def looked_again(heard: Sequence[HeardNote], scene: Scene) -> list[HeardNote]:
+    """``heard`` with every other pitch and missing note that the odds speak against as played.
 
-    ``settled`` are all soundings; ``heard`` those of written notes, in the same order. ``written``
-    are the pitches that the notes should sound at by index, the take's shift and tuning in them,
-    ``a4_offset`` what ``midi_heard`` leaves out (both in semitones). A note that is given back has
-    no deviation; that of another pitch has the written one for its octave to be told, a missing
-    one has none, for where no pitch was seen an octave above is none (5 of 40 came out so, 4 of
-    them left out): see `without_guesses`.
+    ``heard`` has one note for each sounding of a written one in the ``scene``, in their order. A
+    note that is given back has no deviation; that of another pitch has the written one for its
+    octave to be told, a missing one has none, for where no pitch was seen an octave above is none
+    (5 of 40 came out so, 4 of them left out): see `without_guesses`. What lies an octave off is
+    left to those who tell octaves.
     """
-    places = [place for place, sounding in enumerate(settled) if sounding.kind != ADDED]
     return [
-        _looked_at(note, place, settled, frames, float(written[note.index]), a4_offset)
-        for note, place in zip(heard, places, strict=True)
+        _given_back(note, place, scene) if _is_mistaken(note, place, beside, scene) else note
+        for note, place, beside in _in_turn(heard, scene)
     ]
+
+
+def with_probabilities(heard: Sequence[HeardNote], scene: Scene) -> list[HeardNote]:
+    """``heard`` with the probability that each note was as it was told, by its signs.
+
+    An octave that the odds speak against is told as played, or as missing.
+    """
+    sure = []
+    for note, place, beside in _in_turn(heard, scene):
+        told, signs = told_as(note, scene), signs_of(note, place, beside, scene)
+        odds = probability(told, signs)
+        if told == "octave" and odds < LEAST_PROBABILITY:
+            sure.append(_in_its_octave(note, signs["own_db"], 1.0 - odds))
+        else:
+            sure.append(replace(note, probability=odds))
+    return sure
 
 
 def without_guesses(heard: Sequence[HeardNote]) -> list[HeardNote]:
@@ -81,68 +77,45 @@ def _without_guess(note: HeardNote) -> HeardNote:
     return replace(note, deviation_cents=None, deviation_se_cents=None)
 
 
-def _looked_at(
+def _in_turn(
+    heard: Sequence[HeardNote], scene: Scene
+) -> Iterator[tuple[HeardNote, int, tuple[HeardNote | None, HeardNote | None]]]:
+    """Each note with where its sounding lies, and the notes before and after it."""
+    beside = zip([None, *heard][:-1], [*heard, None][1:], strict=True)
+    return zip(heard, scene.places(), beside, strict=True)
+
+
+def _is_mistaken(
     note: HeardNote,
     place: int,
-    settled: Sequence[Sounding],
-    frames: Frames,
-    written: float,
-    a4_offset: float,
-) -> HeardNote:
-    """``note`` as it was told, or played; ``written`` is the pitch it should sound at."""
-    own = written - a4_offset
-    is_octave = note.deviation_cents is not None  # of those `octaves` tells, and measures them
-    wrong = note.outcome == "other_pitch" and not is_octave
-    if wrong and _is_mistaken(note, frames.recording, own, a4_offset):
-        return replace(
-            note, outcome="played", midi_heard=own, deviation_cents=None,
-            deviation_se_cents=None, probability=UNCLEAR_PROBABILITY,
-        )  # fmt: skip
-    if note.outcome == "missing" and _is_hidden(place, settled, frames.recording, written):
-        sounding = settled[place]
-        end_s = frames.end_of(sounding.onset_s, sounding.until_s)
-        return HeardNote(
-            note.index, "played", sounding.onset_s, end_s, probability=UNCLEAR_PROBABILITY,
-            loudness_lkfs=loudness_lkfs(frames.k_power[frames.span(sounding.onset_s, end_s)]),
-        )  # fmt: skip
-    return note
-
-
-def _is_mistaken(note: HeardNote, recording: Recording, own: float, a4_offset: float) -> bool:
-    """True where the pitch ``own`` stands out and the one that was told does not."""
-    looks = [
-        (_stands_out(recording, part, own + a4_offset),
-         _stands_out(recording, part, note.midi_heard + a4_offset))
-        for part in _parts(note.onset_s, note.offset_s)
-    ]  # fmt: skip
-    more_db = [mine - other for mine, other in looks if mine is not None and other is not None]
-    return bool(more_db) and float(np.mean(more_db)) >= LEAST_MORE_DB
-
-
-def _is_hidden(
-    place: int, settled: Sequence[Sounding], recording: Recording, written: float
+    beside: tuple[HeardNote | None, HeardNote | None],
+    scene: Scene,
 ) -> bool:
-    """True where the ``written`` pitch stands out of what was laid at ``place``, from there on."""
-    beside = [
-        settled[at].midi if 0 <= at < len(settled) else None for at in (place - 1, place + 1)
-    ]
-    if any(midi is not None and abs(midi - written) < NEAR_SEMITONES for midi in beside):
+    """True of another pitch, or a missing note, that the odds speak against."""
+    told = told_as(note, scene)
+    if told not in ("other", "missing"):
         return False
-    parts = _parts(settled[place].onset_s, settled[place].until_s)
-    own = [_stands_out(recording, part, written) for part in parts]
-    if None in own or np.mean(own) < HIDDEN_PEAK_DB:
-        return False
-    if beside[0] is None:
-        return True
-    before = [_stands_out(recording, part, beside[0]) for part in parts]
-    return None in before or bool(np.mean(own) > np.mean(before))
+    return probability(told, signs_of(note, place, beside, scene)) < LEAST_PROBABILITY
 
 
-def _parts(start_s: float, end_s: float) -> tuple[tuple[float, float], tuple[float, float]]:
-    """The early and the late part of a note, from when to when."""
-    return early_part(start_s, end_s), late_part(start_s, end_s)
+def _given_back(note: HeardNote, place: int, scene: Scene) -> HeardNote:
+    """``note`` as played: one of another pitch at the written one, a missing one at its place."""
+    if note.outcome == "other_pitch":
+        own = scene.written(note.index) - scene.tuned.a4_offset
+        return replace(
+            note, outcome="played", midi_heard=own, deviation_cents=None, deviation_se_cents=None
+        )
+    sounding, frames = scene.settled[place], scene.frames
+    end_s = frames.end_of(sounding.onset_s, sounding.until_s)
+    loudness = loudness_lkfs(frames.k_power[frames.span(sounding.onset_s, end_s)])
+    return HeardNote(
+        note.index, "played", sounding.onset_s, end_s, probability=note.probability,
+        loudness_lkfs=loudness,
+    )  # fmt: skip
 
 
-def _stands_out(recording: Recording, part: tuple[float, float], midi: float) -> float | None:
-    """How far the harmonics of ``midi`` stand out in a part of the recording, dB."""
-    return standing_out_db(recording, part, float(hz_of_midi(midi)))
+def _in_its_octave(note: HeardNote, own_db: float, odds: float) -> HeardNote:
+    """``note`` as played where its own harmonics stand out by ``own_db`` enough, else missing."""
+    if own_db < HIDDEN_PEAK_DB:
+        return HeardNote(note.index, "missing", probability=odds)
+    return replace(note, outcome="played", midi_heard=None, probability=odds)

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from standlight.sound.harmonics import early_part, late_part, sounding_db
-from standlight.sound.values import Recording
+from standlight.sound.harmonics import Spectra, early_part, late_part
 
 ODDS = (0.97, 0.137, 0.168, 0.252)
 """Log odds of a new note: a constant, and so much for each decibel that its harmonics gain from the
@@ -25,28 +24,29 @@ FALL_DB, LEAST_AGAIN, LEAST_ABOVE_DB = (-30.0, 10.0), -6.0, -20.0
 
 
 def is_tail(
-    recording: Recording, between_s: tuple[float, float], hz: float, again: float, above_db: float
+    spectra: Spectra, between_s: tuple[float, float], hz: float, again: float, above_db: float
 ) -> bool:
     """True when what sounds at ``hz`` from when to when (seconds) is the rest of the note before.
 
     ``again`` are the log odds that the pitch begins again where it starts, ``above_db`` how far it
     lies above the loud moments of the take.
 
+    >>> from standlight.sound.values import Recording
     >>> time_s = np.arange(48_000) / 48_000
     >>> held = np.sin(2 * np.pi * 440 * time_s)
     >>> dying = held * 10.0 ** -(2.0 * time_s)  # by 40 dB in a second
-    >>> [is_tail(Recording(one.astype(np.float32), 48_000), (0.2, 0.9), 440.0, -3.0, -1.0)
+    >>> [is_tail(Spectra(Recording(one.astype(np.float32), 48_000)), (0.2, 0.9), 440.0, -3.0, -1.0)
     ...  for one in (held, dying)]
     [False, True]
     """
-    return float(np.dot(ODDS, _signs(recording, between_s, hz, again, above_db))) < 0.0
+    return float(np.dot(ODDS, _signs(spectra, between_s, hz, again, above_db))) < 0.0
 
 
 def _signs(
-    recording: Recording, between_s: tuple[float, float], hz: float, again: float, above_db: float
+    spectra: Spectra, between_s: tuple[float, float], hz: float, again: float, above_db: float
 ) -> tuple[float, ...]:
     """What `ODDS` weighs."""
-    early, late = (sounding_db(recording, part(*between_s), hz) for part in (early_part, late_part))
+    early, late = (spectra.sounding_db(part(*between_s), hz) for part in (early_part, late_part))
     fall_db = 0.0 if early is None or late is None else late - early
     return (
         1.0,

@@ -1,0 +1,127 @@
+"""The odds that what was told of a note is so: fitted on made takes, and how well they hold.
+
+Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/fault_odds.py --seeds
+2701,2801,2901,3001,3101 --beside 2701,2801,2901 [--takes 144]``. The first seeds are those of
+`benchmarks/listening.py`, the second have faults at a neighbour's pitch as well
+(`benchmarks/neighbour_pitch.py`). For each thing that can be told of a note it prints how often it
+is so where the odds say so, each seed told by the others and by the weights that stand as ``ODDS``
+in `standlight.sound.belief`; and with ``--weights`` the weights. Seeds that it is run on are seen.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections import Counter
+from functools import partial
+from pathlib import Path
+from unittest.mock import patch
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+import numpy as np
+
+from benchmarks import neighbour_pitch
+from benchmarks.hearing import lines, takes, tones
+from benchmarks.hearing.accuracy import on_both_cores, told_of
+from benchmarks.hearing.judging import told_outcome
+from benchmarks.hearing.odds import fitted
+from standlight.sound import belief, performing, second_look
+
+EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
+"""Between these the share that is so is printed."""
+
+FIRST_LOOK = ("other", "missing")
+"""What the first look may give back is taken as it was told before it."""
+
+
+def looked_at(seed: int, kind: str, number: int) -> list[tuple[str, dict[str, float], str]]:
+    """Of every note of a take what was told, its signs, and what is true."""
+    maker = neighbour_pitch.make if kind == neighbour_pitch.KIND else None
+    made, rows, now = takes.take(seed, kind, number, maker), [], []
+    looks = {name: getattr(performing, name) for name in ("looked_again", "with_probabilities")}
+    read = belief.signs_of
+
+    def look(name, heard, scene):
+        now[:] = [name]
+        count = Counter(note.index for note in heard)
+        now.append({index for index, times in count.items() if times == 1})
+        return looks[name](heard, scene)
+
+    def signs(note, place, beside, scene):
+        found, told = read(note, place, beside, scene), belief.told_as(note, scene)
+        if (now[0] == "looked_again") == (told in FIRST_LOOK) and note.index in now[1]:
+            rows.append((note.index, told, found))
+        return found
+
+    with (patch.object(performing, "looked_again", partial(look, "looked_again")),
+          patch.object(performing, "with_probabilities", partial(look, "with_probabilities")),
+          patch.object(second_look, "signs_of", signs)):  # fmt: skip
+        report = told_of(made.recording(), made.passage, made.line.tempo_qpm)
+    true = _truth(made, {note.index: note for note in report.notes})
+    return [(told, found, true[index]) for index, told, found in rows]
+
+
+def _truth(made: takes.MadeTake, heard: dict) -> dict[int, str]:
+    """What became of every note; of equal notes the one that was told missing is."""
+    notes = made.passage.notes
+    true = {note.index: note.outcome for note in made.truth.notes}
+    told = {index: told_outcome(note, notes[index].midi) for index, note in heard.items()}
+    for index in [at for at, outcome in true.items() if outcome == "missing"]:
+        for at in (index - 1, index + 1):
+            equal = 0 <= at < len(notes) and notes[at].midi == notes[index].midi
+            if equal and told.get(at) == "missing" != told.get(index):
+                true[index], true[at] = "played", "missing"
+                break
+    return true
+
+
+def counted(name: str, chance: np.ndarray, true: np.ndarray) -> None:
+    """Print the share that is so, by what the odds say."""
+    cells = []
+    for low, high in zip(EDGES[:-1], EDGES[1:], strict=True):
+        here = (chance >= low) & (chance < high)
+        if here.any():
+            cells.append(f"{low:g} to {high:g}: {true[here].mean():.2f} of {here.sum()}")
+    loss = -np.log(np.where(true, np.maximum(chance, 1e-6), np.maximum(1.0 - chance, 1e-6)))
+    print(f"  {name} (loss {loss.mean():.4f}): {'; '.join(cells)}")
+
+
+def main() -> None:
+    """Hear, fit, print."""
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked.add_argument("--seeds", required=True, help="development seeds, with commas")
+    asked.add_argument("--beside", default="", help="seeds with notes at a neighbour's pitch")
+    asked.add_argument("--takes", type=int, default=144)
+    asked.add_argument("--weights", action="store_true", help="print the weights, too")
+    chosen = asked.parse_args()
+    takes.KINDS[neighbour_pitch.KIND] = takes.KINDS["main"]
+    tones.fonts()
+    lines.scores()
+    rows = []
+    for kind, seeds in (("main", chosen.seeds), (neighbour_pitch.KIND, chosen.beside)):
+        for seed in filter(None, seeds.split(",")):
+            heard = on_both_cores(partial(looked_at, int(seed), kind), range(chosen.takes))
+            rows += [(seed, *row) for one in heard for row in one]
+    for told, odds in belief.ODDS.items():
+        mine = [row for row in rows if row[1] == told]
+        true = np.array([row[3] == told for row in mine])
+        signs = np.array([[row[2][name] for name in odds] for row in mine])
+        of = np.array([row[0] for row in mine])
+        print(f"told as {told}: {true.sum()} of {len(true)} are")
+        weighed = [1.0 / (1.0 + np.exp(-signs @ np.array(list(odds.values()))))]
+        if len(np.unique(of)) > 1:
+            weighed.append(np.zeros(len(true)))
+            for seed in np.unique(of):
+                weights = fitted(signs[of != seed], true[of != seed])
+                weighed[1][of == seed] = 1.0 / (1.0 + np.exp(-signs[of == seed] @ weights))
+        for name, chance in zip(("weights that stand", "each seed by the others"), weighed,
+                                strict=False):  # fmt: skip
+            counted(name, chance, true)
+        if chosen.weights:
+            weights = zip(odds, fitted(signs, true).round(3).tolist(), strict=True)
+            print("  " + ", ".join(f'"{name}": {weight:g}' for name, weight in weights))
+
+
+if __name__ == "__main__":
+    main()
