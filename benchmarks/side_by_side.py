@@ -27,6 +27,9 @@ from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.takes import MadeTake, take
 from standlight.sound import Recording
 
+SURE_PROBABILITY = 0.8
+"""What is less sure is drawn as such, as in the product's own pictures."""
+
 STRIP_S, DOTS = 7.0, 110
 WINDOW_S, HOP_S = 0.046, 0.008
 COLOURS = {"played": "#ffffff", "other_pitch": "#ff9d2f", "missing": "#ff5f5f"}
@@ -68,9 +71,12 @@ def picture(made: MadeTake, report: Any, file: Path) -> None:
         for restart in report.restarts:
             axis.axvline(restart.onset_s, color="#7fe0ff", linewidth=2)
             axis.text(restart.onset_s, high, f"again from {restart.to_index}", color="#004a6e")
-    lost = [note.index for note in report.notes if note.outcome == "missing"]
+    lost = ", ".join(
+        f"{note.index}{'' if note.probability >= SURE_PROBABILITY else ' (not sure)'}"
+        for note in report.notes if note.outcome == "missing"
+    )  # fmt: skip
     words = "; ".join(verdict.sentence for verdict in report.verdicts) or "no verdict"
-    told = f"{made.line.timbre.names[0]}; told missing: {lost}; {words}"
+    told = f"{made.line.timbre.names[0]}; told missing: {lost or 'none'}; {words}"
     pitches = "written: " + " ".join(f"{index}:{midi}" for index, midi in enumerate(written))
     title = "\n".join(textwrap.wrap(told, 190) + textwrap.wrap(pitches, 190))
     axes[0, 0].set_title(title, fontsize=8, loc="left")
@@ -85,6 +91,8 @@ def _told(axis: Any, note: Any, written: int) -> None:
         return
     said = note.midi_heard if note.midi_heard is not None else float(written)
     word = f"{note.index}" if note.outcome == "played" else f"{note.index} not {written}"
+    if note.probability < SURE_PROBABILITY:
+        word += " not sure:"
     _box(axis, note.onset_s, note.offset_s, said, COLOURS[note.outcome],
          word if note.midi_heard is not None else word + "?")  # fmt: skip
 

@@ -33,6 +33,9 @@ BASELINE_TAKES = 48
 """The baseline hears so many of the takes (the issue asks for 48)."""
 
 CLIPPED_SE = 1.959964
+SURE = 0.8
+"""What is told with less is drawn as unsure."""
+
 FAULTS = {
     "other pitch": ("other", Goal(0.92, 0.97), Goal(0.85, 0.93)),
     "missing": ("missing", Goal(0.80, 0.92), Goal(0.85, 0.92)),
@@ -95,6 +98,7 @@ def notes(seed: int, count: int) -> list[Row]:
     for name, (word, precise, recalled) in FAULTS.items():
         rows += _fault_rows(name, word, (precise, recalled), heard, base)
     rows += _added_rows(heard)
+    rows += _belief_rows(heard)
     rows += _cents_rows(heard, base)
     rows.append(_f1_row(heard, base))
     rows += worst(heard)
@@ -164,6 +168,20 @@ def _added_rows(heard: list[Judged]) -> list[Row]:
             proportion(counts[f"added_{kind}_hit"], counts[f"added_{kind}_true"]))
         for kind, word in named.items()
     ]  # fmt: skip
+
+
+def _belief_rows(heard: list[Judged]) -> list[Row]:
+    """What is told surely, and what is told less surely: how often either is so."""
+    rows, told = [], [one for take in heard for one in take.believed]
+    for word in ("played", "other", "missing", "octave"):
+        mine = [(chance, so) for outcome, chance, so in told if outcome == word]
+        cells = []
+        for name, keep in (("sure", lambda p: p >= SURE), ("less", lambda p: p < SURE)):
+            here = [(chance, so) for chance, so in mine if keep(chance)]
+            said = f" (said {np.mean([chance for chance, _ in here]):.3f})" if here else ""
+            cells.append(f"{name} {proportion(sum(so for _, so in here), len(here))}{said}")
+        rows.append(Row(f"told as {word}: what is so", "; ".join(cells)))
+    return rows
 
 
 def _cents_rows(heard: list[Judged], base: list[Judged] | None) -> list[Row]:

@@ -35,7 +35,10 @@ FIGURES = ("onset_s", "offset_s", "midi_heard", "deviation_cents", "deviation_se
 
 @dataclass(slots=True)
 class Judged:
-    """One take judged. ``onset_ms`` told minus true; ``cents``: (error, true seconds, se)."""
+    """One take judged. ``onset_ms`` told minus true; ``cents``: (error, true seconds, se).
+
+    ``believed``: of each told note what was told, with what probability, and whether it is so.
+    """
 
     name: str
     family: str
@@ -46,6 +49,7 @@ class Judged:
     counts: Counter = field(default_factory=Counter)
     onset_ms: list[float] = field(default_factory=list)
     cents: list[tuple[float, float, float]] = field(default_factory=list)
+    believed: list[tuple[str, float, bool]] = field(default_factory=list)
     tuning_cents: float | None = None
     evenness_ms: float | None = None
     attack_ms: float = 0.0
@@ -89,6 +93,8 @@ def _note(judged: Judged, true: TrueNote, told: Any, written: int | None) -> Non
             judged.onset_ms.append(error_ms)
             counts["within"] += abs(error_ms) <= 1000.0 * ONSET_WINDOW_S
             counts["within_100"] += abs(error_ms) <= 2000.0 * ONSET_WINDOW_S
+    if _number(getattr(told, "probability", None)):
+        judged.believed.append((outcome, told.probability, outcome == true.outcome))
     _confuse(counts, "octave", true.outcome == "octave", outcome == "octave")
     if true.outcome != "octave":
         _confuse(counts, "other", true.outcome == "other", outcome == "other")

@@ -96,3 +96,24 @@ def test_the_place_is_told_in_words_and_only_where_there_is_one():
     reading = {one.name: one for one in two}["places with two explanations"]
     assert reading.value == 1.0
     assert reading.sentence.startswith("In measure 2 another note could be the wrong one")
+
+
+@pytest.mark.parametrize(
+    ("probabilities", "words"),
+    [
+        ((0.9, 0.95), "Two notes other than written (of 8)."),
+        ((0.9, 0.5), "Two notes other than written (of 8), one of them not sure."),
+        ((0.6, 0.5), "Two notes other than written (of 8), two of them not sure."),
+        ((0.6,), "One note other than written (of 8), not sure."),
+    ],
+)
+def test_the_words_say_how_many_faults_are_not_sure(probabilities, words):
+    performance = told({2 * at + 1: 60.5 for at in range(len(probabilities))})
+    notes = list(performance.notes)
+    for at, chance in enumerate(probabilities):
+        notes[2 * at + 1] = replace(notes[2 * at + 1], probability=chance)
+    reading = CRITERIA["notes"].read(replace(performance, notes=tuple(notes)))[0]
+    assert reading.sentence == words
+    assert (reading.value, reading.low) == (
+        len(probabilities), sum(chance >= 0.8 for chance in probabilities)
+    )  # fmt: skip

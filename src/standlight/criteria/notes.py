@@ -44,7 +44,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         readings.append(
             Reading(
                 KEY, name, float(len(found)), float(sure), float(len(found) + unsure), "notes",
-                len(notes), sentence=_sentence(len(found), len(notes), outcome),
+                len(notes), sentence=_sentence(len(found), len(found) - sure, len(notes), outcome),
             )  # fmt: skip
         )
     added = len(performance.added)
@@ -126,12 +126,15 @@ def find(performance: Performance) -> tuple[Trouble, ...]:
     )
 
 
-def _sentence(count: int, of: int, outcome: str) -> str:
-    """The count in words, with the number of written notes."""
+def _sentence(count: int, unsure: int, of: int, outcome: str) -> str:
+    """The count in words, with the number of written notes, and how many of it are not sure."""
     if not count:
         return _NONE[outcome]
     words = counted(count, *_WORDS[outcome])
-    return f"{words[0].upper()}{words[1:]} (of {of})."
+    doubt = ""
+    if unsure:
+        doubt = f", {counted(unsure, 'of them', 'of them')} not sure" if count > 1 else ", not sure"
+    return f"{words[0].upper()}{words[1:]} (of {of}){doubt}."
 
 
 ENOUGH_PITCHES, ENOUGH_ONSETS = 6.0, 16.0

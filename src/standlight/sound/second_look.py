@@ -7,7 +7,7 @@ speak against is told as what is likelier; what was not measured is not told.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from standlight.sound.belief import Scene, probability, signs_of, told_as
@@ -44,17 +44,13 @@ def looked_again(heard: Sequence[HeardNote], scene: Scene) -> list[HeardNote]:
 def with_probabilities(heard: Sequence[HeardNote], scene: Scene) -> list[HeardNote]:
     """``heard`` with the probability that each note was as it was told, by its signs.
 
-    An octave that the odds speak against is told as played, or as missing.
+    A fault that they speak against is none: an octave is told as played, or as missing; another
+    pitch and a missing note, which those who tell octaves may have made of it since, as played.
     """
-    sure = []
-    for note, place, beside in _in_turn(heard, scene):
-        told, signs = told_as(note, scene), signs_of(note, place, beside, scene)
-        odds = probability(told, signs)
-        if told == "octave" and odds < LEAST_PROBABILITY:
-            sure.append(_in_its_octave(note, signs["own_db"], 1.0 - odds))
-        else:
-            sure.append(replace(note, probability=odds))
-    return sure
+    return [
+        _surely(note, place, signs_of(note, place, beside, scene), scene)
+        for note, place, beside in _in_turn(heard, scene)
+    ]
 
 
 def without_guesses(heard: Sequence[HeardNote]) -> list[HeardNote]:
@@ -96,6 +92,19 @@ def _is_mistaken(
     if told not in ("other", "missing"):
         return False
     return probability(told, signs_of(note, place, beside, scene)) < LEAST_PROBABILITY
+
+
+def _surely(
+    note: HeardNote, place: int, signs: Mapping[str, float], scene: Scene
+) -> HeardNote:
+    """``note`` with its probability, or as what is likelier."""
+    told = told_as(note, scene)
+    odds = probability(told, signs)
+    if told == "played" or odds >= LEAST_PROBABILITY:
+        return replace(note, probability=odds)
+    if told == "octave":
+        return _in_its_octave(note, signs["own_db"], 1.0 - odds)
+    return replace(_given_back(note, place, scene), probability=1.0 - odds)
 
 
 def _given_back(note: HeardNote, place: int, scene: Scene) -> HeardNote:
