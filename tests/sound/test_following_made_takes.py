@@ -159,7 +159,7 @@ def test_tones_far_from_the_part_are_another_part_and_no_noise(played_hz):
     noise = np.random.default_rng(9).normal(0, 1e-3, len(sound))
     report = heard(take, Recording((sound + noise).astype(np.float32), RATE_HZ))
     assert codes(report) == {"other_piece"} and report.notes == ()
-    assert report.verdicts[0].sentence.startswith(("Tones can be heard", "None of the 12 written"))
+    assert "another piece, part or place?" in report.verdicts[0].sentence
 
 
 def test_silence_gives_a_verdict_in_a_musicians_words():

@@ -22,6 +22,7 @@ and more)."""
 def clear_tone_share(recording: Recording) -> float:
     """Share of the recording in which a clear tone sounds at any pitch but the mains' hum, 0..1.
 
+    >>> import numpy as np
     >>> time_s = np.arange(48_000) / 48_000
     >>> tone = np.sin(2 * np.pi * 440 * time_s).astype(np.float32)
     >>> silence = Recording(0.0 * tone, 48_000)
