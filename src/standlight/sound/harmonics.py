@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import fft
 
 from standlight.sound.spectrum import hanning
 from standlight.sound.values import Recording
@@ -184,9 +185,10 @@ class Spectra:
         if kept is None:
             while len(self._kept) >= KEPT_SPECTRA:
                 del self._kept[next(iter(self._kept))]
-            piece = self._recording.samples[first:last].astype(float)
+            piece = self._recording.samples[first:last]
             size = 1 << int(np.ceil(np.log2(max(4 * len(piece), 8_192))))
-            kept = np.abs(np.fft.rfft(piece * hanning(len(piece)), size)) ** 2
+            cells = fft.rfft(piece * hanning(len(piece)).astype(np.float32), size)
+            kept = cells.real**2 + cells.imag**2
             self._kept[first, last] = kept
         return kept
 
