@@ -23,7 +23,7 @@ from standlight.sound.ending import (
     starts_in_sound,
 )
 from standlight.sound.loudness import integrated_lkfs, k_power
-from standlight.sound.order import is_in_rhythm, is_other_piece
+from standlight.sound.order import found_count, is_in_rhythm, is_other_piece
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.tampering import TELEPHONE_RATE_HZ, USUAL_SHARES, holes, is_suppressed
 from standlight.sound.values import HOP_S, Performance, Recording
@@ -266,7 +266,7 @@ def _is_mostly_unheard(recording: Recording, performance: Performance) -> bool:
 
 def _mostly_unheard(performance: Performance) -> Verdict:
     """The verdict on a take most of which is too soft for its room."""
-    played = sum(note.outcome == "played" for note in performance.notes)
+    played = found_count(performance)
     return Verdict(
         "too_noisy",
         f"Only {played} of the {len(performance.notes)} written notes stand out of the noise in "
@@ -276,7 +276,7 @@ def _mostly_unheard(performance: Performance) -> Verdict:
 
 def _other_piece(performance: Performance) -> Verdict:
     """The verdict on a take of something else, with what was found."""
-    played = sum(note.outcome == "played" for note in performance.notes)
+    played = found_count(performance)
     found = f"{played} of the {len(performance.notes)} written notes"
     said = f"{found} were found, but not in their order"
     if 2 * played < len(performance.notes):

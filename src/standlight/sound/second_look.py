@@ -102,9 +102,12 @@ def _surely(
     odds = probability(told, signs)
     if told == "played" or odds >= LEAST_PROBABILITY:
         return replace(note, probability=odds)
-    if told == "octave":
-        return _in_its_octave(note, signs["own_db"], 1.0 - odds)
-    return replace(_given_back(note, place, scene), probability=1.0 - odds)
+    if told == "octave" and signs["own_db"] < HIDDEN_PEAK_DB:
+        return HeardNote(note.index, "missing", probability=1.0 - odds)
+    given = replace(note, outcome="played", midi_heard=None)
+    if told != "octave":
+        given = _given_back(note, place, scene)
+    return replace(given, probability=min(1.0 - odds, probability("played", signs)))
 
 
 def _given_back(note: HeardNote, place: int, scene: Scene) -> HeardNote:
@@ -121,10 +124,3 @@ def _given_back(note: HeardNote, place: int, scene: Scene) -> HeardNote:
         note.index, "played", sounding.onset_s, end_s, probability=note.probability,
         loudness_lkfs=loudness,
     )  # fmt: skip
-
-
-def _in_its_octave(note: HeardNote, own_db: float, odds: float) -> HeardNote:
-    """``note`` as played where its own harmonics stand out by ``own_db`` enough, else missing."""
-    if own_db < HIDDEN_PEAK_DB:
-        return HeardNote(note.index, "missing", probability=odds)
-    return replace(note, outcome="played", midi_heard=None, probability=odds)
