@@ -25,10 +25,8 @@ import numpy as np
 from benchmarks.hearing import lines, tones
 from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.takes import MadeTake, take
+from standlight.criteria.limits import SURE_PROBABILITY
 from standlight.sound import Recording
-
-SURE_PROBABILITY = 0.8
-"""What is less sure is drawn as such, as in the product's own pictures."""
 
 STRIP_S, DOTS = 7.0, 110
 WINDOW_S, HOP_S = 0.046, 0.008

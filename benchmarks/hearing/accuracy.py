@@ -21,6 +21,7 @@ from benchmarks.hearing.spoiled import SHIFTS, SPOILERS, spoiled
 from benchmarks.hearing.table import Goal, Row
 from benchmarks.hearing.takes import take
 from benchmarks.hearing.timbres import FAMILIES
+from standlight.criteria.limits import SURE_PROBABILITY
 from standlight.listening import Terms, hear
 from standlight.score.values import Passage
 from standlight.sound import Recording, Verdict
@@ -33,9 +34,6 @@ BASELINE_TAKES = 48
 """The baseline hears so many of the takes (the issue asks for 48)."""
 
 CLIPPED_SE = 1.959964
-SURE = 0.8
-"""What is told with less is drawn as unsure."""
-
 FAULTS = {
     "other pitch": ("other", Goal(0.92, 0.97), Goal(0.85, 0.93)),
     "missing": ("missing", Goal(0.80, 0.92), Goal(0.85, 0.92)),
@@ -176,7 +174,9 @@ def _belief_rows(heard: list[Judged]) -> list[Row]:
     for word in ("played", "other", "missing", "octave"):
         mine = [(chance, so) for outcome, chance, so in told if outcome == word]
         cells = []
-        for name, keep in (("sure", lambda p: p >= SURE), ("less", lambda p: p < SURE)):
+        for name, keep in (
+            ("sure", lambda p: p >= SURE_PROBABILITY), ("less", lambda p: p < SURE_PROBABILITY)
+        ):
             here = [(chance, so) for chance, so in mine if keep(chance)]
             said = f" (said {np.mean([chance for chance, _ in here]):.3f})" if here else ""
             cells.append(f"{name} {proportion(sum(so for _, so in here), len(here))}{said}")

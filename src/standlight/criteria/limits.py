@@ -9,6 +9,10 @@ from __future__ import annotations
 NOTE_CENTS = 25.0
 """Listeners call a sung note out of tune from about here (Larrouy-Maestri 2018, abstract)."""
 
+SURE_PROBABILITY = 0.8
+"""A note that was told with less is called not sure, drawn in outline and counted only for the
+upper end of an interval (our choice; what such notes were is measured in docs/method.md)."""
+
 SURE_SE = 2.0
 """A note is called off only when it is off by its limit beyond so many standard errors."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from standlight.criteria.limits import SURE_PROBABILITY
 from standlight.criteria.places import where
 from standlight.criteria.two_ways import two_way_places
 from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
@@ -11,9 +12,6 @@ from standlight.passages import Asks, Held, counted
 from standlight.sound.values import Performance
 
 KEY = "notes"
-
-SURE = 0.8
-"""A finding with this probability counts for the lower end of its interval (our choice)."""
 
 UNSURE = 0.5
 """A note heard with less probability than this may be a finding: the upper end (our choice)."""
@@ -39,7 +37,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         if outcome == "other_pitch" and performance.unpitched:
             continue
         found = [note for note in notes if note.outcome == outcome]
-        sure = sum(note.probability >= SURE for note in found)
+        sure = sum(note.probability >= SURE_PROBABILITY for note in found)
         unsure = sum(note.outcome == "played" and note.probability < UNSURE for note in notes)
         readings.append(
             Reading(

@@ -18,7 +18,7 @@ import numpy as np
 
 from standlight.criteria import articulation, dynamics, intonation, notes, pulse, rhythm
 from standlight.criteria.kept import KeptReport
-from standlight.criteria.limits import NOTE_CENTS
+from standlight.criteria.limits import NOTE_CENTS, SURE_PROBABILITY
 from standlight.criteria.places import printed, where
 from standlight.criteria.values import Criterion, Reading, Trouble
 from standlight.music import LOUDNESS_ORDER
@@ -155,7 +155,7 @@ def _sure(kept: KeptReport, troubles: Sequence[Trouble]) -> list[Trouble]:
     return [
         one
         for one in troubles
-        if one.size >= CLEAR_SIZE and heard[one.index].probability >= notes.SURE
+        if one.size >= CLEAR_SIZE and heard[one.index].probability >= SURE_PROBABILITY
     ]
 
 
@@ -311,7 +311,7 @@ def _not_as_written(kept: KeptReport, *, fewest: int, share: float) -> Finding |
     faulty = [
         note
         for note in performance.notes
-        if note.outcome != "played" and note.probability >= notes.SURE
+        if note.outcome != "played" and note.probability >= SURE_PROBABILITY
     ]
     # Notes of a repeat that was left out are missing in the report and not in its words; where
     # time alone tells which of equal notes was which, nobody can say what was missing.

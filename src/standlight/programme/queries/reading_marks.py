@@ -14,6 +14,7 @@ from typing import Any
 from standlight.criteria import CRITERIA
 from standlight.criteria.intonation import moving_centre
 from standlight.criteria.kept import HeardOn, KeptReport, kept_report
+from standlight.criteria.limits import SURE_PROBABILITY
 from standlight.criteria.said import Apart, pitch_apart, time_apart
 from standlight.listening import HeardNote
 from standlight.programme.pitch_targets import DRONE, JUST
@@ -28,9 +29,6 @@ NOTICEABLE_MS = 50.0
 """Good ensembles play within 30 to 50 ms of each other (Rasch 1979, quoted from memory), and
 50 ms is the usual matching window of music information retrieval. Entries inside are not
 marked at all."""
-
-SURE_PROBABILITY = 0.8
-"""A note found with less than this is drawn as unsure. Our choice, no source."""
 
 MOST_SENTENCES = 3
 """More than three places to listen again at once are not heard: common practice, no source."""
