@@ -16,7 +16,7 @@ import numpy as np
 
 from standlight.music import hz_of_midi
 from standlight.sound.following import ADDED, WRITTEN
-from standlight.sound.harmonics import early_part, late_part
+from standlight.sound.harmonics import early_part, late_part, within
 from standlight.sound.noting import Frames, Tuned
 from standlight.sound.settling import Sounding
 from standlight.sound.values import HeardNote
@@ -159,8 +159,8 @@ def _harmonic_signs(
         "own_db": own_db,
         "before_db": before_db,
         "told_db": told_db,
-        "told_more_db": _within(told_db - own_db, MORE_DB),
-        "before_more_db": _within(before_db - own_db, MORE_DB),
+        "told_more_db": within(told_db - own_db, MORE_DB),
+        "before_more_db": within(before_db - own_db, MORE_DB),
     }
 
 
@@ -169,7 +169,7 @@ def _length_signs(between_s: tuple[float, float], index: int, scene: Scene) -> d
     written_s = scene.line.sounding_quarters[index] * scene.tuned.quarter_s
     written_s = max(float(written_s), SHORTEST_S)
     length = float(np.log(max(between_s[1] - between_s[0], SHORTEST_S) / written_s))
-    length = _within(length, LENGTHS)
+    length = within(length, LENGTHS)
     return {
         "longer": max(length, 0.0),
         "shorter": max(-length, 0.0),
@@ -184,9 +184,9 @@ def _frame_signs(between_s: tuple[float, float], own: float, frames: Frames) -> 
     sure = weight > SURE_WEIGHT
     near = np.abs(frames.midi[span] - own) < NEAR_SEMITONES
     return {
-        "above_db": _within(frames.above_db(*between_s), ABOVE_DB),
-        "again": _within(frames.begins_again(between_s[0]), AGAIN),
-        "rise_db": _within(frames.rise_db(between_s[0]), RISE_DB),
+        "above_db": within(frames.above_db(*between_s), ABOVE_DB),
+        "again": within(frames.begins_again(between_s[0]), AGAIN),
+        "rise_db": within(frames.rise_db(between_s[0]), RISE_DB),
         "sure": float(weight.mean()),
         "near": float(near[sure].mean()) if sure.any() else 0.0,
     }
@@ -203,7 +203,7 @@ def _standing_out_db(
         for part in (early_part, late_part)
     ]
     seen = [look for look in looks if look is not None]
-    return _within(sum(seen) / len(seen), PEAK_DB) if seen else UNSEEN_DB
+    return within(sum(seen) / len(seen), PEAK_DB) if seen else UNSEEN_DB
 
 
 def _midi(settled: Sequence[Sounding], place: int) -> float | None:
@@ -224,8 +224,3 @@ def _same(one: float | None, other: float | None) -> float:
 def _is_fault(note: HeardNote | None) -> float:
     """1.0 for a note that was not told as played."""
     return float(note is not None and note.outcome != "played")
-
-
-def _within(value: float, bounds: tuple[float, float]) -> float:
-    """``value``, or the bound that it lies beyond."""
-    return float(min(max(value, bounds[0]), bounds[1]))

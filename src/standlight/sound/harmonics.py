@@ -193,6 +193,15 @@ class Spectra:
         return kept
 
 
+def within(value: float, bounds: tuple[float, float]) -> float:
+    """``value``, or the bound that it lies beyond.
+
+    >>> within(50.0, (-5.0, 40.0))
+    40.0
+    """
+    return float(min(max(value, bounds[0]), bounds[1]))
+
+
 def _beside(power: np.ndarray, centre: np.ndarray, spacing: float) -> np.ndarray:
     """The usual power beside each ``centre``, which no harmonic reaches, ``(centres,)``."""
     near, far = BESIDE[0] * spacing, BESIDE[1] * spacing

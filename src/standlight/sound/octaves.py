@@ -14,7 +14,7 @@ from dataclasses import astuple, replace
 import numpy as np
 
 from standlight.music import hz_of_midi
-from standlight.sound.harmonics import MOST_PEAK_DB, HarmonicLevels, Spectra
+from standlight.sound.harmonics import MOST_PEAK_DB, HarmonicLevels, Spectra, within
 from standlight.sound.values import HeardNote
 
 UP_ODDS = (-3.94, -0.218, 0.106, -0.209, -0.082, 1.09, -8.18)
@@ -130,8 +130,8 @@ def _signs_above(level: HarmonicLevels, usual: HarmonicLevels, seen: float) -> t
         1.0,
         min(level.odd_peak_db, MOST_PEAK_DB),
         min(level.even_peak_db, MOST_PEAK_DB),
-        _within(level.odd_db - usual.odd_db, ODD_APART_DB),
-        _within(level.odd_least_db - usual.odd_least_db, APART_DB),
+        within(level.odd_db - usual.odd_db, ODD_APART_DB),
+        within(level.odd_least_db - usual.odd_least_db, APART_DB),
         float(seen > 0.5),
         float(seen < -0.5),
     )
@@ -141,17 +141,12 @@ def _signs_below(level: HarmonicLevels, usual: HarmonicLevels, seen: float) -> t
     """What `DOWN_ODDS` weighs."""
     return (
         1.0,
-        _within(level.between_db, MOST_BETWEEN_DB),
+        within(level.between_db, MOST_BETWEEN_DB),
         min(level.odd_least_db, MOST_PEAK_DB),
-        _within(level.between_peak_db - usual.between_peak_db, APART_DB),
-        _within(level.between_least_db - usual.between_least_db, APART_DB),
+        within(level.between_peak_db - usual.between_peak_db, APART_DB),
+        within(level.between_least_db - usual.between_least_db, APART_DB),
         float(seen < -0.5),
     )
-
-
-def _within(value: float, bounds: tuple[float, float]) -> float:
-    """``value``, or the bound that it lies beyond."""
-    return min(max(value, bounds[0]), bounds[1])
 
 
 def _folded(note: HeardNote, written: np.ndarray, a4_offset: float) -> float | None:

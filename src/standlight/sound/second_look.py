@@ -99,15 +99,15 @@ def _surely(
 ) -> HeardNote:
     """``note`` with its probability, or as what is likelier."""
     told = told_as(note, scene)
-    odds = probability(told, signs)
-    if told == "played" or odds >= LEAST_PROBABILITY:
-        return replace(note, probability=odds)
+    chance = probability(told, signs)
+    if told == "played" or chance >= LEAST_PROBABILITY:
+        return replace(note, probability=chance)
     if told == "octave" and signs["own_db"] < HIDDEN_PEAK_DB:
-        return HeardNote(note.index, "missing", probability=1.0 - odds)
+        return HeardNote(note.index, "missing", probability=1.0 - chance)
     given = replace(note, outcome="played", midi_heard=None)
     if told != "octave":
         given = _given_back(note, place, scene)
-    return replace(given, probability=min(1.0 - odds, probability("played", signs)))
+    return replace(given, probability=min(1.0 - chance, probability("played", signs)))
 
 
 def _given_back(note: HeardNote, place: int, scene: Scene) -> HeardNote:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from standlight.sound.harmonics import Spectra, early_part, late_part
+from standlight.sound.harmonics import Spectra, early_part, late_part, within
 
 ODDS = (0.97, 0.137, 0.168, 0.252)
 """Log odds of a new note: a constant, and so much for each decibel that its harmonics gain from the
@@ -50,7 +50,7 @@ def _signs(
     fall_db = 0.0 if early is None or late is None else late - early
     return (
         1.0,
-        min(max(fall_db, FALL_DB[0]), FALL_DB[1]),
+        within(fall_db, FALL_DB),
         max(again, LEAST_AGAIN),
         max(above_db, LEAST_ABOVE_DB),
     )
