@@ -10,7 +10,6 @@ in `standlight.sound.belief`; and with ``--weights`` the weights. Seeds that it 
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections import Counter
 from functools import partial
@@ -22,8 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import numpy as np
 
 from benchmarks import neighbour_pitch
-from benchmarks.hearing import lines, takes, tones
-from benchmarks.hearing.accuracy import on_both_cores, told_of
+from benchmarks.hearing import takes
+from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.judging import told_outcome
 from benchmarks.hearing.odds import fitted
 from standlight.sound import belief, performing, second_look
@@ -80,7 +79,7 @@ def counted(name: str, chance: np.ndarray, true: np.ndarray) -> None:
     """Print the share that is so, by what the odds say."""
     cells = []
     for low, high in zip(EDGES[:-1], EDGES[1:], strict=True):
-        here = (chance >= low) & (chance < high)
+        here = (chance >= low) & ((chance < high) | (high == EDGES[-1]))
         if here.any():
             cells.append(f"{low:g} to {high:g}: {true[here].mean():.2f} of {here.sum()}")
     loss = -np.log(np.where(true, np.maximum(chance, 1e-6), np.maximum(1.0 - chance, 1e-6)))
@@ -89,20 +88,10 @@ def counted(name: str, chance: np.ndarray, true: np.ndarray) -> None:
 
 def main() -> None:
     """Hear, fit, print."""
-    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--seeds", required=True, help="development seeds, with commas")
-    asked.add_argument("--beside", default="", help="seeds with notes at a neighbour's pitch")
-    asked.add_argument("--takes", type=int, default=144)
+    asked = neighbour_pitch.asked_seeds(__doc__.splitlines()[0])
     asked.add_argument("--weights", action="store_true", help="print the weights, too")
     chosen = asked.parse_args()
-    takes.KINDS[neighbour_pitch.KIND] = takes.KINDS["main"]
-    tones.fonts()
-    lines.scores()
-    rows = []
-    for kind, seeds in (("main", chosen.seeds), (neighbour_pitch.KIND, chosen.beside)):
-        for seed in filter(None, seeds.split(",")):
-            heard = on_both_cores(partial(looked_at, int(seed), kind), range(chosen.takes))
-            rows += [(seed, *row) for one in heard for row in one]
+    rows = neighbour_pitch.looked_at_all(looked_at, chosen)
     for told, odds in belief.ODDS.items():
         mine = [row for row in rows if row[1] == told]
         true = np.array([row[3] == told for row in mine])

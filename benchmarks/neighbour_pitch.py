@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import Counter
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from unittest.mock import patch
@@ -100,6 +101,28 @@ def told(seed: int, number: int) -> Counter:
         if true.outcome != "octave" and not right:
             counts["false", told[true.index]] += 1
     return counts
+
+
+def asked_seeds(purpose: str) -> argparse.ArgumentParser:
+    """What a benchmark that fits odds is asked: seeds of the usual kind, and of this one."""
+    asked = argparse.ArgumentParser(description=purpose)
+    asked.add_argument("--seeds", required=True, help="development seeds, with commas")
+    asked.add_argument("--beside", required=True, help="seeds with faults at a neighbour's pitch")
+    asked.add_argument("--takes", type=int, default=144)
+    return asked
+
+
+def looked_at_all(look: Callable[[int, str, int], list], chosen: argparse.Namespace) -> list[tuple]:
+    """The rows that ``look`` finds in every take that was asked for, each after its seed."""
+    takes.KINDS[KIND] = takes.KINDS["main"]
+    tones.fonts()
+    lines.scores()
+    rows = []
+    for kind, seeds in (("main", chosen.seeds), (KIND, chosen.beside)):
+        for seed in map(int, seeds.split(",")):
+            heard = on_both_cores(partial(look, seed, kind), range(chosen.takes))
+            rows += [(seed, *row) for one in heard for row in one]
+    return rows
 
 
 def main() -> None:

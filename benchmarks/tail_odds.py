@@ -11,9 +11,7 @@ clear start that is no echo. Seeds that it is run on are seen.
 
 from __future__ import annotations
 
-import argparse
 import sys
-from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
@@ -22,8 +20,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import numpy as np
 
 from benchmarks import neighbour_pitch
-from benchmarks.hearing import lines, takes, tones
-from benchmarks.hearing.accuracy import on_both_cores, told_of
+from benchmarks.hearing import takes
+from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.odds import fitted
 from standlight.sound import noting, tails
 
@@ -65,20 +63,9 @@ def counted(name: str, believed: np.ndarray, new: np.ndarray) -> None:
 
 def main() -> None:
     """Hear, fit, print."""
-    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--seeds", required=True, help="development seeds, with commas")
-    asked.add_argument("--beside", required=True, help="seeds with notes at a neighbour's pitch")
-    asked.add_argument("--takes", type=int, default=144)
-    chosen = asked.parse_args()
-    takes.KINDS[neighbour_pitch.KIND] = takes.KINDS["main"]
-    tones.fonts()
-    lines.scores()
-    rows = []
-    for kind, seeds in (("main", chosen.seeds), (neighbour_pitch.KIND, chosen.beside)):
-        for seed in map(int, seeds.split(",")):
-            heard = on_both_cores(partial(looked_at, seed, kind), range(chosen.takes))
-            rows += [row for one in heard for row in one]
-    signs, clear, new, fifth = (np.array(column) for column in zip(*rows, strict=True))
+    chosen = neighbour_pitch.asked_seeds(__doc__.splitlines()[0]).parse_args()
+    rows = neighbour_pitch.looked_at_all(looked_at, chosen)
+    _, signs, clear, new, fifth = (np.array(column) for column in zip(*rows, strict=True))
     odds = np.zeros(len(new))
     for one in range(FIFTHS):
         odds[fifth == one] = signs[fifth == one] @ fitted(signs[fifth != one], new[fifth != one])
