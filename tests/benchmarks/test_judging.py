@@ -80,6 +80,15 @@ def test_a_note_called_missing_is_not_within_50_ms_and_late_is_positive():
     assert judged.onset_ms[:3] == pytest.approx([30.0, -49.0, 60.0])
 
 
+def test_what_was_told_is_kept_with_its_probability_and_whether_it_is_so():
+    truth = [true(0), true(1, "missing"), *(true(i) for i in range(2, 6))]
+    said = [told(0), told(1), told(2, "missing"), *(told(i) for i in range(3, 6))]
+    believed = judge(take(truth), report(said)).believed
+    assert believed[:3] == [("played", 0.9, True), ("played", 0.9, False), ("missing", 0.9, False)]
+    assert believed[3:] == [("played", 0.9, True)] * 3
+    assert judge(take(truth), report([])).believed == []
+
+
 def test_cents_are_told_less_true_and_tuning_too():
     said = [told(0, cents=3.0, se=1.0), *(told(i, cents=0.0, se=2.0) for i in range(1, 6))]
     judged = judge(take([true(0, off=0.05), *(true(i) for i in range(1, 6))]), report(said))
