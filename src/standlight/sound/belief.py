@@ -47,9 +47,9 @@ ODDS: Mapping[str, Mapping[str, float]] = {
 """What was told, to the log odds that it is so: so much for each of the signs of `signs_of`.
 
 Logistic regression on made takes of five development seeds (720), and of three with faults at a
-neighbour's pitch (432), which the others never have and musicians do play. What is told stands for
-what is so: each seed by the others, of what has .4 to .6 about half is so, of what has .8 to .9
-about 86 in 100. ``benchmarks/fault_odds.py`` repeats it."""
+neighbour's pitch (432), which the others never have and musicians do play. Each seed told by the
+others, of what has .8 to .9 this is so: played .80, other .86, octave .84, missing .90.
+``benchmarks/fault_odds.py`` repeats it."""
 
 SAME_SEMITONES = 0.5
 """Two pitches this near are one."""
