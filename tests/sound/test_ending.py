@@ -11,8 +11,8 @@ from standlight.sound import Recording, perform, verdicts_on_performance
 from standlight.sound.ending import (
     ending_of,
     is_cut_off,
+    is_stopped_early,
     level_under_loud_db,
-    may_go_on_softly,
     seconds_since,
     starts_in_sound,
 )
@@ -111,7 +111,20 @@ def test_what_is_missing_may_be_there_under_the_noise():
     for rest_db, seconds, softly in ((-22, 12, True), (-35, 12, False), (-22, 3, False)):
         level = steps((end_s, 0), (seconds, rest_db))
         rest = replace(ended, seconds=end_s + seconds)
-        assert may_go_on_softly(level, rest, ending_of(rest)) is softly
+        assert is_stopped_early(level, rest, ending_of(rest)) is not softly
+
+
+def test_two_notes_are_an_early_end_where_silence_follows_for_as_long_as_they_need():
+    ended = performance("pppppppppp--")  # two seconds are missing
+    end_s = ended.notes[9].offset_s
+    assert not ending_of(ended).is_early
+    for rest_db, seconds, early in ((-35, 2.5, True), (-35, 1.5, False), (-20, 2.5, False)):
+        level = steps((end_s, 0), (seconds, rest_db))
+        rest = replace(ended, seconds=end_s + seconds)
+        assert is_stopped_early(level, rest, ending_of(rest)) is early
+    one = performance("ppppppppppp-")
+    level = steps((one.notes[10].offset_s, 0), (5, -35))
+    assert not is_stopped_early(level, replace(one, seconds=16.0), ending_of(one))
 
 
 def test_a_player_who_stops_and_one_who_is_cut_off_are_told_apart():

@@ -49,43 +49,48 @@ FEWEST_NOTES = 4
 FOREIGN_FROM = 0.02
 """Less of a note's tonal power is always there: resonance, codec, a slip of the tracker."""
 
-FOREIGN_ODDS, UNEXPLAINED_ODDS, COMPANY_ODDS = 17.7, 2.07, 2.63
-"""Log odds for all notes with foreign power against none, for each e-fold of unexplained sound,
-and for no sound explained: logistic regression on made takes of development seeds (1900 to 1902:
-288 with a second player 8 to 0 dB below, 288 clean and 216 faulty ones, each seed told by the two
-others)."""
+MOST_FOREIGN = 0.3
+"""More foreign power in one note tells no more."""
 
-LEAST_UNEXPLAINED = 0.005
-"""So much of the sound never belongs to the part: breath, bow and the tracker's own slips."""
+COMPANY_ODDS = (1.22, 10.6, 51.9, 1.19)
+"""Log odds that somebody else sounds: a constant, and so much for the share of notes with foreign
+power, for its mean, and for each e-fold of foreign pitch. Logistic regression on made takes of two
+development seeds (3701, 3901: 386 with a second player 8 to 0 dB below, 416 clean and 288 faulty
+ones). Each seed told by the other at 1 in 100 false: .964 of them; .940 where all that the part
+does not explain counts, the tracker's slips and the room with it, as before."""
 
-COMPANY_FROM = -0.25
-"""From these log odds on somebody else sounds too: of those takes 280 of 288 with a second player
-are told, 2 of 288 clean and 3 of 216 faulty ones. Where each seed is told by the two others and 1
-in 100 is false it is .979 of them, .958 by the product of both shares that was used before. A
-unison double is not told (docs/method.md)."""
+LEAST_FOREIGN = 0.005
+"""So much of the pitched sound is always foreign: breath, bow, a key."""
+
+COMPANY_FROM = -1.0
+"""From these log odds on somebody else sounds too: of those takes 375 of 386 with a second player
+are told, 2 of 416 clean and 8 of 288 faulty ones. A unison double is not told (docs/method.md)."""
 
 
-def company(recording: Recording, performance: Performance, a4_hz: float) -> float | None:
+def company(recording: Recording, performance: Performance, a4_hz: float) -> float:
     """Log odds that others sound too: `COMPANY_FROM` and more is somebody else.
 
-    Two shares that err apart tell: that of notes in which a tone sounds that is not their own,
-    and that of pitched frames which the part does not explain. None where too few notes can be
-    looked at.
+    Tones that are not its own in how many notes, how loudly, and how much loud sound has a pitch
+    that is not the part's. Where too few notes can be looked at, the last alone tells.
     """
     notes = sorted(
         (note for note in (*performance.notes, *performance.attempts) if note.onset_s is not None),
         key=lambda note: note.onset_s or 0.0,
     )
-    shares = [
+    looks = [
         foreign_share(recording, note, a4_hz, notes[max(place - RINGING_NOTES, 0) : place])
         for place, note in enumerate(notes)
     ]
-    told = [share > FOREIGN_FROM for share in shares if share is not None]
-    if len(told) < FEWEST_NOTES:
-        return None
-    unexplained = 1.0 - performance.explained_share + LEAST_UNEXPLAINED
-    odds = FOREIGN_ODDS * np.mean(told) + UNEXPLAINED_ODDS * np.log(unexplained)
-    return float(odds + COMPANY_ODDS)
+    shares = np.array([look for look in looks if look is not None])
+    if len(shares) < FEWEST_NOTES:
+        shares = np.zeros(1)
+    signs = (
+        1.0,
+        np.mean(shares > FOREIGN_FROM),
+        np.mean(np.minimum(shares, MOST_FOREIGN)),
+        np.log(performance.foreign_pitch_share + LEAST_FOREIGN),
+    )
+    return float(np.dot(COMPANY_ODDS, signs))
 
 
 def foreign_share(

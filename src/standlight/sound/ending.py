@@ -26,7 +26,8 @@ written, is the same sound once more and no note that was reached."""
 
 STOPPED_NOTES, STOPPED_FEWEST, STOPPED_SHARE = 3.0, 2.0, 0.25
 """So many notes missing at the end are told as an early end, and so are two if they are a quarter
-of a short passage."""
+of a short passage, or if the recording goes on in silence for as long as they need: one more of 200
+made takes that stopped early (seed 3901) ends so, and none of 576 others."""
 
 LOUD_DB, SOFT_DB = -8.0, -15.0
 """Below the loud moments (90th percentile): what is loud, and what may still be a soft tone."""
@@ -48,9 +49,10 @@ ABOVE_FLOOR_DB = 10.0
 """And it stands so far above the quietest moments: steady noise does not end in music."""
 
 UNHEARD_DB, TIME_SHARE = -26.0, 0.9
-"""A rest of the recording whose quiet quarter is so near the loud moments, and so long against
-what the missing notes need, may hold them: played too softly for its noise. Made takes that
-stopped have -30 and lower."""
+"""What is left of a recording, long enough for so much of what the missing notes need, is silent
+where its loud quarter is no nearer to the loud moments than this. Where its quiet quarter is
+nearer, it may hold them: played too softly for its noise. Made takes that stopped have -30 and
+lower."""
 
 _END, _START = slice(-4, -1), slice(1, 4)
 
@@ -89,21 +91,29 @@ def ending_of(performance: Performance) -> Ending:
     return Ending(first, best, len(notes))
 
 
-def may_go_on_softly(level_db: np.ndarray, performance: Performance, ending: Ending) -> bool:
-    """True when what is missing may be there, but too soft for the noise of the recording."""
+def is_stopped_early(level_db: np.ndarray, performance: Performance, ending: Ending) -> bool:
+    """True when the player stopped before the end, and nothing may be there too softly to hear."""
+    rest_db = _rest_long_enough(level_db, performance, ending)
+    if not ending.is_early:
+        is_silent = len(rest_db) and np.percentile(rest_db, 75) <= UNHEARD_DB
+        return bool(ending.weight >= STOPPED_FEWEST and is_silent)
+    return not (len(rest_db) and np.percentile(rest_db, 25) > UNHEARD_DB)
+
+
+def _rest_long_enough(
+    level_db: np.ndarray, performance: Performance, ending: Ending
+) -> np.ndarray:
+    """Levels after the last note reached, ``(frames,)``; none where what is missing has no room."""
     reached = performance.notes[: ending.first_missing]
     ended_s = max((note.offset_s for note in reached if note.offset_s is not None), default=0.0)
     missing = performance.passage.notes[ending.first_missing :]
     if not missing or performance.tempo_qpm is None:
-        return False
+        return level_db[:0]
     end = missing[-1].onset_quarters + missing[-1].duration_quarters
     needed_s = float(end - missing[0].onset_quarters) * 60.0 / performance.tempo_qpm
-    rest_db = level_db[int(ended_s / HOP_S) :]
-    return bool(
-        len(rest_db)
-        and performance.seconds - ended_s > TIME_SHARE * needed_s
-        and np.percentile(rest_db, 25) > UNHEARD_DB
-    )
+    if performance.seconds - ended_s <= TIME_SHARE * needed_s:
+        return level_db[:0]
+    return level_db[int(ended_s / HOP_S) :]
 
 
 def _weight(performance: Performance, notes: Sequence[HeardNote], place: int) -> float:

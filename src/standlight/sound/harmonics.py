@@ -38,8 +38,9 @@ BESIDE = (0.15, 0.42)
 
 _FLOOR = 1e-12
 
-KEPT_SPECTRA = 8
-"""So many spectra are kept: the parts of one note and of its neighbours."""
+KEPT_SPECTRA = 128
+"""So many spectra are kept (17 MB at most): who tells octaves and who judges what was told of a
+note look at the same parts of all notes of a take, one after the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +209,9 @@ def _beside(power: np.ndarray, centre: np.ndarray, spacing: float) -> np.ndarray
     steps = np.arange(max(int(far - near), 1))
     below, above = (centre - far).astype(int), (centre + near).astype(int)
     cells = np.concatenate([below[:, None] + steps, above[:, None] + steps], axis=1)
-    return np.median(power[np.clip(cells, 0, len(power) - 1)], axis=1)
+    half = len(steps)  # the middle of so many below and so many above; np.median is twice as slow
+    found = power[np.clip(cells, 0, len(power) - 1)]
+    return np.partition(found, (half - 1, half), axis=1)[:, half - 1 : half + 1].mean(axis=1)
 
 
 def _median(values: np.ndarray) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
 from standlight.sound.belief import Scene
+from standlight.sound.belonging import belonging_of
 from standlight.sound.evidence import Evidence, evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
 from standlight.sound.hum import without_hum
@@ -43,10 +44,6 @@ SHIFT_MARGIN = 0.15
 OUT_OF_TUNE_SEMITONES = 0.65
 """A take so near to the written key is out of tune and in no other one: half-way between two keys
 the written one is believed (our choice)."""
-
-NEIGHBOUR_SEMITONES, GLIDE_S = 1.2, 0.10
-"""How near to the part's notes, and how long around them, sound counts as the player's own
-(scoops of a semitone and slides of a tenth of a second are usual in untrained voices)."""
 
 SAME_PITCH_SEMITONES, SHORTEST_TWICE_S = 0.7, 0.20
 """An added sound at the pitch of a note beside it is that note's own start, wobble or tail
@@ -244,6 +241,7 @@ def _assemble(
     final, timing = _timed(final, line, jumps)
     sure = hearing.track.confidence[hearing.track.voiced]
     written_s = float(line.sounding_quarters.sum()) * 60.0 / qpm
+    belonging = belonging_of([*final, *attempts], frames, line, hearing.offset, a4_offset)
     return Performance(
         passage=passage,
         notes=tuple(final),
@@ -258,7 +256,8 @@ def _assemble(
         tempo_drift_se_percent=timing.drift_se_percent,
         marked_tempo_qpm=qpm,
         fit=_fit(final),
-        explained_share=_explained(final, attempts, frames, line, hearing.offset, a4_offset),
+        explained_share=belonging.explained_share,
+        foreign_pitch_share=belonging.foreign_share,
         seconds=recording.seconds,
         sounding_share=float(hearing.track.voiced.sum()) * HOP_S / written_s,
         median_confidence=float(np.median(sure)) if len(sure) else 0.0,
@@ -368,30 +367,3 @@ def _is_room(onset_s: float, span: np.ndarray, frames: Frames) -> bool:
 def _fit(final: list[HeardNote]) -> float:
     """Share of written notes that sounded at their pitch, each by how surely, 0..1."""
     return float(np.mean([n.probability if n.outcome == "played" else 0.0 for n in final]))
-
-
-def _explained(
-    final: list[HeardNote],
-    attempts: list[HeardNote],
-    frames: Frames,
-    line: WrittenLine,
-    offset: float,
-    a4_offset: float,
-) -> float:
-    """Share of pitched sound near the note it belongs to or that note's neighbours, 0..1.
-
-    Neighbours, because a voice slides from one note to the next; ``NEIGHBOUR_SEMITONES``
-    wide, because it scoops.
-    """
-    on_part = np.zeros(frames.count, dtype=bool)
-    for note in [*final, *attempts]:
-        if note.onset_s is None or note.offset_s is None:
-            continue
-        span = frames.span(note.onset_s - GLIDE_S, note.offset_s + GLIDE_S)
-        targets = line.midi[max(note.index - 1, 0) : note.index + 2] + offset
-        if note.outcome == "other_pitch" and note.midi_heard is not None:
-            targets = np.append(targets, note.midi_heard + a4_offset)
-        apart = np.abs(frames.midi[span][:, None] - targets[None, :]).min(axis=1)
-        on_part[span] |= apart < NEIGHBOUR_SEMITONES
-    weight = frames.weight[: frames.count]
-    return float(weight[on_part].sum()) / max(float(weight.sum()), 1e-9)

@@ -18,8 +18,8 @@ from standlight.sound.elsewhere import clear_tone_share
 from standlight.sound.ending import (
     ending_of,
     is_cut_off,
+    is_stopped_early,
     level_under_loud_db,
-    may_go_on_softly,
     starts_in_sound,
 )
 from standlight.sound.loudness import integrated_lkfs, k_power
@@ -101,10 +101,6 @@ ROOM_LKFS = -38.0
 UNHEARD_SHARE, FITTING_SHARE = 0.35, 0.9
 """Where notes are heard in so little of a take's time, and nearly all that has a pitch is on the
 part, it is no other piece but one that cannot be heard (our choice; docs/method.md)."""
-
-OTHER_SOUND_SHARE = 0.80
-"""Less pitched sound on the part than this: somebody or something else sounds too, where too few
-notes can be looked at. Trials used 0.85 to 0.90; lower, because warming up is common."""
 
 _KEYS = {12: "an octave higher", -12: "an octave lower", 24: "two octaves higher",
          -24: "two octaves lower"}  # fmt: skip
@@ -290,13 +286,7 @@ def _others(recording: Recording, performance: Performance, a4_hz: float) -> Ver
     """The verdict on somebody or something else that sounds beside the part."""
     if performance.struck:
         return None
-    beside = company(recording, performance, a4_hz)
-    alone = (
-        performance.explained_share >= OTHER_SOUND_SHARE
-        if beside is None
-        else beside < COMPANY_FROM
-    )
-    if alone:
+    if company(recording, performance, a4_hz) < COMPANY_FROM:
         return None
     foreign = 100.0 * (1.0 - performance.explained_share)
     return Verdict(
@@ -369,9 +359,8 @@ def _edges(recording: Recording, performance: Performance, *, noisy: bool) -> li
     if is_cut_off(level_db, performance, ending.missing) and (ending.is_early or not noisy):
         found.append(Verdict("cut_off", _cut_off_words(ending.missing)))
     elif (
-        ending.is_early
-        and heard[0].index < ending.first_missing
-        and not may_go_on_softly(level_db, performance, ending)
+        heard[0].index < ending.first_missing
+        and is_stopped_early(level_db, performance, ending)
     ):
         last = max(note.index for note in heard if note.index < ending.first_missing)
         measure = _printed(performance, performance.passage.notes[last].measure)

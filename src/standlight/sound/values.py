@@ -135,7 +135,8 @@ class Performance:
     take sounds from the written pitch (an octave, a wrong transposition); deviations are
     against the written pitch so shifted. ``tuning_cents`` is the take's own offset.
     ``fit`` is the share of written notes found at their pitch, each by how surely;
-    ``explained_share`` the share of pitched sound (of strokes) that lies on the part;
+    ``explained_share`` the share of pitched sound (of strokes) that lies on the part,
+    ``foreign_pitch_share`` of what is loud, off the part and no slip of a pitch track;
     ``sounding_share`` the time (or strokes) heard over the time (or strokes) written;
     ``median_confidence`` that of the pitched frames, None for strokes; ``rhythm_gain`` how much
     better strokes fit the written rhythm than its values shuffled (`chance.gain_over_chance`).
@@ -163,6 +164,7 @@ class Performance:
     seconds: float
     sounding_share: float
     median_confidence: float | None
+    foreign_pitch_share: float = 0.0
     rhythm_gain: float | None = None
     loudness_trusted: bool = True
     onset_tolerance_ms: float = 50.0
