@@ -52,12 +52,13 @@ FOREIGN_FROM = 0.02
 MOST_FOREIGN = 0.3
 """More foreign power in one note tells no more."""
 
-COMPANY_ODDS = (1.22, 10.6, 51.9, 1.19)
+COMPANY_ODDS = (1.23, 10.6, 51.3, 1.19)
 """Log odds that somebody else sounds: a constant, and so much for the share of notes with foreign
 power, for its mean, and for each e-fold of foreign pitch. Logistic regression on made takes of two
 development seeds (3701, 3901: 386 with a second player 8 to 0 dB below, 416 clean and 288 faulty
-ones). Each seed told by the other at 1 in 100 false: .964 of them; .940 where all that the part
-does not explain counts, the tracker's slips and the room with it, as before."""
+ones). Each seed told by the other at 1 in 100 false: .961 of them; .940 where all that the part
+does not explain counts, the tracker's slips and the room with it, as before.
+``benchmarks/company_odds.py`` repeats it."""
 
 LEAST_FOREIGN = 0.005
 """So much of the pitched sound is always foreign: breath, bow, a key."""
@@ -68,7 +69,14 @@ are told, 2 of 416 clean and 8 of 288 faulty ones. A unison double is not told (
 
 
 def company(recording: Recording, performance: Performance, a4_hz: float) -> float:
-    """Log odds that others sound too: `COMPANY_FROM` and more is somebody else.
+    """Log odds that others sound too: `COMPANY_FROM` and more is somebody else."""
+    return float(np.dot(COMPANY_ODDS, signs_of_company(recording, performance, a4_hz)))
+
+
+def signs_of_company(
+    recording: Recording, performance: Performance, a4_hz: float
+) -> tuple[float, ...]:
+    """What `COMPANY_ODDS` weighs.
 
     Tones that are not its own in how many notes, how loudly, and how much loud sound has a pitch
     that is not the part's. Where too few notes can be looked at, the last alone tells.
@@ -84,13 +92,12 @@ def company(recording: Recording, performance: Performance, a4_hz: float) -> flo
     shares = np.array([look for look in looks if look is not None])
     if len(shares) < FEWEST_NOTES:
         shares = np.zeros(1)
-    signs = (
+    return (
         1.0,
-        np.mean(shares > FOREIGN_FROM),
-        np.mean(np.minimum(shares, MOST_FOREIGN)),
-        np.log(performance.foreign_pitch_share + LEAST_FOREIGN),
+        float(np.mean(shares > FOREIGN_FROM)),
+        float(np.mean(np.minimum(shares, MOST_FOREIGN))),
+        float(np.log(performance.foreign_pitch_share + LEAST_FOREIGN)),
     )
-    return float(np.dot(COMPANY_ODDS, signs))
 
 
 def foreign_share(
