@@ -6,7 +6,7 @@ from tests.sound.takes import RATE_HZ, tone
 
 from standlight.sound import Recording
 from standlight.sound.following import ADDED, WRITTEN
-from standlight.sound.noting import Frames
+from standlight.sound.noting import Frames, without_false_starts
 from standlight.sound.onsets import onset_evidence, signs_of
 from standlight.sound.performing import _added
 from standlight.sound.pitch import pitch_candidates, pitch_path
@@ -68,3 +68,27 @@ def test_a_note_before_a_stop_ends_where_it_falls_silent(bump_s, late_s):
         wave[int(bump_s * RATE_HZ) :][:200] += 0.3 * rng.normal(size=200)
     ends_s = frames_of(wave).end_of(LOUD_S, EXTRA_S + late_s)
     assert ends_s == pytest.approx(LOUD_S + 0.4, abs=0.06)
+
+
+@pytest.mark.parametrize(
+    ("added", "sounds", "is_note"),
+    [
+        (72.0, 60.0, True),  # the tracker's octave of the note that sounds already
+        (72.0, 72.0, False),  # an octave that was played
+        (48.0, 60.0, True),
+        (40.98, 60.0, True),  # a twelfth below: every third harmonic is there
+        (48.0, 48.0, False),
+        (64.0, 60.0, False),  # no slip lies a third away
+    ],
+)
+def test_an_octave_or_twelfth_without_a_start_is_the_note_beside_it(added, sounds, is_note):
+    rng = np.random.default_rng(65)
+    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
+    whole = tone(sounds, 2.0 - LOUD_S, "horn", rng)
+    wave[int(LOUD_S * RATE_HZ) :][: len(whole)] += whole
+    found = without_false_starts(
+        (Sounding(ADDED, 0, LOUD_S, 1.0, added), Sounding(WRITTEN, 0, 1.0, 2.0, 60.0)),
+        frames_of(wave),
+    )
+    assert [one.onset_s for one in found] == ([LOUD_S] if is_note else [LOUD_S, 1.0])
+    assert found[-1].kind == WRITTEN

@@ -79,6 +79,12 @@ TAIL_SHARE, TAIL_SEMITONES = 0.40, 0.5
 note; so is a remnant of under this share of a note that the follower heard nothing else in."""
 
 
+SLIPS, SLIP_SEMITONES, SLIP_PEAK_DB = (-19.02, -12.0, 12.0), 0.7, 10.0
+"""What is told as added so near to an octave above, an octave or a twelfth below the note beside
+it is that note if the odd harmonics of the lower pitch stand out so far, or, below, do not (288
+made takes: four such places without a start between, each the note; a true one has 40 dB)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Tuned:
     """What pitches are measured against: the take's shift (semitones), shift and tuning together,
@@ -200,8 +206,27 @@ def _runs_on(before: Sounding, sounding: Sounding, frames: Frames) -> bool:
     """True when ``sounding`` goes on at the pitch of ``before`` and does not start anew."""
     if before.midi is None or sounding.midi is None or sounding.onset_s > before.until_s + RUN_ON_S:
         return False
-    same = abs(before.midi - sounding.midi) < TAIL_SEMITONES
+    same = abs(before.midi - sounding.midi) < TAIL_SEMITONES or _is_slip(before, sounding, frames)
     return same and not frames.starts(sounding.onset_s)
+
+
+def _is_slip(before: Sounding, sounding: Sounding, frames: Frames) -> bool:
+    """True when the added one of both has the other's tone, whose octave or twelfth was tracked.
+
+    The odd harmonics of the lower pitch tell: above the note they must be there, below it not.
+    """
+    if before.kind == sounding.kind or ADDED not in (before.kind, sounding.kind):
+        return False
+    added, note = (before, sounding) if before.kind == ADDED else (sounding, before)
+    apart = added.midi - note.midi
+    if all(abs(apart - slip) >= SLIP_SEMITONES for slip in SLIPS):
+        return False
+    low_hz = float(hz_of_midi(min(added.midi, note.midi)))
+    levels = frames.spectra.levels(added.onset_s, added.until_s, low_hz)
+    if levels is None:
+        return False
+    is_low = levels.odd_peak_db >= SLIP_PEAK_DB
+    return is_low if apart > 0.0 else not is_low
 
 
 def noted(
