@@ -29,7 +29,7 @@ SOFT_DB = -20.0
 
 @dataclass(frozen=True, slots=True)
 class Belonging:
-    """Of all pitched sound, each 0..1: what is ``explained`` by the part, and what is ``foreign``.
+    """Of all pitched sound, each 0..1: what the part explains, and what is foreign to it.
 
     The rest may be slips of the tracker, or the room.
     """

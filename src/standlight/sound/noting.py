@@ -78,7 +78,6 @@ TAIL_SHARE, TAIL_SEMITONES = 0.40, 0.5
 """What sounds on at the pitch of the note before, without a new start, is its tail and no other
 note; so is a remnant of under this share of a note that the follower heard nothing else in."""
 
-
 SLIPS, SLIP_SEMITONES, SLIP_PEAK_DB = (-19.02, -12.0, 12.0), 0.7, 10.0
 """What is told as added so near to an octave above, an octave or a twelfth below the note beside
 it is that note if the odd harmonics of the lower pitch stand out so far, or, below, do not (288
