@@ -107,11 +107,11 @@ table of sources grow with the take alone, not with the take times its notes."""
 LONGEST_FRAMES = 1600
 """No segment is longer, whatever the tempo (16 s)."""
 
-_DEAREST = JUMP_COST + FEW_COST + max(FAR_COST, FORWARD_COST)
+_DEAREST = JUMP_COST + max(FAR_COST, FORWARD_COST)
 COUNTS_WITHIN = STOP_COST + _DEAREST + MID_MEASURE_COST + SKIP_COST + 0.5
-"""What the dearest jump and a skip cost, and half a point for rounding."""
+"""What the dearest jump and a skip cost on a line of many pitches, half a point for rounding."""
 
-KEPT_WITHIN = 8.0
+KEPT_WITHIN = 4.0
 """Boundaries that miss so little are looked at once more: else they come and go."""
 
 WRITTEN, OTHER, SKIPPED, ADDED, JUMPED, RESUMED, START = range(7)
@@ -304,7 +304,8 @@ class _Decoder:
         From the best of a lane a jump leads to every note, and a skip from there to the end of
         the line: what is worth less than both never counts.
         """
-        always = float(self.bonus[k]) + COUNTS_WITHIN + FRAME * float(self.places[k])
+        within = COUNTS_WITHIN + self.few_cost
+        always = float(self.bonus[k]) + within + FRAME * float(self.places[k])
         return arrived.max(axis=1) - always
 
     def _counts(self, first: int, last: int, least: np.ndarray) -> int:
