@@ -65,11 +65,15 @@ async function sendSounds(kept, draft) {
       continue;
     }
     draft.sheet = told.sheet;
-    await kept.put("drafts", draft);
-    await kept.settle("sounds", [draft.draft, sound.question], sound.stamp);
+    // Send may have been pressed while the recording went: only the sheet's name is new here.
+    await kept.change("drafts", draft.draft, (latest) => latest && { ...latest, sheet: told.sheet });
+    await kept.change("sounds", [draft.draft, sound.question], unless(sound.stamp));
     tell("sound", { draft: draft.draft, question: sound.question, ...told });
   }
 }
+
+// A row stays unless it still says what was sent: a key stroke may have come since.
+const unless = (stamp) => (row) => (row?.stamp === stamp ? null : row);
 
 // One draft: its sounds, then its answers, then the order to hand it in.
 async function oneDraft(kept, key) {
@@ -77,31 +81,34 @@ async function oneDraft(kept, key) {
   if (!draft) return;
   await sendSounds(kept, draft);
   draft = await kept.get("drafts", key);
+  if (!draft) return; // signed out meanwhile
   const rows = (await kept.inside("answers", key)).filter((row) => !row.refused);
   if (!rows.length && !draft.send) return;
   const saves = {};
   for (const row of rows) {
     saves[row.question] = { fields: row.fields, stamp: row.stamp, seen: row.seen, tried: row.tried };
-    const latest = (await kept.get("answers", [key, row.question])) || row;
     // Should the answer get lost, the next save of this question must know that this one may be there.
-    await kept.put("answers", { ...latest, tried: [...new Set([...(latest.tried || []), row.stamp])] });
+    const tried = (latest) => latest && { ...latest, tried: [...new Set([...(latest.tried || []), row.stamp])] };
+    await kept.change("answers", [key, row.question], tried);
   }
   const body = JSON.stringify({ sheet: draft.sheet, send: draft.send, saves });
   const told = await ask(draft.save, "PUT", body, { "Content-Type": "application/json" }, ANSWER_WITHIN_MS);
   // First what was sent, then its rows away: a page of this sheet that was served before knows by it.
   const sent = Object.fromEntries(rows.filter((row) => !told.refused[row.question]).map((row) => [row.question, row.stamp]));
-  draft = await kept.get("drafts", key);
-  await kept.put("drafts", { ...draft, sent: { ...draft.sent, ...sent } });
+  await kept.change("drafts", key, (latest) => latest && { ...latest, sent: { ...latest.sent, ...sent } });
+  // The page knows these stamps before their rows go: what is typed from now on has seen them.
+  tell("taken", { draft: key, stamps: told.stamps });
   for (const row of rows) {
-    const question = row.question;
-    const latest = await kept.get("answers", [key, question]);
-    if (latest && told.refused[question]) await kept.put("answers", { ...latest, refused: latest.stamp === row.stamp });
-    else if (latest?.stamp === row.stamp) await kept.settle("answers", [key, question], row.stamp);
-    else if (latest) await kept.put("answers", { ...latest, seen: row.stamp, tried: [] });
+    const refused = row.question in told.refused;
+    await kept.change("answers", [key, row.question], (latest) => {
+      if (!latest) return null;
+      if (refused) return { ...latest, refused: latest.stamp === row.stamp };
+      return unless(row.stamp)(latest) && { ...latest, seen: row.stamp, tried: [] };
+    });
   }
-  draft = await kept.get("drafts", key);
+  const open = told.open.length || Object.keys(told.refused).length;
   if (told.sent) await kept.forget(key);
-  else await kept.put("drafts", { ...draft, sheet: told.sheet, send: draft.send && !told.open.length && !Object.keys(told.refused).length });
+  else await kept.change("drafts", key, (latest) => latest && { ...latest, sheet: told.sheet, send: latest.send && !open });
   tell("saved", { draft: key, ...told });
 }
 
@@ -124,7 +131,7 @@ async function oneRound() {
       await oneDraft(kept, draft.draft);
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
-      await kept.put("drafts", { ...(await kept.get("drafts", draft.draft)), stopped: true, send: false });
+      await kept.change("drafts", draft.draft, (latest) => latest && { ...latest, stopped: true, send: false });
       tell("refused", { draft: draft.draft, words: error.message });
     }
   }
@@ -147,11 +154,19 @@ function pause(milliseconds) {
 export function drain() {
   again = true;
   wake();
-  running ??= run().finally(() => (running = null));
+  running ??= run();
   return running;
 }
 
 async function run() {
+  try {
+    return await untilQuiet();
+  } finally {
+    running = null;
+  }
+}
+
+async function untilQuiet() {
   while (again) {
     again = false;
     try {

@@ -1,6 +1,8 @@
 // The shelf of sheets: answers that the school does not have yet, kept by this browser with every
 // key stroke. A draft is one window's; its answers lie beside it by question, its sounds too.
 // At a station, and where the browser keeps nothing, a shelf in memory stands in.
+// The form and the queue write the same rows: `change` makes of a row what `next` makes of it, in one
+// piece, so that neither writes over what the other wrote in between; nothing made takes it away.
 
 const NAME = "standlight-sheets";
 const STORES = { drafts: "draft", answers: ["draft", "question"], sounds: ["draft", "question"] };
@@ -39,13 +41,19 @@ function keptShelf(base) {
         for (const store of INSIDE) t.objectStore(store).delete(range(draft));
         return t.objectStore("drafts").delete(draft);
       }),
-    // Removes a row only while it still says what was sent: a key stroke may have come since.
-    settle: (store, key, stamp) =>
-      act([store], "readwrite", (t) => {
-        const asked = t.objectStore(store).get(key);
-        asked.onsuccess = () => asked.result?.stamp === stamp && t.objectStore(store).delete(key);
-        return asked;
-      }),
+    change: async (store, key, next) => {
+      let after;
+      await act([store], "readwrite", (t) => {
+        const rows = t.objectStore(store);
+        const asked = rows.get(key);
+        asked.onsuccess = () => {
+          after = next(asked.result);
+          if (after) rows.put(after);
+          else rows.delete(key);
+        };
+      });
+      return after;
+    },
   };
 }
 
@@ -65,8 +73,11 @@ function memoryShelf() {
       for (const store of INSIDE) for (const row of await inside(store, draft)) rows[store].delete(keyOf(store, row));
       rows.drafts.delete(draft);
     },
-    settle: async (store, key, stamp) => {
-      if (rows[store].get(word(key))?.stamp === stamp) rows[store].delete(word(key));
+    change: async (store, key, next) => {
+      const after = next(rows[store].get(word(key)));
+      if (after) rows[store].set(word(key), after);
+      else rows[store].delete(word(key));
+      return after;
     },
   };
 }

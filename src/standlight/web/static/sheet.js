@@ -55,19 +55,20 @@ async function begin(form) {
     last.set(key, text);
     const stamp = crypto.randomUUID();
     writing = writing.then(async () => {
-      const before = await kept.get("answers", [draft.draft, key]);
       await putDraft();
       const row = { draft: draft.draft, question: key, fields, stamp, at: Date.now() };
-      await kept.put("answers", { ...row, seen: before?.seen ?? seen.get(key) ?? "", tried: before?.tried ?? [] });
+      const after = (before) => ({ ...row, seen: before?.seen ?? seen.get(key) ?? "", tried: before?.tried ?? [] });
+      await kept.change("answers", [draft.draft, key], after);
     });
     say("Kept on this device. Saving.");
     soon();
   }
 
   async function putDraft(changes = {}) {
-    const known = (await kept.get("drafts", draft.draft)) || draft;
-    Object.assign(draft, { sheet: known.sheet || draft.sheet, send: known.send, sent: known.sent }, changes);
-    await kept.put("drafts", { ...draft, stopped: false });
+    await kept.change("drafts", draft.draft, (known = draft) => {
+      Object.assign(draft, { sheet: known.sheet || draft.sheet, send: known.send, sent: known.sent }, changes);
+      return { ...draft, stopped: false };
+    });
   }
 
   function soon() {
@@ -151,13 +152,16 @@ async function begin(form) {
 
   // What the school answers.
 
-  news.addEventListener("saved", async ({ detail }) => {
+  news.addEventListener("taken", ({ detail }) => {
     if (detail.draft !== draft.draft) return;
-    draft.sheet = detail.sheet;
     for (const [key, stamp] of Object.entries(detail.stamps)) {
       seen.set(key, stamp);
       questions.get(key).querySelector(`[name="seen.${CSS.escape(key)}"]`).value = stamp;
     }
+  });
+  news.addEventListener("saved", async ({ detail }) => {
+    if (detail.draft !== draft.draft) return;
+    draft.sheet = detail.sheet;
     for (const clash of detail.clashes) showClash(clash);
     for (const [key, words] of Object.entries(detail.refused)) tellAt(key, words);
     for (const key of Object.keys(detail.stamps)) if (!detail.refused[key]) tellAt(key, "");

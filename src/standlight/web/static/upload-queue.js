@@ -13,6 +13,7 @@ const AGAIN_LATER = new Set([408, 429]);
 export const news = new EventTarget();
 const left = new Map(); // take -> pieces still to send, as the school last said
 let running = false;
+let again = false;
 let failures = 0;
 let wake = () => {};
 
@@ -123,16 +124,20 @@ function pause(milliseconds) {
   });
 }
 
+// Asked for while a round is ending, it goes one round more: what was kept just now is sent too.
 export async function drain() {
+  again = true;
   if (running) return wake();
   running = true;
   try {
-    for (;;) {
+    while (again) {
+      again = false;
       try {
         await alone(oneRound);
-        if (!(await waiting()).any) break;
+        if ((await waiting()).any) again = true;
       } catch (error) {
         if (!(error instanceof Unanswered)) throw error;
+        again = true;
         const wait = Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** failures);
         failures += 1;
         await tell();
