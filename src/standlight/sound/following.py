@@ -148,9 +148,16 @@ class _Decoder:
     boundaries back or the note jumped from.
     """
 
-    def __init__(self, line: WrittenLine, evidence: Evidence, offset: float, pace: Pace) -> None:
+    def __init__(
+        self,
+        line: WrittenLine,
+        evidence: Evidence,
+        offset: float,
+        pace: Pace,
+        jumping: bool = True,
+    ) -> None:
         """Prepare the scores for pitches ``line.midi + offset`` (semitones)."""
-        self.line, self.pace = line, pace
+        self.line, self.pace, self.jumping = line, pace, jumping
         self.places, clear, again = boundaries(evidence)
         clear = np.maximum(clear, AGAIN_SHARE * again)
         self.count, self.notes, self.lanes = len(self.places), len(line), len(pace.starts)
@@ -249,7 +256,8 @@ class _Decoder:
                 tempo[:, 0] = self.pace.starts
             if self.last[k] > self.first[k]:
                 self._sounds(k, low, high)
-                self._jumps(k, here)
+                if self.jumping:
+                    self._jumps(k, here)
             self._skips(k, here)
             if self.pace.course is not None:
                 tempo[:] = self.pace.course[here]
@@ -453,15 +461,19 @@ class _Decoder:
         return float(np.minimum(GAIN_CAP, gains).sum() + 1.0 * self.notes)
 
 
-def follow(line: WrittenLine, evidence: Evidence, offset: float, qpm: float) -> Path:
+def follow(
+    line: WrittenLine, evidence: Evidence, offset: float, qpm: float, *, jumping: bool = True
+) -> Path:
     """The best path of ``evidence`` through ``line`` sounding ``offset`` semitones away.
 
-    ``qpm`` is the marked tempo in quarters a minute.
+    ``qpm`` is the marked tempo in quarters a minute. Not ``jumping``, nobody starts again.
     """
-    return _decoded(line, evidence, offset, marked_pace(qpm))
+    return _decoded(line, evidence, offset, marked_pace(qpm), jumping)
 
 
-def follow_again(line: WrittenLine, evidence: Evidence, offset: float, path: Path) -> Path:
+def follow_again(
+    line: WrittenLine, evidence: Evidence, offset: float, path: Path, *, jumping: bool = True
+) -> Path:
     """The best path when the player is expected to move as ``path``, a first one, found."""
     notes = [segment for segment in path.segments if segment.kind in (WRITTEN, OTHER)]
     index = np.array([segment.index for segment in notes], dtype=int)
@@ -469,12 +481,14 @@ def follow_again(line: WrittenLine, evidence: Evidence, offset: float, path: Pat
     pace = own_pace(line, index, frames) if notes else None
     if pace is None:
         return path
-    again = _decoded(line, evidence, offset, pace)
+    again = _decoded(line, evidence, offset, pace, jumping)
     return replace(again, quarter_s=float(np.exp(pace.usual)) * HOP_S)
 
 
-def _decoded(line: WrittenLine, evidence: Evidence, offset: float, pace: Pace) -> Path:
+def _decoded(
+    line: WrittenLine, evidence: Evidence, offset: float, pace: Pace, jumping: bool
+) -> Path:
     """The best path at one pace."""
-    decoder = _Decoder(line, evidence, offset, pace)
+    decoder = _Decoder(line, evidence, offset, pace, jumping)
     decoder.run()
     return decoder.path()

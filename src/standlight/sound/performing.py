@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import groupby
 
 import numpy as np
@@ -19,6 +20,7 @@ from standlight.sound.noting import Frames, Tuned, median_se, noted, without_fal
 from standlight.sound.octaves import with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
+from standlight.sound.plainer import without_needless_jumps
 from standlight.sound.rearticulation import again_odds
 from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
 from standlight.sound.settling import Sounding, settle
@@ -141,10 +143,16 @@ def _best_hearing(
     if again is not None and abs(again - best.offset) > TUNING_REDO_SEMITONES:
         best = _hear(signs, candidates, neutral, line, qpm, best.shift, again - best.shift)
     evidence = best.evidence
-    path = follow_again(line, evidence, best.offset, best.path)
-    path = with_extras(path, line)
-    path = with_stumbles(path, line, evidence.midi, evidence.weight, best.offset)
+    finished = partial(_with_accidents, line=line, evidence=evidence, offset=best.offset)
+    path = finished(follow_again(line, evidence, best.offset, best.path))
+    path = without_needless_jumps(path, line, evidence, best.offset, qpm, finished)
     return replace(best, path=path)
+
+
+def _with_accidents(path: Path, line: WrittenLine, evidence: Evidence, offset: float) -> Path:
+    """``path`` with extra sounds and short attempts told as such."""
+    path = with_extras(path, line)
+    return with_stumbles(path, line, evidence.midi, evidence.weight, offset)
 
 
 def _first_tuning(track: PitchTrack, a4_offset: float) -> float:
