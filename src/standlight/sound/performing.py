@@ -13,6 +13,7 @@ from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
 from standlight.sound.belief import Scene
 from standlight.sound.belonging import belonging_of
+from standlight.sound.entries import without_guessed_entries
 from standlight.sound.evidence import Evidence, evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
 from standlight.sound.hum import without_hum
@@ -250,6 +251,7 @@ def _assemble(
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
     final, timing = _timed(final, line, jumps)
+    final = without_guessed_entries(final, frames)
     sure = hearing.track.confidence[hearing.track.voiced]
     written_s = float(line.sounding_quarters.sum()) * 60.0 / qpm
     belonging = belonging_of([*final, *attempts], frames, line, hearing.offset, a4_offset)
