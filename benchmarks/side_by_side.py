@@ -25,7 +25,7 @@ import numpy as np
 from benchmarks.hearing import lines, tones
 from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.takes import MadeTake, take
-from standlight.criteria.limits import SURE_PROBABILITY
+from standlight.criteria.limits import SURE_PROBABILITY, entry_limit_ms
 from standlight.sound import Recording
 
 STRIP_S, DOTS = 7.0, 110
@@ -63,7 +63,7 @@ def picture(made: MadeTake, report: Any, file: Path) -> None:
         axis.set_xticks(np.arange(first, first + STRIP_S + 0.01, 0.5))
         axis.set_ylim(low, high)
         for note in report.notes:
-            _told(axis, note, written[note.index])
+            _told(axis, note, written[note.index], made.line.timbre.family)
         for sound in report.added:
             _box(axis, sound.onset_s, sound.offset_s, sound.midi_heard, "#7fe0ff", "added")
         for restart in report.restarts:
@@ -83,23 +83,38 @@ def picture(made: MadeTake, report: Any, file: Path) -> None:
     plt.close(figure)
 
 
-def _told(axis: Any, note: Any, written: int) -> None:
-    """One told note; a note of unclear pitch at its written one, dotted."""
+def _told(axis: Any, note: Any, written: int, family: str) -> None:
+    """One told note; a note of unclear pitch at its written one, with a question mark.
+
+    What is called out as early or late says so; where no start is told the left edge is dotted.
+    """
     if note.onset_s is None:
         return
     said = note.midi_heard if note.midi_heard is not None else float(written)
     word = f"{note.index}" if note.outcome == "played" else f"{note.index} not {written}"
     if note.probability < SURE_PROBABILITY:
         word += " not sure:"
+    apart_ms = note.asynchrony_ms
+    if apart_ms is not None and abs(apart_ms) >= entry_limit_ms(family):
+        word += f" {'late' if apart_ms > 0 else 'early'} by {abs(apart_ms):.0f} ms"
     _box(axis, note.onset_s, note.offset_s, said, COLOURS[note.outcome],
-         word if note.midi_heard is not None else word + "?")  # fmt: skip
+         word if note.midi_heard is not None else word + "?", apart_ms is not None)  # fmt: skip
 
 
-def _box(axis: Any, start_s: float, end_s: float, midi: float, colour: str, word: str) -> None:
+def _box(
+    axis: Any,
+    start_s: float,
+    end_s: float,
+    midi: float,
+    colour: str,
+    word: str,
+    has_start: bool = True,
+) -> None:
     """A frame a semitone high around the first harmonic."""
     low, high = _hz(midi - 0.5), _hz(midi + 0.5)
-    axis.plot([start_s, end_s, end_s, start_s, start_s], [low, low, high, high, low], color=colour,
-              linewidth=1.1)  # fmt: skip
+    axis.plot([start_s, end_s, end_s, start_s], [low, low, high, high], color=colour, linewidth=1.1)
+    axis.plot([start_s, start_s], [low, high], color=colour, linewidth=1.1,
+              linestyle="-" if has_start else ":")  # fmt: skip
     axis.text(start_s, high, f"{word} {midi:.1f}", color=colour, fontsize=7, va="bottom")
 
 
