@@ -225,3 +225,35 @@ def test_the_tempo_and_the_page_run_without_a_breach_of_the_content_policy(visit
     page.get_by_text("Play or sing your loudest note.").wait_for()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert breaches == []
+
+
+SEND_AT_THE_LAST_MOMENT = """async () => {
+    const { shelf } = await import("/static/upload-queue-shelf.js");
+    const { drain, sendTurn } = await import("/static/upload-queue.js");
+    const kept = await shelf, all = kept.all;
+    let asked = 0, late = null;
+    // The fourth question of a round is the last: which turns are still to send.
+    kept.all = async (store) => {
+        const rows = await all(store);
+        const turn = { owner: "somebody", take: "a-take", permit: "a-permit", told: {} };
+        asked += 1;
+        if (asked === 4) late = sendTurn(turn);
+        if (asked === 4) await new Promise((resolve) => setTimeout(resolve, 300));
+        return rows;
+    };
+    await drain();
+    await late;
+    return asked;
+}"""
+
+
+def test_a_turn_that_is_kept_while_the_queue_ends_is_sent_too(visitor, cast, check):
+    context = visitor.open()
+    page = open_check(visitor, context, cast.musician, check)
+    page.wait_for_load_state("networkidle")
+    sent = []
+    context.route(
+        "**/upload/a-take/send", lambda route: sent.append(route) or route.fulfill(json={})
+    )
+    assert page.evaluate(SEND_AT_THE_LAST_MOMENT) >= 4
+    until(page, lambda: sent, seconds=5.0)
