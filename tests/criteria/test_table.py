@@ -158,3 +158,20 @@ def test_small_statistics_are_arithmetic():
     # Conover, Practical Nonparametric Statistics (from memory): n = 16, ranks 4 and 12
     value, low, high = median_interval(range(1, 17))
     assert (value, low, high) == (8.5, 5.0, 12.0)
+
+
+@pytest.mark.parametrize(
+    ("soft", "missing", "words"),
+    [
+        (0, 0, "All 10 entries are close to the beat."),
+        (0, 2, "All 8 entries are close to the beat."),
+        (1, 0, "All 9 entries are close to the beat. One more could not be timed."),
+        (2, 1, "All 7 entries are close to the beat. Two more could not be timed."),
+    ],
+)
+def test_who_is_told_of_the_entries_is_told_how_many_could_not_be_timed(soft, missing, words):
+    notes = [note(i) for i in range(10)]
+    notes[:soft] = [replace(one, asynchrony_ms=None) for one in notes[:soft]]
+    notes[10 - missing :] = [note(i, outcome="missing") for i in range(10 - missing, 10)]
+    scatter = CRITERIA["rhythm"].read(performance(notes))[0]
+    assert (scatter.n_notes, scatter.sentence) == (10 - soft - missing, words)

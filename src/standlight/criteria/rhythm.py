@@ -34,10 +34,22 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         noun = counted(off, "entry", "entries")
         verb = "is" if off == 1 else "are"
         words = f"{noun[0].upper()}{noun[1:]} of {len(heard)} {verb} early or late."
+    words += _not_timed(performance)
     return (
         Reading(KEY, "scatter of entries", scatter, low, high, "ms", len(heard), sentence=words),
         *by_written_value(KEY, performance),
     )
+
+
+def _not_timed(performance: Performance) -> str:
+    """A sentence on notes that sounded without an entry to tell: a soft start, a note alone."""
+    soft = sum(
+        note.onset_s is not None and note.asynchrony_ms is None for note in performance.notes
+    )
+    if not soft:
+        return ""
+    more = counted(soft, "more", "more")
+    return f" {more[0].upper()}{more[1:]} could not be timed."
 
 
 def find(performance: Performance) -> tuple[Trouble, ...]:
