@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import groupby
+from itertools import groupby, pairwise
 
 import numpy as np
 
@@ -250,7 +250,8 @@ def _assemble(
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
-    final, timing = _timed(final, line, jumps)
+    added = _added(settled, frames, a4_offset)
+    final, timing = _timed(final, line, jumps, added)
     final = without_guessed_entries(final, frames)
     sure = hearing.track.confidence[hearing.track.voiced]
     written_s = float(line.sounding_quarters.sum()) * 60.0 / qpm
@@ -258,7 +259,7 @@ def _assemble(
     return Performance(
         passage=passage,
         notes=tuple(final),
-        added=_added(settled, frames, a4_offset),
+        added=added,
         restarts=jumps,
         attempts=tuple(attempts),
         shift_semitones=hearing.shift,
@@ -337,17 +338,15 @@ def _resumed(heard: list[HeardNote], time_s: float, index: int) -> Resumed:
 
 
 def _timed(
-    final: list[HeardNote], line: WrittenLine, jumps: tuple[Resumed, ...]
+    final: list[HeardNote],
+    line: WrittenLine,
+    jumps: tuple[Resumed, ...],
+    added: tuple[AddedSound, ...],
 ) -> tuple[list[HeardNote], Timing]:
     """The notes with asynchrony and sounding share filled in, and the take's `Timing`."""
     sounded = [note for note in final if note.onset_s is not None]
-    resumed = {jump.to_index for jump in jumps}
-    breaks = [
-        any(index in resumed for index in range(previous + 1, note.index + 1))
-        or bool(line.free[previous : note.index].any())
-        for previous, note in zip(
-            [-1, *(n.index for n in sounded)], sounded, strict=False
-        )
+    breaks = [True] + [
+        _begins_anew(before, note, line, jumps, added) for before, note in pairwise(sounded)
     ]
     timing = timing_of(
         line.onset_quarters[[note.index for note in sounded]] if sounded else np.zeros(0),
@@ -366,6 +365,27 @@ def _timed(
             else None,
         )
     return timed, timing
+
+
+def _begins_anew(
+    before: HeardNote,
+    note: HeardNote,
+    line: WrittenLine,
+    jumps: tuple[Resumed, ...],
+    added: tuple[AddedSound, ...],
+) -> bool:
+    """True when the beat may begin anew between two notes that sounded one after the other.
+
+    After a restart, a fermata or a breath; and where a note was left out or a sound added, for
+    nobody knows what a player makes of its time.
+    """
+    between = range(before.index + 1, note.index + 1)
+    return (
+        len(between) != 1
+        or any(jump.to_index in between for jump in jumps)
+        or bool(line.free[before.index : note.index].any())
+        or any(before.onset_s <= sound.onset_s <= note.onset_s for sound in added)
+    )
 
 
 def _added(

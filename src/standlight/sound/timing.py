@@ -31,6 +31,10 @@ PAUSE_SHARE = 0.5
 """A gap longer than the local tempo asks by this share of a quarter, and by half of the
 note's own length, starts a new run: a pause is a stop, not sixty late notes."""
 
+HESITATION_S, HESITATION_SHARE = 0.25, 0.2
+"""So does a shorter wait of so many seconds, and so large a share of what the step asks (slow notes
+may be bent by as much): the one note after it is late, and not its neighbours early."""
+
 
 @dataclass(frozen=True, slots=True)
 class Timing:
@@ -48,7 +52,9 @@ def timing_of(
 ) -> Timing:
     """`Timing` of notes at musical time ``quarters`` heard at ``onsets_s``, both ``(notes,)``.
 
-    ``breaks[i]`` says that a new run starts at note ``i`` (after a restart, fermata, breath).
+    ``breaks[i]`` says that a new run starts at note ``i`` (after a restart, fermata, breath, where
+    a note was left out or a sound added: what that takes of the beat is no matter of the notes
+    beside it). The note after a hesitation is late by it, against the beat before.
 
     >>> steady = timing_of(np.arange(8.0), 0.5 * np.arange(8.0))
     >>> round(steady.tempo_qpm, 6), max(abs(a) for a in steady.asynchrony_ms) < 1e-6
@@ -58,7 +64,8 @@ def timing_of(
     asynchrony: list[float | None] = [None] * count
     quarter: list[float | None] = [None] * count
     slopes, spans, drifts = [], [], []
-    for run in _runs(quarters, onsets_s, breaks):
+    runs, hesitations = _runs(quarters, onsets_s, breaks)
+    for run in runs:
         if len(run) < FEWEST_NOTES or quarters[run[-1]] <= quarters[run[0]]:
             continue
         residual, slope = _local_lines(quarters[run], onsets_s[run])
@@ -69,6 +76,8 @@ def timing_of(
         slopes.append(_line(quarters[run], onsets_s[run]))
         spans.append(span)
         drifts.append((span, _drift(quarters[run], onsets_s[run])))
+    for note, late_s in hesitations.items():
+        asynchrony[note] = 1000.0 * late_s
     if not slopes:
         return Timing(tuple(asynchrony), tuple(quarter), None, None, None)
     tempo = 60.0 / float(np.average(slopes, weights=spans))
@@ -76,10 +85,12 @@ def timing_of(
     return Timing(tuple(asynchrony), tuple(quarter), tempo, *drift)
 
 
-def _runs(quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool]) -> list[np.ndarray]:
-    """Note numbers of each stretch played without a stop."""
+def _runs(
+    quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool]
+) -> tuple[list[np.ndarray], dict[int, float]]:
+    """Note numbers of each stretch played without a stop; notes that come late by how much (s)."""
     if len(quarters) < 2:
-        return [np.arange(len(quarters))]
+        return [np.arange(len(quarters))], {}
     steps, gaps = np.diff(quarters), np.diff(onsets_s)
     forward = (steps > 0) & (gaps > 0)
     usual = np.median(gaps[forward] / steps[forward]) if forward.any() else 0.5
@@ -88,7 +99,9 @@ def _runs(quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool]) ->
     cut = ~forward | ((late > PAUSE_SHARE * usual) & (late > 0.5 * expected))
     if len(breaks):
         cut = cut | np.array(breaks[1:], dtype=bool)
-    return np.split(np.arange(len(quarters)), np.flatnonzero(cut) + 1)
+    waits = ~cut & (late > HESITATION_S) & (late > HESITATION_SHARE * expected)
+    hesitations = {int(step) + 1: float(late[step]) for step in np.flatnonzero(waits)}
+    return np.split(np.arange(len(quarters)), np.flatnonzero(cut | waits) + 1), hesitations
 
 
 def _weights(quarters: np.ndarray) -> np.ndarray:
