@@ -101,3 +101,4 @@ def test_what_explains_no_more_or_has_more_faults_does_not_win():
     assert not jumping.is_beaten_by(Standing(0.905, 0, 0))
     assert not jumping.is_beaten_by(Standing(0.99, 3, 0))
     assert not jumping.is_beaten_by(Standing(0.99, 0, 2))
+    assert not Standing(0.3, 9, 9).is_beaten_by(Standing(0.5, 0, 0))  # most is noise
