@@ -8,7 +8,7 @@ from the old note to the new one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,8 +22,12 @@ from standlight.sound.written import WrittenLine
 REACH_S = 0.16
 """How far a boundary may move in the second pass."""
 
-EARLY_SILENCE = 0.15
-"""Cost of each silent frame between an onset and its first sound."""
+EARLY_SILENCE, LOUDEST_SILENCE = 0.15, 0.1
+"""Cost of each silent frame between an onset and its first sound, and the most weight of a silent
+frame."""
+
+OWN_SEMITONES, OWN_FRAMES = 1.0, 3
+"""A note began before a silence if its pitch sounds there within this for so many frames."""
 
 LENGTH_SPREAD = 0.15
 """Spread of a note's length around the local tempo in the second pass, a share of it."""
@@ -98,6 +102,7 @@ def settle(
         return ()
     frames = min(len(track.midi), len(onset))
     midi, weight = track.midi[:frames], frame_weight(track)[:frames]
+    path = _begun_with_sound(path, line, midi, weight, offset)
     targets = [_target(segment, line, midi, weight, offset) for segment in path.segments]
     bounds = _second_pass(path, line, midi, weight, onset[:frames], targets)
     envelope, rising = _envelope(recording), Rising(recording)
@@ -121,6 +126,49 @@ def settle(
         )
         for (segment, onset_s, target), end_s in zip(settled, ends, strict=True)
     )
+
+
+def _begun_with_sound(
+    path: Path, line: WrittenLine, midi: np.ndarray, weight: np.ndarray, offset: float
+) -> Path:
+    """``path`` with the long silence at the beginning of a note given to the one before.
+
+    Silence speaks neither for nor against a note, so the follower may set a boundary anywhere in
+    it, and the second pass looks no farther than `REACH_S`. Of 288 made takes (seed 4001) ten
+    notes begin elsewhere by more than 50 ms for it, eight of them nearer to the truth.
+    """
+    silence = _silence_ahead(weight, len(weight))
+    segments = list(path.segments)
+    for place, segment in enumerate(segments):
+        if segment.kind != WRITTEN:
+            continue
+        near = midi - line.midi[segment.index] - offset
+        own = (np.abs(near) < OWN_SEMITONES) & (weight > LOUDEST_SILENCE)
+        sounds_s = _own_sound_s(segment, own, silence)
+        if sounds_s is None:
+            continue
+        segments[place] = replace(segment, start_s=sounds_s)
+        if place and segments[place - 1].end_s == segment.start_s:
+            segments[place - 1] = replace(segments[place - 1], end_s=sounds_s)
+    return replace(path, segments=tuple(segments))
+
+
+def _own_sound_s(segment: Segment, own: np.ndarray, silence: np.ndarray) -> float | None:
+    """Where a note's own sound begins after a long silence; None where it began before.
+
+    ``own`` ``(frames,)`` says where its pitch sounds, ``silence`` how many frames are silent from
+    each on.
+    """
+    first, last, reach = (
+        round(seconds / HOP_S) for seconds in (segment.start_s, segment.end_s, REACH_S)
+    )
+    quiet = first + np.flatnonzero(silence[first : first + reach + 1] > reach)[:1]
+    if not len(quiet):
+        return None
+    sounds = int(quiet[0] + silence[quiet[0]])
+    began = np.count_nonzero(own[first:sounds]) >= OWN_FRAMES
+    begins = np.count_nonzero(own[sounds : min(sounds + reach, last)]) >= OWN_FRAMES
+    return sounds * HOP_S if begins and not began else None
 
 
 def _target(
@@ -199,11 +247,11 @@ def _length_cost(
     return np.minimum(0.5 * ((length - expected) / spread) ** 2, 6.0)
 
 
-def _silence_ahead(weight: np.ndarray) -> np.ndarray:
-    """Silent frames between each boundary and the next sound, at most 20, ``(frames + 1,)``."""
+def _silence_ahead(weight: np.ndarray, most: int = 20) -> np.ndarray:
+    """Silent frames from each boundary to the next sound, at most ``most``, ``(frames + 1,)``."""
     ahead = np.zeros(len(weight) + 1)
     for frame in range(len(weight) - 1, -1, -1):
-        ahead[frame] = 0.0 if weight[frame] > 0.1 else min(ahead[frame + 1] + 1.0, 20.0)
+        ahead[frame] = 0.0 if weight[frame] > LOUDEST_SILENCE else min(ahead[frame + 1] + 1.0, most)
     return ahead
 
 
