@@ -213,6 +213,7 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         octave_free=terms.octave_free,
         sung=family == "voice",
         struck=family == "percussion",
+        onset_tolerance_ms=entry_limit_ms(family),
     )
     verdicts.extend(
         verdicts_on_performance(
@@ -226,7 +227,6 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
     performance = replace(
         performance,
         loudness_trusted=all(verdict.code != "clipped" for verdict in verdicts),
-        onset_tolerance_ms=entry_limit_ms(family),
         sung=family == "voice",
         target=terms.target,
         held=held_notes(recording, performance, terms.a4_hz),

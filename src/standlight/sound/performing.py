@@ -13,7 +13,7 @@ from standlight.music import STANDARD_A4_HZ
 from standlight.score.values import Passage
 from standlight.sound.belief import Scene
 from standlight.sound.belonging import belonging_of
-from standlight.sound.entries import without_guessed_entries
+from standlight.sound.entries import FAR_MS, without_guessed_entries, without_unsure_entries
 from standlight.sound.evidence import Evidence, evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
 from standlight.sound.hum import without_hum
@@ -89,18 +89,20 @@ def perform(
     octave_free: bool = False,
     sung: bool = False,
     struck: bool = False,
+    onset_tolerance_ms: float = FAR_MS,
 ) -> Performance:
     """Follow ``passage`` through ``recording``; one that is ``struck`` or unpitched by its strokes.
 
     ``tempo_qpm`` is the marked tempo in quarters a minute. ``sung`` notes start with their
-    vowel. Raises ValueError for a passage
-    without notes.
+    vowel. Entries that seem ``onset_tolerance_ms`` and more off the beat must surely be so, or
+    have no asynchrony. Raises ValueError for a passage without notes.
     """
     line = written_line(passage)
     if not len(line):
         raise ValueError("a passage without notes cannot be followed")
     if struck or not line.pitched:
-        return follow_strokes(recording, passage, line, tempo_qpm)
+        strokes = follow_strokes(recording, passage, line, tempo_qpm)
+        return replace(strokes, onset_tolerance_ms=onset_tolerance_ms)
     a4_offset = 12.0 * float(np.log2(a4_hz / STANDARD_A4_HZ))
     lowest = max(line.midi.min() - BEYOND_RANGE_SEMITONES, 16.0)
     highest = min(line.midi.max() + BEYOND_RANGE_SEMITONES, 115.0)
@@ -115,8 +117,9 @@ def perform(
     frames = Frames(recording, hearing.track, onset, candidates, signs.level_db, again)
     settled = tuple(without_false_starts(settled, frames))
     return _assemble(
-        recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free
-    )
+        recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free,
+        onset_tolerance_ms,
+    )  # fmt: skip
 
 
 def _best_hearing(
@@ -236,6 +239,7 @@ def _assemble(
     qpm: float,
     a4_offset: float,
     octave_free: bool,
+    onset_tolerance_ms: float,
 ) -> Performance:
     """Every figure of every note, chosen among attempts, then the take's own figures."""
     quarter_s = hearing.path.quarter_s
@@ -251,8 +255,10 @@ def _assemble(
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
     added = _added(settled, frames, a4_offset)
-    final, timing = _timed(final, line, jumps, added)
+    beaten = _beaten(final, line, jumps, added)
+    final, timing = _timed(final, line, beaten)
     final = without_guessed_entries(final, frames)
+    final = without_unsure_entries(final, frames, *beaten, onset_tolerance_ms)
     sure = hearing.track.confidence[hearing.track.voiced]
     written_s = float(line.sounding_quarters.sum()) * 60.0 / qpm
     belonging = belonging_of([*final, *attempts], frames, line, hearing.offset, a4_offset)
@@ -269,6 +275,7 @@ def _assemble(
         tempo_drift_percent=timing.drift_percent,
         tempo_drift_se_percent=timing.drift_se_percent,
         marked_tempo_qpm=qpm,
+        onset_tolerance_ms=onset_tolerance_ms,
         fit=_fit(final),
         explained_share=belonging.explained_share,
         foreign_pitch_share=belonging.foreign_share,
@@ -337,21 +344,29 @@ def _resumed(heard: list[HeardNote], time_s: float, index: int) -> Resumed:
     return Resumed(*min(after, default=(time_s, index)))
 
 
-def _timed(
+def _beaten(
     final: list[HeardNote],
     line: WrittenLine,
     jumps: tuple[Resumed, ...],
     added: tuple[AddedSound, ...],
-) -> tuple[list[HeardNote], Timing]:
-    """The notes with asynchrony and sounding share filled in, and the take's `Timing`."""
+) -> tuple[np.ndarray, list[bool]]:
+    """Musical time in quarters of the notes that sounded, and where the beat begins anew."""
     sounded = [note for note in final if note.onset_s is not None]
     breaks = [True] + [
         _begins_anew(before, note, line, jumps, added) for before, note in pairwise(sounded)
     ]
+    indexes = np.array([note.index for note in sounded], dtype=int)
+    return line.onset_quarters[indexes], breaks
+
+
+def _timed(
+    final: list[HeardNote], line: WrittenLine, beaten: tuple[np.ndarray, list[bool]]
+) -> tuple[list[HeardNote], Timing]:
+    """The notes with asynchrony and sounding share filled in, and the take's `Timing`."""
+    sounded = [note for note in final if note.onset_s is not None]
+    quarters, breaks = beaten
     timing = timing_of(
-        line.onset_quarters[[note.index for note in sounded]] if sounded else np.zeros(0),
-        np.array([note.onset_s for note in sounded], dtype=float),
-        breaks,
+        quarters, np.array([note.onset_s for note in sounded], dtype=float), breaks
     )
     timed = list(final)
     for place, note in enumerate(sounded):

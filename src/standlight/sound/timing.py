@@ -47,6 +47,21 @@ class Timing:
     drift_se_percent: float | None
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Stops:
+    """Where from note to note the beat does not simply go on, each ``(notes - 1,)``.
+
+    ``backwards``: music or time goes back; ``rests``: a stop, or a break that was known before;
+    ``waits``: a hesitation, by ``late_s`` seconds. ``quarter_s`` is the usual quarter.
+    """
+
+    backwards: np.ndarray
+    rests: np.ndarray
+    waits: np.ndarray
+    late_s: np.ndarray
+    quarter_s: float
+
+
 def timing_of(
     quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool] = ()
 ) -> Timing:
@@ -85,23 +100,36 @@ def timing_of(
     return Timing(tuple(asynchrony), tuple(quarter), tempo, *drift)
 
 
+def stops_of(
+    quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool] = ()
+) -> Stops:
+    """`Stops` between notes at musical time ``quarters`` heard at ``onsets_s``; see `timing_of`.
+
+    >>> stops = stops_of(np.arange(4.0), np.array([0.0, 0.5, 1.0, 3.0]))
+    >>> stops.rests.tolist(), stops.waits.tolist(), stops.quarter_s
+    ([False, False, True], [False, False, False], 0.5)
+    """
+    steps, gaps = np.diff(quarters), np.diff(onsets_s)
+    forward = (steps > 0) & (gaps > 0)
+    usual = float(np.median(gaps[forward] / steps[forward])) if forward.any() else 0.5
+    expected = np.maximum(steps, 0.0) * usual
+    late = gaps - expected
+    rests = (late > PAUSE_SHARE * usual) & (late > 0.5 * expected)
+    if len(breaks):
+        rests = rests | np.array(breaks[1:], dtype=bool)
+    rests &= forward
+    waits = forward & ~rests & (late > HESITATION_S) & (late > HESITATION_SHARE * expected)
+    return Stops(~forward, rests, waits, late, usual)
+
+
 def _runs(
     quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool]
 ) -> tuple[list[np.ndarray], dict[int, float]]:
     """Note numbers of each stretch played without a stop; notes that come late by how much (s)."""
-    if len(quarters) < 2:
-        return [np.arange(len(quarters))], {}
-    steps, gaps = np.diff(quarters), np.diff(onsets_s)
-    forward = (steps > 0) & (gaps > 0)
-    usual = np.median(gaps[forward] / steps[forward]) if forward.any() else 0.5
-    expected = np.maximum(steps, 0.0) * usual
-    late = gaps - expected
-    cut = ~forward | ((late > PAUSE_SHARE * usual) & (late > 0.5 * expected))
-    if len(breaks):
-        cut = cut | np.array(breaks[1:], dtype=bool)
-    waits = ~cut & (late > HESITATION_S) & (late > HESITATION_SHARE * expected)
-    hesitations = {int(step) + 1: float(late[step]) for step in np.flatnonzero(waits)}
-    return np.split(np.arange(len(quarters)), np.flatnonzero(cut | waits) + 1), hesitations
+    stops = stops_of(quarters, onsets_s, breaks)
+    hesitations = {int(step) + 1: float(stops.late_s[step]) for step in np.flatnonzero(stops.waits)}
+    begins = np.flatnonzero(stops.backwards | stops.rests | stops.waits) + 1
+    return np.split(np.arange(len(quarters)), begins), hesitations
 
 
 def _weights(quarters: np.ndarray) -> np.ndarray:
