@@ -1,9 +1,13 @@
 """The octave by harmonics: tones whose harmonics are chosen, so that the octave is known."""
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 
-from standlight.music import hz_of_midi
+from standlight.music import Note, hz_of_midi
+from standlight.score.values import Passage
+from standlight.sound import perform
 from standlight.sound.harmonics import Spectra
 from standlight.sound.octaves import with_octaves
 from standlight.sound.values import HeardNote, Recording
@@ -153,3 +157,52 @@ def test_a_slip_up_is_told_while_the_note_before_rings_on_an_octave_below(level,
         heard(written, sounded), Spectra(Recording(samples, RATE_HZ)), np.array(written, float), 0.0
     )
     assert [note.midi_heard for note in told] == sounded
+
+
+BASS_DB = (-41, 0, -14, -5, -18, -28, -20, -26, -22, -17, -30, -35, -28, -38, -38, -28)
+"""Harmonics of a sampled double bass's lowest string as a phone keeps them (one made take)."""
+
+
+def low_line(sounded):
+    """Half a second of each pitch, bowed apart, with `BASS_DB` for harmonics."""
+    time_s, noise = np.arange(int(0.5 * RATE_HZ)) / RATE_HZ, np.random.default_rng(SEED)
+    shape = np.clip(time_s / 0.03, 0, 1) * np.clip((0.47 - time_s) / 0.03, 0, 1)
+    tones = [
+        shape * sum(
+            10 ** (level / 20) * np.sin(2 * np.pi * (k * hz_of_midi(midi) * time_s + noise.random()))
+            for k, level in enumerate(BASS_DB, 1)
+        )
+        for midi in sounded
+    ]  # fmt: skip
+    quiet = np.zeros(RATE_HZ // 2)
+    wave = np.concatenate([quiet, *(0.1 * tone for tone in tones), quiet])
+    return Recording((wave + noise.normal(0, 1e-4, len(wave))).astype(np.float32), RATE_HZ)
+
+
+LOW = [25, 26, 28, 26, 25, 28, 30, 28, 26, 25, 26, 28, 30, 31, 30, 28]
+
+
+def low_part():
+    """A line on the lowest string, a quarter a note."""
+    notes = tuple(Note(Fraction(i), Fraction(1), i // 4, midi=m) for i, m in enumerate(LOW))
+    return Passage("", "double_bass", "", (), notes, Fraction(len(LOW)))
+
+
+def test_a_low_string_without_its_fundamental_sounds_as_written():
+    performance = perform(low_line(LOW), low_part(), 120.0)
+    assert performance.shift_semitones == 0
+    assert [note.outcome for note in performance.notes] == ["played"] * len(LOW)
+    assert [note.midi_heard for note in performance.notes] == pytest.approx(LOW, abs=0.1)
+
+
+def test_on_a_low_string_without_its_fundamental_an_octave_slip_is_told():
+    sounded = [*LOW[:6], LOW[6] + 12, *LOW[7:]]
+    performance = perform(low_line(sounded), low_part(), 120.0)
+    outcomes = ["played"] * 6 + ["other_pitch"] + ["played"] * (len(LOW) - 7)
+    assert [note.outcome for note in performance.notes] == outcomes
+    assert performance.notes[6].midi_heard == pytest.approx(LOW[6] + 12, abs=0.1)
+
+
+def test_a_low_line_played_an_octave_up_is_told_so():
+    performance = perform(low_line([midi + 12 for midi in LOW]), low_part(), 120.0)
+    assert performance.shift_semitones == 12

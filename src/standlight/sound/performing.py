@@ -9,16 +9,17 @@ from itertools import groupby, pairwise
 
 import numpy as np
 
-from standlight.music import STANDARD_A4_HZ
+from standlight.music import STANDARD_A4_HZ, hz_of_midi
 from standlight.score.values import Passage
 from standlight.sound.belief import Scene
 from standlight.sound.belonging import belonging_of
 from standlight.sound.entries import FAR_MS, without_guessed_entries, without_unsure_entries
 from standlight.sound.evidence import Evidence, evidence_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
+from standlight.sound.harmonics import Spectra
 from standlight.sound.hum import without_hum
 from standlight.sound.noting import Frames, Tuned, median_se, noted, without_false_starts
-from standlight.sound.octaves import with_octaves
+from standlight.sound.octaves import sounds_as_written, with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.plainer import without_needless_jumps
@@ -63,6 +64,9 @@ LEFT_OUT_PROBABILITY, LONG_GAP_PROBABILITY, LONG_GAP_NOTES = 0.94, 0.5, 3
 or more in a row with notes heard on both sides. Of single ones and pairs 185 of 188 were left out
 (made takes of seeds 3901 and 4001), of 25 in longer gaps 2: there the follower was at a wrong
 place. Made takes hold no long gaps, musicians do leave out lines: so even odds (our choice)."""
+
+OCTAVE = 12
+"""Semitones."""
 
 TUNING_REDO_SEMITONES = 0.15
 """If matched notes put the tuning so far from the first guess, the part is followed again."""
@@ -109,6 +113,7 @@ def perform(
     candidates = pitch_candidates(recording, lowest, highest)
     signs = signs_of(recording, len(line))
     hearing = _best_hearing(signs, candidates, line, tempo_qpm, a4_offset)
+    hearing = _in_own_octave(hearing, line, recording)
     onset = hearing.evidence.onset
     settled = settle(
         hearing.path, line, recording, hearing.track, onset, hearing.offset, sung=sung
@@ -157,6 +162,22 @@ def _with_accidents(path: Path, line: WrittenLine, evidence: Evidence, offset: f
     """``path`` with extra sounds and short attempts told as such."""
     path = with_extras(path, line)
     return with_stumbles(path, line, evidence.midi, evidence.weight, offset)
+
+
+def _in_own_octave(hearing: _Hearing, line: WrittenLine, recording: Recording) -> _Hearing:
+    """``hearing``, an octave lower where it was followed above the part and sounds as written."""
+    if hearing.shift != OCTAVE:
+        return hearing
+    below, spectra = hearing.offset - OCTAVE, Spectra(recording)
+    levels = [
+        spectra.levels(part.start_s, part.end_s, float(hz_of_midi(line.midi[part.index] + below)))
+        for part in hearing.path.segments
+        if part.kind not in (ADDED, SKIPPED)
+    ]
+    if not sounds_as_written([level for level in levels if level is not None]):
+        return hearing
+    track = replace(hearing.track, midi=hearing.track.midi - OCTAVE)
+    return replace(hearing, shift=0, offset=below, track=track)
 
 
 def _first_tuning(track: PitchTrack, a4_offset: float) -> float:
