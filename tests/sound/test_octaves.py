@@ -169,7 +169,8 @@ def low_line(sounded):
     shape = np.clip(time_s / 0.03, 0, 1) * np.clip((0.47 - time_s) / 0.03, 0, 1)
     tones = [
         shape * sum(
-            10 ** (level / 20) * np.sin(2 * np.pi * (k * hz_of_midi(midi) * time_s + noise.random()))
+            10 ** (level / 20)
+            * np.sin(2 * np.pi * (k * hz_of_midi(midi) * time_s + noise.random()))
             for k, level in enumerate(BASS_DB, 1)
         )
         for midi in sounded
@@ -184,7 +185,7 @@ LOW = [25, 26, 28, 26, 25, 28, 30, 28, 26, 25, 26, 28, 30, 31, 30, 28]
 
 def low_part():
     """A line on the lowest string, a quarter a note."""
-    notes = tuple(Note(Fraction(i), Fraction(1), i // 4, midi=m) for i, m in enumerate(LOW))
+    notes = tuple(Note(Fraction(i), Fraction(1), measure=i // 4, midi=m) for i, m in enumerate(LOW))
     return Passage("", "double_bass", "", (), notes, Fraction(len(LOW)))
 
 
