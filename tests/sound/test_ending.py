@@ -105,6 +105,15 @@ def test_the_end_of_the_level_tells_a_cut():
     assert not starts_in_sound(steps((1.0, -7), (8, 0)))
 
 
+def test_a_room_that_a_gain_control_raises_after_the_last_note_is_no_cut():
+    whole = performance("pppppppppppp")
+    end_s = whole.notes[-1].offset_s
+    raised = steps((1.0, -35), (end_s - 1.0, 0), (0.4, -20), (0.3, -3))
+    assert not is_cut_off(raised, whole, 0)
+    assert is_cut_off(raised, performance("pppppppp----"), 4)  # it may be what is missing
+    assert is_cut_off(steps((1.0, -35), (end_s - 1.0, 0), (0.3, -3)), whole, 0)
+
+
 def test_what_is_missing_may_be_there_under_the_noise():
     ended = performance("pppppppp----")  # four seconds are missing, twelve are left
     end_s = ended.notes[7].offset_s

@@ -161,13 +161,14 @@ def is_cut_off(level_db: np.ndarray, performance: Performance, missing: int) -> 
     """True when the recording ends in the middle of a sound; ``missing`` notes are behind it."""
     end_db = float(level_db[_END].mean())
     above_floor = end_db > float(np.percentile(level_db, 5)) + ABOVE_FLOOR_DB
+    ended_s = max((n.offset_s for n in performance.notes if n.offset_s is not None), default=0.0)
+    over = HOP_S * len(level_db) - ended_s >= SHORTLY_S
     if above_floor and end_db > RIGHT_AWAY_DB and (
         seconds_since(level_db, LOUD_DB) < JUST_NOW_S
     ):
-        return True
+        return bool(missing) or not over  # after the last note a gain control raises the room
     if not missing or seconds_since(level_db, SOFT_DB) >= SHORTLY_S:
         return False
-    ended_s = max((n.offset_s for n in performance.notes if n.offset_s is not None), default=0.0)
     return performance.seconds - ended_s < SHORTLY_S or (above_floor and end_db > SOFT_DB)
 
 

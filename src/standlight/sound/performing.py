@@ -22,7 +22,7 @@ from standlight.sound.noting import Frames, Tuned, median_se, noted, without_fal
 from standlight.sound.octaves import sounds_as_written, with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
-from standlight.sound.plainer import without_needless_jumps
+from standlight.sound.plainer import without_held_attempts, without_needless_jumps
 from standlight.sound.rearticulation import again_odds
 from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
 from standlight.sound.settling import Sounding, settle
@@ -155,7 +155,7 @@ def _best_hearing(
     finished = partial(_with_accidents, line=line, evidence=evidence, offset=best.offset)
     path = finished(follow_again(line, evidence, best.offset, best.path))
     path = without_needless_jumps(path, line, evidence, best.offset, qpm, finished)
-    return replace(best, path=path)
+    return replace(best, path=without_held_attempts(path, line, evidence))
 
 
 def _with_accidents(path: Path, line: WrittenLine, evidence: Evidence, offset: float) -> Path:
