@@ -11,6 +11,7 @@ and how exactly, has a closed form (Rasmussen and Williams 2006, equation 5.12, 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +38,10 @@ of a steady player's one late note leave it doubtful)."""
 FREE_S = 1.0
 """Nobody knows by how much the beat moves at a stop."""
 
+UNKNOWN_TEMPO, UNKNOWN_START_S = 0.3, 10.0
+"""How little is known beforehand: the whole run's tempo, as a share of the usual one, and when it
+begins (our choice; wider changes nothing)."""
+
 NOTE_TAIL, STEP_TAIL = 4.0, 1.0
 """Degrees of freedom of a note's scatter and of a step's while the beat is sought (Student's t:
 single notes far off do not bend it, and a wait that nobody told moves it; Lange, Little and Taylor
@@ -60,6 +65,10 @@ READ_S = 0.008
 """How exactly a start is read that can be seen (made takes: median 5 to 8 ms)."""
 
 
+_TINY = 1e-8
+"""Square seconds, a tenth of a millisecond: no variance is less."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Apart:
     """How far each note lies from where the others put it, and how exactly they know, seconds.
@@ -74,7 +83,7 @@ class Apart:
 
 
 def apart_of(
-    quarters: np.ndarray, onsets_s: np.ndarray, breaks: np.ndarray, doubts: np.ndarray
+    quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool], doubts: np.ndarray
 ) -> Apart:
     """`Apart` of notes at musical time ``quarters`` heard at ``onsets_s``, all ``(notes,)``.
 
@@ -150,16 +159,15 @@ def _left_out(
     bent = _bent(quarters, quarter_s)
     bare = onsets_s - onsets_s.mean() - quarter_s * (quarters - quarters.mean())
     usual_own = SCATTER_S**2 + GUESSED_S**2 * doubts
-    usual_step = (STEP_SHARE * quarter_s) ** 2 * np.append(0.0, np.diff(quarters)) + 1e-10
+    usual_step = (STEP_SHARE * quarter_s) ** 2 * np.append(0.0, np.diff(quarters)) + _TINY
     own, step = usual_own, usual_step
-    for _ in range(STEPS):
+    for again in range(STEPS + 1):
         taken = np.where(free, FREE_S**2, step)
         inverse = np.linalg.inv(bent + _moved(taken) + np.diag(own))
         off_s, without = _foretold(inverse, own, bare)
-        own = _heavier(usual_own, NOTE_TAIL, off_s**2 / (without + usual_own))
-        step = _heavier(usual_step, STEP_TAIL, _squares(inverse, taken, bare) / usual_step)
-    inverse = np.linalg.inv(bent + _moved(np.where(free, FREE_S**2, step)) + np.diag(own))
-    off_s, without = _foretold(inverse, own, bare)
+        if again < STEPS:
+            own = _heavier(usual_own, NOTE_TAIL, off_s**2 / (without + usual_own))
+            step = _heavier(usual_step, STEP_TAIL, _squares(inverse, taken, bare) / usual_step)
     return off_s, np.sqrt(without)
 
 
@@ -172,8 +180,8 @@ def _bent(quarters: np.ndarray, quarter_s: float) -> np.ndarray:
     early = np.minimum(since[:, None], since[None, :])
     late = np.maximum(since[:, None], since[None, :])
     walk = (WANDER * quarter_s) ** 2 * early**2 * (3.0 * late - early) / 6.0
-    centred = 0.3 * quarter_s * (quarters - quarters.mean())
-    return walk + np.outer(centred, centred) + 100.0
+    centred = UNKNOWN_TEMPO * quarter_s * (quarters - quarters.mean())
+    return walk + np.outer(centred, centred) + UNKNOWN_START_S**2
 
 
 def _moved(steps: np.ndarray) -> np.ndarray:
@@ -187,7 +195,7 @@ def _foretold(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Each note less what the others foretell of it, and the variance of that, ``(notes,)``."""
     alone = np.diag(inverse)
-    return (inverse @ bare) / alone, np.maximum(1.0 / alone - own, 1e-8)
+    return (inverse @ bare) / alone, np.maximum(1.0 / alone - own, _TINY)
 
 
 def _squares(inverse: np.ndarray, steps: np.ndarray, bare: np.ndarray) -> np.ndarray:
