@@ -15,7 +15,8 @@ from standlight.score.values import Passage
 from standlight.sound import following
 from standlight.sound.evidence import QUIET_WEIGHT, Evidence, silence_before
 from standlight.sound.following import WRITTEN, follow, follow_again
-from standlight.sound.values import HOP_S
+from standlight.sound.performing import _restarts
+from standlight.sound.values import HOP_S, HeardNote
 from standlight.sound.written import written_line
 
 QPM, EIGHTH_S, REST = 75.0, 0.4, 0
@@ -98,3 +99,31 @@ def test_silence_by_counting_it_frame_by_frame(weights, least):
         if silent[frame]:
             assert began[frame] <= frame
             assert began[frame] == began[frame - 1] or frame == 0 or not silent[frame - 1]
+
+
+def told_notes(*notes):
+    """Heard notes of index and onset, in the order of the course; without an onset not played."""
+    return [
+        HeardNote(index, "missing" if onset_s is None else "played", onset_s)
+        for index, onset_s in notes
+    ]
+
+
+@pytest.mark.parametrize(
+    ("notes", "resumed"),
+    [
+        # the attempt's last note begins just before the jump: it is not where the player went on
+        (((66, 20.2), (68, 20.8), (64, 22.2), (65, 22.5)), (22.2, 64)),
+        # the first note after the jump begins just before its boundary
+        (((66, 20.2), (67, 20.5), (64, 20.8), (65, 21.2)), (20.8, 64)),
+        # the notes that the jump leads to were left out
+        (((66, 20.2), (68, 20.8), (64, None), (65, 22.5)), (22.5, 65)),
+        # one note after the jump, and the recording ends
+        (((66, 20.2), (67, 20.5), (64, 20.95)), (20.95, 64)),
+        # nothing sounds after it
+        (((66, 20.2), (67, 20.5)), (20.9, 64)),
+    ],
+)
+def test_the_player_goes_on_at_the_first_note_after_the_jump(notes, resumed):
+    (told,) = _restarts(told_notes(*notes), [(20.9, 64)])
+    assert (told.onset_s, told.to_index) == resumed

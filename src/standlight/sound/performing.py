@@ -65,6 +65,9 @@ or more in a row with notes heard on both sides. Of single ones and pairs 185 of
 (made takes of seeds 3901 and 4001), of 25 in longer gaps 2: there the follower was at a wrong
 place. Made takes hold no long gaps, musicians do leave out lines: so even odds (our choice)."""
 
+JUST_BEFORE_S = 0.2
+"""A note may begin so long before the boundary that the follower set for it."""
+
 OCTAVE = 12
 """Semitones."""
 
@@ -355,12 +358,16 @@ def _restarts(
 def _resumed(heard: list[HeardNote], time_s: float, index: int) -> Resumed:
     """Where the player went on after a jump at ``time_s`` to note ``index``.
 
-    The first note that sounds counts: a jump may lead to notes that were left out.
+    The first note that sounds counts: a jump may lead to notes that were left out. The last one of
+    the attempt may begin just before the jump; after it the notes go back.
     """
     after = [
-        (n.onset_s, n.index)
-        for n in heard
-        if n.onset_s is not None and n.index >= index and n.onset_s >= time_s - 0.2
+        (note.onset_s, note.index)
+        for note, then in zip(heard, [*heard[1:], None], strict=True)
+        if note.onset_s is not None
+        and note.index >= index
+        and note.onset_s >= time_s - JUST_BEFORE_S
+        and (note.onset_s >= time_s or then is None or then.index > note.index)
     ]
     return Resumed(*min(after, default=(time_s, index)))
 
