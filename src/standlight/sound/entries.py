@@ -40,11 +40,10 @@ HALF = 0.5
 
 SURE_PROBABILITY = 0.8
 """An entry that is worth words is told where it is off so probably, the doubt of its start and the
-beat around it taken together (what is called sure elsewhere too: `criteria.limits`). Without it 184
-entries of 144 faulty takes of seed 4001 were called early or late, 82 of them not half as far off;
-with it 84 and 26. Of 4201, where nothing of it was chosen, 150 and 66, then 64 and 16; of its clean
-takes 142 and 46, then 50 and 5. The price: of entries truly so far off 45 of 213 were called, now
-32 (`benchmarks/call_outs.py`)."""
+beat around it taken together (what is called sure elsewhere too: `criteria.limits`). Without it 143
+entries of 144 faulty takes of seed 4501 were called early or late, 76 of them not half as far off;
+with it 46 and 17. The price: of entries truly so far off 29 of 154 were called, now 14
+(`benchmarks/call_outs.py`)."""
 
 REACH = 3
 """A start is seen within so many frames."""
