@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from standlight.sound.timing import stops_of
+from standlight.sound.timing import FEWEST_NOTES, stops_of
 
 WANDER = 0.02
 """The tempo wanders by such a share in a quarter (standard deviation; our choice: a bend of a tenth
@@ -53,9 +53,6 @@ STEPS = 6
 STRETCH, BESIDE = 96, 32
 """Long runs are worked out so many notes at a time, with so many beside them at both ends: what is
 farther away tells nothing of a beat, and work stays linear in the notes."""
-
-FEWEST_NOTES = 4
-"""A run of fewer notes has no tempo of its own."""
 
 ODD_SHARE, ODD_S = 0.05, 0.15
 """One entry in twenty lies off for reasons of its own, by so much (our choice; with one in fifty

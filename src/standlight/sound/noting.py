@@ -14,6 +14,7 @@ from standlight.sound.harmonics import Spectra
 from standlight.sound.loudness import k_power, loudness_lkfs
 from standlight.sound.octaves import FAR_SEMITONES, OVERTONES
 from standlight.sound.pitch import PitchCandidates, strong_near
+from standlight.sound.rearticulation import odds_near
 from standlight.sound.settling import Sounding
 from standlight.sound.tails import is_tail
 from standlight.sound.values import HOP_S, HeardNote, PitchTrack, Recording
@@ -159,8 +160,7 @@ class Frames:
 
     def begins_again(self, onset_s: float) -> float:
         """The highest log odds near ``onset_s`` that the pitch that sounds begins again."""
-        at = int(round(onset_s / HOP_S))
-        return float(self.again[max(at - 4, 0) : at + 6].max(initial=-np.inf))
+        return odds_near(self.again, onset_s)
 
     def begins(self, onset_s: float, least_db: float) -> bool:
         """True when a start with a rise of ``least_db`` is near ``onset_s``."""

@@ -16,6 +16,7 @@ import numpy as np
 from standlight.sound.evidence import Evidence
 from standlight.sound.following import ADDED, OTHER, WRITTEN, Path, Segment, follow, follow_again
 from standlight.sound.pacing import own_pace
+from standlight.sound.rearticulation import odds_near
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
 
@@ -32,11 +33,10 @@ LEAST_EXPLAINED = 0.9
 """And so much in all: where most is noise, neither course says anything (the six of seed 4001 that
 were believed explain .92 to .997)."""
 
-
-NO_START_ODDS, SEEN_FRAMES = -1.5, (4, 6)
-"""Under these log odds a pitch does not begin again within so many frames before and after. On 864
-made takes of seeds 4001 and 4201 seven of 569 jumps lie behind attempts at the pitch of the note
-before none of whose notes begins again, and six of them were none."""
+NO_START_ODDS = -1.5
+"""Under these log odds a pitch does not begin again. On 864 made takes of seeds 4001 and 4201 seven
+of 569 jumps lie behind attempts at the pitch of the note before none of whose notes begins again,
+and six of them were none."""
 
 JOINED_S = 0.05
 """What follows within this is the same sound going on."""
@@ -162,12 +162,7 @@ def _held(
         segment.kind == WRITTEN and line.midi[segment.index] == line.midi[held]
         for segment in attempt
     )
-    if not same or any(_again(segment.start_s, evidence) >= NO_START_ODDS for segment in later):
+    begins = any(odds_near(evidence.again, one.start_s) >= NO_START_ODDS for one in later)
+    if not same or begins:
         return None
     return (first, held) if prior is None else (first - 1, held)
-
-
-def _again(time_s: float, evidence: Evidence) -> float:
-    """The highest log odds near ``time_s`` that the pitch begins again."""
-    at, (before, after) = round(time_s / HOP_S), SEEN_FRAMES
-    return float(evidence.again[max(at - before, 0) : at + after].max(initial=-np.inf))

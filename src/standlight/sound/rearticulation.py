@@ -14,7 +14,7 @@ import numpy as np
 
 from standlight.sound.evidence import highest
 from standlight.sound.onsets import Signs
-from standlight.sound.values import PitchTrack
+from standlight.sound.values import HOP_S, PitchTrack
 
 ODDS = (-9.34, 3.34, 1.12, 4.65, 7.81)
 """Log odds that a pitch begins again: a constant, then for each unit of flux (0..1) and of the root
@@ -33,6 +33,9 @@ DIP_REACH, DIP_GAP, DIP_BOTTOM = 12, 2, (-3, 3)
 NEAR = 2
 """Flux counts within so many frames."""
 
+SEEN = (4, 6)
+"""A start that is asked about may be so many frames before it, and one less after."""
+
 
 def again_odds(signs: Signs, track: PitchTrack) -> np.ndarray:
     """Log odds that a pitch that sounds begins again at each frame, ``(frames,)``."""
@@ -50,6 +53,18 @@ def again_odds(signs: Signs, track: PitchTrack) -> np.ndarray:
         np.sqrt(np.clip(bright, 0.0, MOST_BRIGHT)),
     )
     return ODDS[0] + sum(weight * part for weight, part in zip(ODDS[1:], parts, strict=True))
+
+
+def odds_near(again: np.ndarray, time_s: float) -> float:
+    """The highest log odds near ``time_s`` of those ``again`` by frame that a pitch begins again.
+
+    >>> again = np.full(100, -8.0)
+    >>> again[54] = 2.0
+    >>> odds_near(again, 0.50), odds_near(again, 0.60)
+    (2.0, -8.0)
+    """
+    at, (before, after) = int(round(time_s / HOP_S)), SEEN
+    return float(again[max(at - before, 0) : at + after].max(initial=-np.inf))
 
 
 def _valley(values: np.ndarray, edges: tuple[int, int], bottom: tuple[int, int]) -> np.ndarray:
