@@ -1,5 +1,6 @@
 """Far entries are told where their start can be seen: made takes of uneven players, and by hand."""
 
+from dataclasses import replace
 from fractions import Fraction
 from types import SimpleNamespace
 
@@ -106,3 +107,75 @@ def test_of_a_tune_nearly_all_that_is_so_is_told():
     assert len(right) > 60
     assert right[told].mean() > 0.93
     assert told[right].mean() > 0.85
+
+
+def clear_frames(onsets_s):
+    """Frames in which a start can be seen at every one of ``onsets_s`` and nowhere else."""
+    count = round(onsets_s[-1] / HOP_S) + 20
+    seen = SimpleNamespace(onset=np.zeros(count), again=np.full(count, -9.0))
+    places = np.round(onsets_s / HOP_S).astype(int)
+    seen.onset[places], seen.again[places] = 0.9, 4.0
+    return seen
+
+
+def line_of(quarters, late_place, late_ms, told_ms):
+    """Notes at 100 quarters a minute, one of them late, told so far off; and its frames."""
+    onsets_s = 1.0 + 0.6 * quarters
+    onsets_s[late_place] += late_ms / 1000.0
+    notes = [
+        HeardNote(i, "played", at_s, at_s + 0.2, asynchrony_ms=0.0, probability=0.99)
+        for i, at_s in enumerate(onsets_s)
+    ]
+    notes[late_place] = replace(notes[late_place], asynchrony_ms=told_ms)
+    return notes, clear_frames(onsets_s)
+
+
+QUICK, SLOW = np.arange(16.0), 4.0 * np.arange(4.0)
+
+
+@pytest.mark.parametrize(
+    ("quarters", "place", "late_ms", "told_ms", "is_told"),
+    [
+        (QUICK, 8, 120.0, 120.0, True),
+        (QUICK, 8, -120.0, -120.0, True),
+        (SLOW, 3, 120.0, 120.0, False),  # a bent beat looks alike
+        (QUICK, 8, 0.0, 120.0, False),  # by the smooth curve alone
+        (QUICK, 8, 120.0, -120.0, False),  # to the other side
+        (SLOW, 3, 60.0, 60.0, True),  # not worth words to a family of 70 ms
+    ],
+)
+def test_what_is_worth_words_is_told_where_the_notes_around_surely_say_so(
+    quarters, place, late_ms, told_ms, is_told
+):
+    notes, seen = line_of(quarters, place, late_ms, told_ms)
+    breaks = [True] + [False] * (len(notes) - 1)
+    told = entries.without_unsure_entries(notes, seen, quarters, breaks, 70.0)
+    assert told[place] == (notes[place] if is_told else replace(notes[place], asynchrony_ms=None))
+    assert [one for one in told if one.index != place] == [
+        one for one in notes if one.index != place
+    ]
+
+
+def test_a_note_that_was_not_heard_leaves_the_others_in_their_places():
+    notes, seen = line_of(QUICK, 8, 120.0, 120.0)
+    with_gap = [*notes[:4], HeardNote(4, "missing", probability=0.9), *notes[5:]]
+    quarters = np.delete(QUICK, 4)
+    breaks = [place in (0, 4) for place in range(len(quarters))]
+    told = entries.without_unsure_entries(with_gap, seen, quarters, breaks, 50.0)
+    assert told == with_gap
+
+
+@pytest.mark.parametrize(("sure", "tolerance_ms", "some"), [(1.1, 50.0, 0), (0.0, 1000.0, 1)])
+def test_a_take_is_asked_whether_its_entries_are_surely_off(monkeypatch, sure, tolerance_ms, some):
+    monkeypatch.setattr(entries, "SURE_PROBABILITY", sure)
+    take = make_take(905, timbre="clarinet", count=32, spread_ms=60.0)
+    performance = perform(
+        take.recording, take.passage, take.tempo_qpm, onset_tolerance_ms=tolerance_ms
+    )
+    assert performance.onset_tolerance_ms == tolerance_ms
+    far = [
+        note
+        for note in performance.notes
+        if note.asynchrony_ms is not None and abs(note.asynchrony_ms) >= 50.0
+    ]
+    assert bool(far) == bool(some)
