@@ -63,7 +63,8 @@ def picture(made: MadeTake, report: Any, file: Path) -> None:
         axis.set_xticks(np.arange(first, first + STRIP_S + 0.01, 0.5))
         axis.set_ylim(low, high)
         for note in report.notes:
-            _told(axis, note, written[note.index], made.line.timbre.family)
+            longer = note.index in report.prolonged
+            _told(axis, note, written[note.index], made.line.timbre.family, longer)
         for sound in report.added:
             _box(axis, sound.onset_s, sound.offset_s, sound.midi_heard, "#7fe0ff", "added")
         for restart in report.restarts:
@@ -83,10 +84,11 @@ def picture(made: MadeTake, report: Any, file: Path) -> None:
     plt.close(figure)
 
 
-def _told(axis: Any, note: Any, written: int, family: str) -> None:
+def _told(axis: Any, note: Any, written: int, family: str, longer: bool) -> None:
     """One told note; a note of unclear pitch at its written one, with a question mark.
 
-    What is called out as early or late says so; where no start is told the left edge is dotted.
+    What is called out as early or late, or as longer than written, says so; where no start is told
+    the left edge is dotted.
     """
     if note.onset_s is None:
         return
@@ -97,6 +99,8 @@ def _told(axis: Any, note: Any, written: int, family: str) -> None:
     apart_ms = note.asynchrony_ms
     if apart_ms is not None and abs(apart_ms) >= entry_limit_ms(family):
         word += f" {'late' if apart_ms > 0 else 'early'} by {abs(apart_ms):.0f} ms"
+    if longer:
+        word += " longer than written: held or played twice"
     _box(axis, note.onset_s, note.offset_s, said, COLOURS[note.outcome],
          word if note.midi_heard is not None else word + "?", apart_ms is not None)  # fmt: skip
 

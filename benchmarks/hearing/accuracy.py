@@ -68,7 +68,7 @@ class Broken:
         """One verdict that names the error."""
         return (Verdict(self.code, "The listener broke on this take."),)
 
-    notes = added = restarts = attempts = readings = ()
+    notes = added = restarts = attempts = readings = prolonged = ()
     tuning_cents = None
 
 

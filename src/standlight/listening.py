@@ -41,7 +41,7 @@ from standlight.sound import (
 )
 from standlight.workshop.decoding import decode
 
-METHOD = "2026-11p"
+METHOD = "2026-11q"
 """Edition of the method; a better one adds a report and rewrites none."""
 
 ONLY_THE_PULSE = "Several sing or play together: only the common pulse is read."
@@ -128,7 +128,8 @@ class ListeningReport:
     ``tempo_curve`` and ``loudness_line`` run over the passage in quarters (reports of the
     first edition have none). Where several play ``together`` there are no notes, no tuning
     and no spots: whose note was whose cannot be told. ``joins`` are only ever questions to a
-    director, never words to a musician.
+    director, never words to a musician. ``prolonged`` are the notes that went on beyond their
+    written time, held or played twice.
     """
 
     method: str
@@ -147,6 +148,7 @@ class ListeningReport:
     loudness_line: tuple[LoudnessPoint, ...] = ()
     together: bool = False
     joins: tuple[Join, ...] = ()
+    prolonged: tuple[int, ...] = ()
 
 
 def listen(task: ListeningTask) -> ListeningReport:
@@ -253,6 +255,7 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         tempo_curve=tempo_curve(performance),
         loudness_line=loudness_line(recording, performance),
         joins=joins_of(recording),
+        prolonged=tuple(sorted(performance.prolonged)),
     )
 
 

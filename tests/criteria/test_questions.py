@@ -11,9 +11,9 @@ from standlight.criteria import CRITERIA
 from standlight.criteria.kept import HeardOn, kept_report
 from standlight.criteria.questions import DOUBTS, LOUDNESS_UNSURE, UNSURE, questions
 from standlight.kinds import reading_grade
-from standlight.listening import ListeningReport, NoteReading, Restart, report_as_json
+from standlight.listening import Added, ListeningReport, NoteReading, Restart, report_as_json
 from standlight.sound import Verdict
-from standlight.sound.values import Resumed
+from standlight.sound.values import AddedSound, Resumed
 
 TERMS = HeardOn(onset_tolerance_ms=50.0, marked_tempo_qpm=100.0)
 LINE = [60, 62, 64, 65, 67, 69, 71, 72] * 2
@@ -32,6 +32,10 @@ def body_of(performance, criteria, *codes):
             for note in performance.notes
         ),
         restarts=tuple(Restart(one.onset_s, one.to_index) for one in performance.restarts),
+        added=tuple(
+            Added(one.onset_s, one.offset_s, one.midi_heard) for one in performance.added
+        ),
+        prolonged=tuple(sorted(performance.prolonged)),
         readings=tuple(r for key in criteria for r in CRITERIA[key].read(performance)),
     )  # fmt: skip
     return json.loads(json.dumps(report_as_json(report)))
@@ -283,3 +287,14 @@ def test_players_who_scatter_as_good_ones_do_are_never_asked_about_at_the_top():
         asked_of_planted += len(asked(play([1] * 16, midi=LINE, late_ms=late.tolist()), rhythm=4))
     assert asked_of_good == 0
     assert asked_of_planted >= 195  # a planted entry may by chance lie under 100 ms
+
+
+def test_a_kept_report_knows_what_was_added_and_which_notes_went_on():
+    sound = AddedSound(3.1, 3.4, 61.0)
+    performance = replace(CLEAN, added=(sound,), prolonged=frozenset({4}))
+    kept = kept_report(body_of(performance, ["notes"]), performance.passage, TERMS)
+    assert (kept.performance.added, kept.performance.prolonged) == ((sound,), frozenset({4}))
+    early = body_of(CLEAN, ["notes"])
+    del early["added"], early["prolonged"]  # an early edition kept neither
+    kept = kept_report(early, CLEAN.passage, TERMS)
+    assert (kept.performance.added, kept.performance.prolonged) == ((), frozenset())

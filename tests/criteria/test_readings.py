@@ -12,7 +12,7 @@ from standlight.criteria.gaps import gaps_of
 from standlight.music import Note
 from standlight.score.values import Passage
 from standlight.sound import HeardNote, Performance, PitchTarget
-from standlight.sound.values import Resumed
+from standlight.sound.values import AddedSound, Resumed
 
 QUARTER_S = 0.6
 """At 100 quarters a minute."""
@@ -310,3 +310,32 @@ def test_the_interval_of_a_line_covers_the_truth(count, wild_share):
         change, se, _ = line_through(places, values)
         covered += abs(change) <= t_95(count - 2) * se
     assert 0.90 < covered / 600 < 0.985
+
+
+@pytest.mark.parametrize(
+    ("indexes", "sentence"),
+    [
+        ({5}, "One note went on longer than written in measure 2: held, or played twice."),
+        ({1, 5}, "Two notes went on longer than written in measures 1 and 2: held, or played "
+                 "twice."),
+        ({1, 5, 9, 13}, "Four notes went on longer than written: held, or played twice."),
+    ],
+)  # fmt: skip
+def test_notes_that_went_on_are_named_with_up_to_three_measures(indexes, sentence):
+    longer = named("notes", play([1] * 16, prolonged=frozenset(indexes)))["held on or played twice"]
+    assert (longer.value, longer.sentence) == (float(len(indexes)), sentence)
+    assert "held on or played twice" not in named("notes", play([1] * 16))
+
+
+@pytest.mark.parametrize(
+    ("quarters", "sentence"),
+    [
+        ((), "No sounds added between the notes."),
+        ((5.5,), "One sound added between the notes in measure 2."),
+        ((-0.5, 8.25, 9.5), "Three sounds added between the notes in measures 1 and 3."),
+        ((1.5, 4.5, 8.5, 12.5), "Four sounds added between the notes."),
+    ],
+)
+def test_added_sounds_are_named_with_up_to_three_measures(quarters, sentence):
+    added = tuple(AddedSound(QUARTER_S * at, QUARTER_S * at + 0.1, 61.0) for at in quarters)
+    assert named("notes", play([1] * 16, added=added))["added sounds"].sentence == sentence

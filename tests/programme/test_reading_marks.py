@@ -253,3 +253,11 @@ def test_at_most_three_sentences_and_an_absent_figure_gives_its_reason():
     assert [f.figure for f in found.figures] == [
         "spread: too few notes", "asynchrony: 23.4 ms, likely 18.0 to 29.0; 14 notes",
     ]
+
+
+def test_a_note_that_went_on_is_marked_whatever_the_check_asks_for():
+    longer = line(prolonged=frozenset({6}))
+    for criteria in (BOTH, ("dynamics",)):
+        (mark,) = marks(longer, criteria).values()
+        assert (mark.index, mark.longer, mark.outcome) == (6, True, "played")
+        assert (mark.cents, mark.ms) == (None, None)

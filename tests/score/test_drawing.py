@@ -62,6 +62,21 @@ def test_every_mark_has_a_sentence(music):
     }
 
 
+def test_a_note_that_went_on_has_a_dashed_line_to_its_right(music):
+    root = drawn(music, NotationMark(5, None, None, longer=True))
+    assert titles(root) == ["note 6: went on longer than written, held or played twice"]
+    head = root.find(f".//{SVG}g[@id='n5']/{SVG}g[@class='notehead']/{SVG}use")
+    x, y = map(float, re.findall(r"[\d.]+", head.get("transform"))[:2])
+    (group,) = [one for one in root.iter(f"{SVG}g") if one.get("class") == "reading longer"]
+    assert group.get("stroke-dasharray")
+    first_x, first_y, last_x, last_y = map(
+        float, re.findall(r"[\d.]+", group.find(f"{SVG}path").get("d"))
+    )
+    assert x < first_x < last_x
+    assert first_y == last_y == pytest.approx(y, abs=1.0)
+    assert height(root) == height(etree.fromstring(music))
+
+
 def test_sharp_points_up_and_flat_down_late_right_and_early_left(music):
     root = drawn(music, NotationMark(0, 30.0, 90.0), NotationMark(1, -30.0, -90.0))
     corners = {}

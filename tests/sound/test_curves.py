@@ -8,9 +8,9 @@ from tests.criteria.test_table import performance
 from tests.sound.real_takes import passage
 
 from standlight.sound import HeardNote, Recording, loudness_line, tempo_curve
-from standlight.sound.curves import MOST_POINTS, momentary_lkfs, stretches_of
+from standlight.sound.curves import MOST_POINTS, momentary_lkfs, stops_of, stretches_of
 from standlight.sound.loudness import k_power
-from standlight.sound.values import HOP_S, Resumed
+from standlight.sound.values import HOP_S, AddedSound, Resumed
 
 RATE_HZ = 48_000
 
@@ -59,6 +59,27 @@ def test_a_stop_is_a_gap_between_stretches():
     assert [p.tempo_qpm for p in tempo_curve(play)] == pytest.approx([100.0] * 16)
     again = played(0.6 * np.arange(16), restarts=(Resumed(3.0, 5),))
     assert [len(stretch) for stretch in stretches_of(again)] == [5, 11]
+
+
+def test_what_a_note_that_went_on_or_an_added_sound_took_is_no_stop():
+    late_s = 0.5
+    onsets = 0.6 * np.arange(16) + np.where(np.arange(16) >= 8, late_s, 0.0)
+    assert stops_of(played(onsets)) == (8,)
+    begun_s = 0.6 * 7
+    for more in (
+        {"prolonged": frozenset({7})},
+        {"added": (AddedSound(begun_s + 0.3, begun_s + 0.3 + late_s, 62.0),)},
+    ):
+        play = played(onsets, **more)
+        assert stops_of(play) == ()
+        # the time that they took is not the written one: no tempo runs through it
+        assert [len(stretch) for stretch in stretches_of(play)] == [8, 8]
+    # a short slip explains no long wait, nor does one elsewhere
+    for begin_s, seconds in ((begun_s + 0.3, 0.1), (0.9, late_s)):
+        slip = AddedSound(begin_s, begin_s + seconds, 62.0)
+        assert stops_of(played(onsets, added=(slip,))) == (8,)
+    again = played(onsets, prolonged=frozenset({7}), restarts=(Resumed(onsets[8], 8),))
+    assert stops_of(again) == (8,)
 
 
 def test_few_notes_have_no_tempo_and_a_long_take_is_thinned():

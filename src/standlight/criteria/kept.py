@@ -13,7 +13,7 @@ from typing import Any
 from standlight.criteria.values import Reading
 from standlight.score.values import Passage
 from standlight.sound.targets import EQUAL_TEMPERAMENT, PitchTarget
-from standlight.sound.values import HeardNote, Performance, Resumed
+from standlight.sound.values import AddedSound, HeardNote, Performance, Resumed
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ def kept_report(body: Mapping[str, Any], passage: Passage, terms: HeardOn) -> Ke
     performance = Performance(
         passage=passage,
         notes=tuple(HeardNote(**dict(row)) for row in rows),
-        added=(),
+        added=tuple(AddedSound(**dict(row)) for row in _list(body, "added")),
         restarts=tuple(Resumed(row["onset_s"], row["to_index"]) for row in _list(body, "restarts")),
         attempts=(),
         shift_semitones=0,
@@ -82,6 +82,7 @@ def kept_report(body: Mapping[str, Any], passage: Passage, terms: HeardOn) -> Ke
         onset_tolerance_ms=terms.onset_tolerance_ms,
         sung=terms.sung,
         target=terms.target,
+        prolonged=frozenset(body.get("prolonged", ())),
     )
     return KeptReport(
         performance,

@@ -59,7 +59,8 @@ class NotationMark:
     positive), both ``None`` when nothing is said. ``outcome`` is ``played``,
     ``other_pitch`` or ``missing``; ``heard`` names the other pitch as the musician
     writes it (`heard_name`). ``cents_as`` and ``ms_as`` tell how each is drawn: which deviation
-    is called out is for those to say who put it into words. ``unsure`` is of the whole note.
+    is called out is for those to say who put it into words. ``unsure`` is of the whole note;
+    ``longer`` is one that went on beyond its written time.
     """
 
     index: int
@@ -70,6 +71,7 @@ class NotationMark:
     heard: str = ""
     cents_as: str = SAID
     ms_as: str = SAID
+    longer: bool = False
 
 
 def heard_name(midi_heard: float, note: Note) -> str:
@@ -147,8 +149,7 @@ class _System:
         if not mine:
             return 0.0
         readings = etree.SubElement(self.group, f"{_SVG}g", {"class": "readings"})
-        start = self.bottom
-        depth = start + _LANE_GAP_SPACES * self.space
+        depth, lanes = self.bottom + _LANE_GAP_SPACES * self.space, 0
         for lane, half, show in (
             (_pitch_mark, _PITCH_HALF_SPACES, lambda mark: mark.cents is not None or mark.heard),
             (_time_mark, _TIME_HALF_SPACES, lambda mark: mark.ms is not None),
@@ -157,11 +158,13 @@ class _System:
             if shown:
                 self.lane(readings, lane, shown, depth + half * self.space)
                 depth += (2 * half + _LANE_GAP_SPACES / 2) * self.space
+                lanes += 1
         for mark in mine:
             if mark.outcome == "missing":
                 self.missing(readings, mark)
-        lanes_drawn = depth - start - _LANE_GAP_SPACES * self.space
-        return depth - start if lanes_drawn else 0.0
+            if mark.longer:
+                self.longer(readings, mark)
+        return depth - self.bottom if lanes else 0.0
 
     def centre(self, index: int) -> tuple[float, float]:
         """The middle of a note's head."""
@@ -231,18 +234,29 @@ class _System:
     def missing(self, readings: etree._Element, mark: NotationMark) -> None:
         """An open dashed ring around a note that was not heard."""
         x, y = self.centre(mark.index)
-        unsure = " unsure" if mark.unsure else ""
-        group = etree.SubElement(readings, f"{_SVG}g", {"class": f"reading missing{unsure}"})
-        etree.SubElement(group, f"{_SVG}title").text = _sentence(mark, "missing")
-        ring = etree.SubElement(group, f"{_SVG}ellipse")
+        ring = etree.SubElement(self.dashed(readings, mark, "missing"), f"{_SVG}ellipse")
         ring.set("cx", f"{x:.0f}")
         ring.set("cy", f"{y:.0f}")
         ring.set("rx", f"{self.space * 1.15:.0f}")
         ring.set("ry", f"{self.space * 0.95:.0f}")
-        ring.set("fill", "none")
-        ring.set("stroke", QUIET)
-        ring.set("stroke-width", f"{self.space * 0.12:.0f}")
-        ring.set("stroke-dasharray", f"{self.space * 0.35:.0f} {self.space * 0.25:.0f}")
+
+    def longer(self, readings: etree._Element, mark: NotationMark) -> None:
+        """A dashed line that goes on to the right of a note that went on too long."""
+        x, y = self.centre(mark.index)
+        line = etree.SubElement(self.dashed(readings, mark, "longer"), f"{_SVG}path")
+        first, last = (x + spaces * self.space for spaces in (0.9, 2.7))
+        line.set("d", f"M{first:.0f} {y:.0f} L{last:.0f} {y:.0f}")
+
+    def dashed(self, readings: etree._Element, mark: NotationMark, kind: str) -> etree._Element:
+        """The group of a mark drawn in dashes on the music itself, with its sentence."""
+        unsure = " unsure" if mark.unsure else ""
+        group = etree.SubElement(readings, f"{_SVG}g", {"class": f"reading {kind}{unsure}"})
+        etree.SubElement(group, f"{_SVG}title").text = _sentence(mark, kind)
+        group.set("fill", "none")
+        group.set("stroke", QUIET)
+        group.set("stroke-width", f"{self.space * 0.12:.0f}")
+        group.set("stroke-dasharray", f"{self.space * 0.35:.0f} {self.space * 0.25:.0f}")
+        return group
 
 
 def _pitch_mark(
@@ -340,10 +354,13 @@ def _number(mark: NotationMark, label: str) -> str:
 def _sentence(mark: NotationMark, kind: str) -> str:
     """What a mark says, in words, notes counted from 1."""
     start = f"note {mark.index + 1}: "
-    doubted = kind != "missing" and mark.outcome != "other_pitch" and _manner(mark, kind) == DOUBTED
+    on_music = kind in ("missing", "longer")
+    doubted = not on_music and mark.outcome != "other_pitch" and _manner(mark, kind) == DOUBTED
     unsure = " (unsure)" if mark.unsure or doubted else ""
     if kind == "missing":
         return start + "not heard" + unsure
+    if kind == "longer":
+        return start + "went on longer than written, held or played twice"
     if kind == "time":
         late = "late" if (mark.ms or 0) > 0 else "early"
         return f"{start}{abs(mark.ms or 0):.0f} ms {late}{unsure}"

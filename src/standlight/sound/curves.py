@@ -70,53 +70,85 @@ class LoudnessPoint:
 
 
 def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
-    """The heard notes in order, cut where the playing stopped, jumped or was free to wait."""
-    written = performance.passage.notes
+    """The heard notes in order, cut where the playing stopped, jumped or was free to wait.
+
+    So they are after a note that went on beyond its time, which is not the written one either.
+    """
     heard = [note for note in performance.notes if note.onset_s is not None]
-    quarter_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
-    resumed = performance.begun_anew
     stretches: list[list[HeardNote]] = []
     for note in heard:
         before = stretches[-1][-1] if stretches else None
-        if before is None or _breaks(before, note, written, quarter_s, resumed):
+        if before is None or _breaks(before, note, performance):
             stretches.append([])
         stretches[-1].append(note)
     return tuple(tuple(one) for one in stretches)
 
 
 def stops_of(performance: Performance) -> tuple[int, ...]:
-    """Index of the first note after each stop: a jump, or a wait that nothing written allows."""
-    written = performance.passage.notes
+    """Index of the first note after each stop: a jump, or a wait that nothing written allows.
+
+    What an added sound took, or a note that went on, is no wait.
+    """
     stretches = stretches_of(performance)
     resumed = {jump.to_index for jump in performance.restarts}
     found = []
     for before, after in zip(stretches, stretches[1:], strict=False):
-        last, first = before[-1].index, after[0].index
-        if any(index in performance.seams for index in range(last + 1, first + 1)):
+        last, first = before[-1], after[0]
+        between = range(last.index + 1, first.index + 1)
+        if any(index in performance.seams for index in between):
             continue
-        free = any(written[index].marks & _FREE for index in range(last, first))
-        if not free or any(index in resumed for index in range(last + 1, first + 1)):
-            found.append(first)
+        waits = not _is_free(last, first, performance) and _stops(last, first, performance)
+        if waits or any(index in resumed for index in between):
+            found.append(first.index)
     return tuple(found)
 
 
-def _breaks(
-    before: HeardNote,
-    note: HeardNote,
-    written: tuple[Note, ...],
-    quarter_s: float,
-    resumed: frozenset[int],
-) -> bool:
+def _breaks(before: HeardNote, note: HeardNote, performance: Performance) -> bool:
     """True when ``note`` begins a new stretch."""
     between = range(before.index + 1, note.index + 1)
-    if any(index in resumed for index in between):
-        return True
-    if any(written[index].marks & _FREE for index in range(before.index, note.index)):
-        return True
+    return (
+        any(index in performance.begun_anew for index in between)
+        or before.index in performance.prolonged
+        or _is_free(before, note, performance)
+        or _waits(before, note, performance)
+    )
+
+
+def _is_free(before: HeardNote, note: HeardNote, performance: Performance) -> bool:
+    """True where a fermata or a breath is written between two notes."""
+    written = performance.passage.notes
+    return any(written[index].marks & _FREE for index in range(before.index, note.index))
+
+
+def _stops(before: HeardNote, note: HeardNote, performance: Performance) -> bool:
+    """True when the playing stopped before ``note``, whatever is written there."""
+    if before.index in performance.prolonged:
+        return False
+    return _waits(before, note, performance, _added_s(before, note, performance))
+
+
+def _waits(
+    before: HeardNote, note: HeardNote, performance: Performance, sounded_s: float = 0.0
+) -> bool:
+    """True when ``note`` comes by half a quarter and half of its step too late, or not after it.
+
+    ``sounded_s`` seconds are no part of the wait: something else sounded.
+    """
+    written = performance.passage.notes
+    quarter_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
     steps = float(written[note.index].onset_quarters - written[before.index].onset_quarters)
     waited_s = note.onset_s - before.onset_s
-    late_s = waited_s - steps * quarter_s
+    late_s = waited_s - sounded_s - steps * quarter_s
     return waited_s <= 0.0 or late_s > PAUSE_SHARE * quarter_s * max(1.0, steps)
+
+
+def _added_s(before: HeardNote, note: HeardNote, performance: Performance) -> float:
+    """How long the sounds last that were added between two notes, seconds."""
+    return sum(
+        sound.offset_s - sound.onset_s
+        for sound in performance.added
+        if before.onset_s <= sound.onset_s < note.onset_s
+    )
 
 
 def tempo_curve(performance: Performance) -> tuple[TempoPoint, ...]:

@@ -23,6 +23,7 @@ from standlight.sound.octaves import sounds_as_written, with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
 from standlight.sound.plainer import without_held_attempts, without_needless_jumps
+from standlight.sound.prolonged import prolonged_of
 from standlight.sound.rearticulation import again_odds
 from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
 from standlight.sound.settling import Sounding, settle
@@ -279,7 +280,9 @@ def _assemble(
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
     added = _added(settled, frames, a4_offset)
-    beaten = _beaten(final, line, jumps, added)
+    played = {note.index for note in final if note.outcome == "played"}
+    prolonged = prolonged_of(settled, line, frames) & played
+    beaten = _beaten(final, line, jumps, added, prolonged)
     final, timing = _timed(final, line, beaten)
     final = without_guessed_entries(final, frames)
     final = without_unsure_entries(final, frames, *beaten, onset_tolerance_ms)
@@ -292,6 +295,7 @@ def _assemble(
         added=added,
         restarts=jumps,
         attempts=tuple(attempts),
+        prolonged=prolonged,
         shift_semitones=hearing.shift,
         tuning_cents=tuning,
         tuning_se_cents=median_se(spread, len(deviations)) if spread is not None else None,
@@ -377,11 +381,13 @@ def _beaten(
     line: WrittenLine,
     jumps: tuple[Resumed, ...],
     added: tuple[AddedSound, ...],
+    prolonged: frozenset[int],
 ) -> tuple[np.ndarray, list[bool]]:
     """Musical time in quarters of the notes that sounded, and where the beat begins anew."""
     sounded = [note for note in final if note.onset_s is not None]
     breaks = [True] + [
-        _begins_anew(before, note, line, jumps, added) for before, note in pairwise(sounded)
+        before.index in prolonged or _begins_anew(before, note, line, jumps, added)
+        for before, note in pairwise(sounded)
     ]
     indexes = np.array([note.index for note in sounded], dtype=int)
     return line.onset_quarters[indexes], breaks

@@ -144,7 +144,8 @@ class Performance:
     worth words. ``sung`` is True for voices; ``target`` is what pitch is measured against;
     ``held`` and ``rolls`` are its long notes and its rolled notes looked into. ``left_out``
     are the notes of a repeat that was not played, and ``seams`` those at which the playing goes
-    on after a repeat that was left out or taken: a new stretch, but no stop.
+    on after a repeat that was left out or taken: a new stretch, but no stop. ``prolonged`` are the
+    notes that sounded on beyond their written time: held too long, or played twice.
     """
 
     passage: Passage
@@ -174,6 +175,7 @@ class Performance:
     rolls: tuple[Roll, ...] = ()
     left_out: frozenset[int] = frozenset()
     seams: frozenset[int] = frozenset()
+    prolonged: frozenset[int] = frozenset()
 
     @property
     def begun_anew(self) -> frozenset[int]:

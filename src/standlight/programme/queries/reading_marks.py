@@ -126,7 +126,7 @@ def _in_turn(rows: Sequence[Mapping[str, Any]]) -> list[str]:
 
 
 def notation_marks(kept: KeptReport, criteria: Sequence[str]) -> tuple[NotationMark, ...]:
-    """A mark for each note that was other than written, or noticeably off for ``criteria``.
+    """A mark for each note that was other or longer than written, or off for ``criteria``.
 
     Deviations and what is called out are those of the criteria's own words: cents are counted
     from the take's own tuning, a singer's from their moving centre.
@@ -138,7 +138,8 @@ def notation_marks(kept: KeptReport, criteria: Sequence[str]) -> tuple[NotationM
     for note in performance.notes:
         cents = _noticeable(pitch.get(note.index), NOTICEABLE_CENTS)
         ms = _noticeable(time.get(note.index), NOTICEABLE_MS)
-        if cents is None and ms is None and note.outcome == "played":
+        longer = note.index in performance.prolonged
+        if cents is None and ms is None and note.outcome == "played" and not longer:
             continue
         marks.append(
             NotationMark(
@@ -150,6 +151,7 @@ def notation_marks(kept: KeptReport, criteria: Sequence[str]) -> tuple[NotationM
                 _heard(note, performance.passage),
                 _manner(cents),
                 _manner(ms),
+                longer,
             )
         )
     return tuple(marks)

@@ -1,0 +1,155 @@
+"""Notes that sound on beyond their written time: held too long, or played twice.
+
+A player who counts wrong holds a note too long; one who stumbles plays it again. Where the second
+start can hardly be seen the two look alike: of notes played twice that the follower missed 14 in
+100 seem to begin again at the place that their time foretells, and of held notes 3. Both are
+something else than a stop, for the sound goes on, and neither makes the next note late. So a note
+that takes longer than the notes around it ask for, and sounds to the end of that time, is told as
+what it surely is: it went on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from standlight.sound.following import OTHER, WRITTEN
+from standlight.sound.harmonics import within
+from standlight.sound.noting import Frames
+from standlight.sound.settling import Sounding
+from standlight.sound.values import HOP_S
+from standlight.sound.written import WrittenLine
+
+ODDS = (-0.163, 0.244, 2.8, -0.124, 0.126, 2.79, 1.0)
+"""Log odds that it went on: a constant, then for each scatter that it is longer, the logarithm of
+the excess (seconds), each decibel by which it falls into that time, each by which that lies above
+the take's loud moments, and the shares of that time and of the written one at its pitch. Logistic
+regression on five development seeds (720 faulty takes; `benchmarks/prolonged_odds.py`). Of 64
+notes played twice that the follower had missed 51 are told, each seed by the others, and three
+other places. No made player holds a note too long."""
+
+NOTES_BESIDE, FEWEST_BESIDE = 6, 4
+"""The pace is the middle one of so many notes to both sides, of at least so many in all."""
+
+LEAST_EXCESS_S, LEAST_EXCESS_SHARE = 0.12, 0.20
+"""Less than this, or than this share of the written time, is a tenuto and not asked about (our
+choice)."""
+
+SLOWER_SHARE = 0.10
+"""A note must take so much longer than either neighbour's pace asks: else the music slows down.
+Where the next one's is not known, as at the end, nobody can say."""
+
+STEADIEST = 0.04
+"""Nobody's steps scatter by less than this share, as far as a dozen of them tell."""
+
+MOST_SCATTERS, EXCESS_S, DROP_DB, ABOVE_DB = 12.0, (0.11, 0.5), (-5.0, 20.0), (-25.0, 5.0)
+"""Beyond these nothing more is told."""
+
+OWN_PART, LATE_PART = (0.2, 0.7), (0.4, 0.9)
+"""The middle of the written time, and of the time after it."""
+
+NEAR_SEMITONES, SURE_WEIGHT = 0.5, 0.2
+"""A frame is at the note's pitch within this, where it has one."""
+
+@dataclass(frozen=True, slots=True)
+class Prolonged:
+    """The sounding at ``place`` took ``excess_s`` longer than the ``expected_s`` around it."""
+
+    place: int
+    expected_s: float
+    excess_s: float
+
+
+def prolonged_of(
+    soundings: Sequence[Sounding], line: WrittenLine, frames: Frames
+) -> frozenset[int]:
+    """The written notes, by index, whose last ``soundings`` surely go on beyond their time."""
+    last = {one.index: place for place, one in enumerate(soundings) if one.kind == WRITTEN}
+    return frozenset(
+        soundings[one.place].index
+        for one, scatters in asked_of(soundings, line)
+        if one.place == last[soundings[one.place].index]
+        and np.dot(ODDS, signs_of(one, scatters, soundings[one.place], frames)) > 0.0
+    )
+
+
+def asked_of(
+    soundings: Sequence[Sounding], line: WrittenLine
+) -> list[tuple[Prolonged, float]]:
+    """Every written note that takes longer than those around it ask for, and by how much.
+
+    That is in scatters of the player's own steps. One with a neighbour of its own pitch is not
+    asked about: there it may be the other's start that was not heard.
+    """
+    paces, found = _paces(soundings, line), []
+    for place, sounding in enumerate(soundings[:-1]):
+        is_known = not np.isnan(paces[place : place + 2]).any()
+        if sounding.kind != WRITTEN or not is_known or _has_equal(sounding.index, line):
+            continue
+        low, high = max(place - NOTES_BESIDE, 0), place + NOTES_BESIDE + 1
+        beside = np.concatenate([paces[low:place], paces[place + 1 : high]])
+        beside = beside[~np.isnan(beside)]
+        if len(beside) < FEWEST_BESIDE:
+            continue
+        pace = float(np.median(beside))
+        scatter = 1.4826 * float(np.median(np.abs(beside - pace)))
+        quarters = line.step_quarters[sounding.index]
+        expected_s, took_s = float(np.exp(pace) * quarters), float(np.exp(paces[place]) * quarters)
+        one = Prolonged(place, expected_s, took_s - expected_s)
+        slowest = np.nanmax([pace, *paces[max(place - 1, 0) : place], paces[place + 1]])
+        slower_s = took_s - float(np.exp(slowest) * quarters)
+        least_s = max(LEAST_EXCESS_S, LEAST_EXCESS_SHARE * expected_s)
+        if one.excess_s >= least_s and slower_s >= SLOWER_SHARE * expected_s:
+            found.append((one, one.excess_s / (expected_s * max(scatter, STEADIEST))))
+    return found
+
+
+def signs_of(
+    one: Prolonged, scatters: float, sounding: Sounding, frames: Frames
+) -> tuple[float, ...]:
+    """What `ODDS` weighs: how much longer, and whether the same note sounds to the end."""
+    written_s = sounding.onset_s + one.expected_s
+    own = _part(sounding.onset_s, one.expected_s, OWN_PART, frames)
+    late = _part(written_s, one.excess_s, LATE_PART, frames)
+    own_db, late_db = (float(frames.level_db[part].mean()) for part in (own, late))
+    return (
+        1.0,
+        min(scatters, MOST_SCATTERS),
+        float(np.log(within(one.excess_s, EXCESS_S))),
+        within(own_db - late_db, DROP_DB),
+        within(late_db - frames.loud_db, ABOVE_DB),
+        *(_share_at_pitch(part, sounding.midi, frames) for part in (late, own)),
+    )
+
+
+def _paces(soundings: Sequence[Sounding], line: WrittenLine) -> np.ndarray:
+    """Log seconds a quarter from each sounding to the next, nan where it tells no pace."""
+    paces = np.full(len(soundings), np.nan)
+    for place, (one, after) in enumerate(zip(soundings[:-1], soundings[1:], strict=True)):
+        follows = after.index == one.index + 1 and {one.kind, after.kind} <= {WRITTEN, OTHER}
+        if follows and not line.free[one.index]:
+            seconds = max(after.onset_s - one.onset_s, HOP_S)
+            paces[place] = np.log(seconds / line.step_quarters[one.index])
+    return paces
+
+
+def _has_equal(index: int, line: WrittenLine) -> bool:
+    """True when a note beside ``index`` has its pitch."""
+    beside = line.midi[max(index - 1, 0) : index + 2]
+    return int(np.sum(beside == line.midi[index])) > 1
+
+
+def _part(
+    start_s: float, seconds: float, shares: tuple[float, float], frames: Frames
+) -> np.ndarray:
+    """The frames between two shares of what begins at ``start_s`` and lasts ``seconds``."""
+    first, last = (start_s + share * seconds for share in shares)
+    return frames.span(first, last)
+
+
+def _share_at_pitch(part: np.ndarray, midi: float, frames: Frames) -> float:
+    """Share of the frames that surely have the pitch ``midi``, 0..1."""
+    near = np.abs(frames.midi[part] - midi) < NEAR_SEMITONES
+    return float(np.mean(near & (frames.weight[part] > SURE_WEIGHT)))
