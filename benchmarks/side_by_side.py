@@ -1,7 +1,8 @@
 """Takes beside what was read in them: a spectrogram with the told notes drawn over it.
 
 Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/side_by_side.py FOLDER --seed N [--takes N]
-[--kind main|restart|clean]``. Writes one picture a take, which does not hold the truth, and
+[--kind main|restart|clean] [--families winds,brass]``. Takes the first takes of the seed, or the
+first of those families. Writes one picture a take, which does not hold the truth, and
 ``truth.txt``, which is opened after the pictures were judged. Somebody who knows the sound of
 the instrument looks at each told note: is there a tone, does it begin there, is it that pitch?
 """
@@ -11,6 +12,7 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
+from itertools import count, islice
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +27,7 @@ import numpy as np
 from benchmarks.hearing import lines, tones
 from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.takes import MadeTake, take
+from benchmarks.hearing.timbres import FAMILIES, TURNS
 from standlight.criteria.limits import SURE_PROBABILITY, entry_limit_ms
 from standlight.sound import Recording
 
@@ -69,7 +72,8 @@ def picture(made: MadeTake, report: Any, file: Path) -> None:
             _box(axis, sound.onset_s, sound.offset_s, sound.midi_heard, "#7fe0ff", "added")
         for restart in report.restarts:
             axis.axvline(restart.onset_s, color="#7fe0ff", linewidth=2)
-            axis.text(restart.onset_s, high, f"again from {restart.to_index}", color="#004a6e")
+            axis.text(restart.onset_s, high, f"again from {restart.to_index}", color="#004a6e",
+                      clip_on=True)  # fmt: skip
     lost = ", ".join(
         f"{note.index}{'' if note.probability >= SURE_PROBABILITY else ' (not sure)'}"
         for note in report.notes if note.outcome == "missing"
@@ -119,7 +123,8 @@ def _box(
     axis.plot([start_s, end_s, end_s, start_s], [low, low, high, high], color=colour, linewidth=1.1)
     axis.plot([start_s, start_s], [low, high], color=colour, linewidth=1.1,
               linestyle="-" if has_start else ":")  # fmt: skip
-    axis.text(start_s, high, f"{word} {midi:.1f}", color=colour, fontsize=7, va="bottom")
+    axis.text(start_s, high, f"{word} {midi:.1f}", color=colour, fontsize=7, va="bottom",
+              clip_on=True)  # fmt: skip
 
 
 def _hz(midi: float) -> float:
@@ -143,12 +148,15 @@ def main() -> None:
     words.add_argument("--seed", type=int, default=1000)
     words.add_argument("--takes", type=int, default=10)
     words.add_argument("--kind", choices=("main", "restart", "clean"), default="main")
+    words.add_argument("--families", default=",".join(FAMILIES))
     asked = words.parse_args()
+    chosen = asked.families.split(",")
+    turns = (number for number in count() if TURNS[number % len(TURNS)] in chosen)
     asked.folder.mkdir(parents=True, exist_ok=True)
     tones.fonts()
     lines.scores()
     truths = []
-    for number in range(asked.takes):
+    for number in islice(turns, asked.takes):
         made = take(asked.seed, asked.kind, number)
         report = told_of(made.recording(), made.passage, made.line.tempo_qpm)
         picture(made, report, asked.folder / f"{asked.kind}-{number}.png")
