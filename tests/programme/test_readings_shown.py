@@ -96,6 +96,27 @@ def test_the_answer_shows_places_marks_and_pictures_in_plain_words(client, cast,
     assert ' style=' not in page.split('<details class="heard">')[1].split("</details>")[0]
 
 
+def test_a_note_that_went_on_is_drawn_and_explained_only_where_there_is_one(client, cast, turn):
+    answer(cast, turn)
+    report = hear(turn)
+    client.force_login(cast.musician.account)
+    address = reverse("my-answer", args=[turn.pk])
+    assert "dashed line" not in client.get(address).content.decode()
+    report.body["prolonged"] = [4]
+    report.save()
+    html = client.get(address).content.decode()
+    assert "note 5: went on longer than written, held or played twice" in html
+    assert "A dashed line after a note: it went on too long, held or played twice." in html
+    rate(cast.director, turn, ALL_THREE)
+    client.force_login(cast.director)
+    desk = client.get(reverse("desk-turn", args=[turn.check_row_id, turn.pk])).content.decode()
+    assert "a dashed line after a note is one that went on too long." in desk
+    # the music has other notes by now: nothing of the report is drawn, so nothing is explained
+    report.body["notes"] = report.body["notes"][:5]
+    report.save()
+    assert "dashed line" not in client.get(address).content.decode()
+
+
 def test_a_take_that_nobody_read_says_nothing(cast, turn):
     answer(cast, turn)
     assert came_back(cast.musician.account, turn).heard is None

@@ -62,18 +62,23 @@ def test_every_mark_has_a_sentence(music):
     }
 
 
-def test_a_note_that_went_on_has_a_dashed_line_to_its_right(music):
-    root = drawn(music, NotationMark(5, None, None, longer=True))
-    assert titles(root) == ["note 6: went on longer than written, held or played twice"]
-    head = root.find(f".//{SVG}g[@id='n5']/{SVG}g[@class='notehead']/{SVG}use")
+@pytest.mark.parametrize("index", [4, 5, 6, 7])
+def test_a_note_that_went_on_has_a_dashed_line_to_its_right(music, index):
+    root = drawn(music, NotationMark(index, None, None, longer=True))
+    assert titles(root) == [
+        f"note {index + 1}: went on longer than written, held or played twice"
+    ]
+    head = root.find(f".//{SVG}g[@id='n{index}']/{SVG}g[@class='notehead']/{SVG}use")
     x, y = map(float, re.findall(r"[\d.]+", head.get("transform"))[:2])
     (group,) = [one for one in root.iter(f"{SVG}g") if one.get("class") == "reading longer"]
     assert group.get("stroke-dasharray")
-    first_x, first_y, last_x, last_y = map(
-        float, re.findall(r"[\d.]+", group.find(f"{SVG}path").get("d"))
-    )
+    numbers = re.findall(r"[\d.]+", group.find(f"{SVG}path").get("d"))
+    first_x, first_y, last_x, last_y = map(float, numbers[:4])
     assert x < first_x < last_x
-    assert first_y == last_y == pytest.approx(y, abs=1.0)
+    assert first_y == last_y == pytest.approx(y, abs=100.0)  # half a space, in tenths of a unit
+    staff = [path.get("d") for path in root.iterfind(f".//{SVG}g[@class='staff']/{SVG}path")]
+    on_lines = {float(re.findall(r"[\d.]+", line)[1]) for line in staff}
+    assert min(abs(first_y - line_y) for line_y in on_lines) > 50.0
     assert height(root) == height(etree.fromstring(music))
 
 

@@ -133,7 +133,7 @@ class _System:
         lines = [line.get("d", "") for line in staff_lines]
         heights = sorted({float(_NUMBERS.findall(line)[1]) for line in lines if line})
         gaps = [low - high for high, low in zip(heights, heights[1:], strict=False) if low > high]
-        self.space = min(gaps, default=180.0)
+        self.staff, self.space = heights, min(gaps, default=180.0)
         self.left = min((float(_NUMBERS.findall(line)[0]) for line in lines if line), default=0.0)
         self.right = max((float(_NUMBERS.findall(line)[2]) for line in lines if line), default=0.0)
         self.bottom = max(_heights(group), default=0.0)
@@ -241,10 +241,12 @@ class _System:
         ring.set("ry", f"{self.space * 0.95:.0f}")
 
     def longer(self, readings: etree._Element, mark: NotationMark) -> None:
-        """A dashed line that goes on to the right of a note that went on too long."""
+        """A dashed line to the right of a note that went on too long, never on a staff line."""
         x, y = self.centre(mark.index)
+        if any(abs(y - line_y) < 0.25 * self.space for line_y in self.staff):
+            y += 0.5 * self.space
         line = etree.SubElement(self.dashed(readings, mark, "longer"), f"{_SVG}path")
-        first, last = (x + spaces * self.space for spaces in (0.9, 2.7))
+        first, last = (x + spaces * self.space for spaces in (0.9, 2.9))
         line.set("d", f"M{first:.0f} {y:.0f} L{last:.0f} {y:.0f}")
 
     def dashed(self, readings: etree._Element, mark: NotationMark, kind: str) -> etree._Element:

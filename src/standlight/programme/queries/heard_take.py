@@ -33,6 +33,7 @@ class HeardTake:
     music: str
     music_narrow: str
     marked: bool
+    longer: bool
     together: bool
     lines: tuple[TakeLine, ...]
 
@@ -56,7 +57,7 @@ def heard_take(turn: Turn, take: Take | None) -> HeardTake | None:
     readings = readings_of(report.body, check.criteria, written, heard_on(of))
     if readings.silent:
         verdicts = readings.verdicts
-        return HeardTake(verdicts, (), "", "", False, False, ()) if verdicts else None
+        return HeardTake(verdicts, (), "", "", False, False, False, ()) if verdicts else None
     music, narrow, moved = music_with_readings(passage, notation, readings)
     return HeardTake(
         verdicts=readings.verdicts,
@@ -64,6 +65,7 @@ def heard_take(turn: Turn, take: Take | None) -> HeardTake | None:
         music=music,
         music_narrow=narrow,
         marked=bool(readings.marks) and not moved,
+        longer=readings.longer and not moved,
         together=readings.together,
         lines=readings.lines,
     )

@@ -77,6 +77,11 @@ class Readings:
     together: bool = False
     moved: bool = False
 
+    @property
+    def longer(self) -> bool:
+        """True when a mark says that a note went on beyond its written time."""
+        return any(mark.longer for mark in self.marks)
+
 
 def readings_of(
     body: Mapping[str, Any],
