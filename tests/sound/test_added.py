@@ -5,10 +5,10 @@ import pytest
 from tests.sound.takes import RATE_HZ, tone
 
 from standlight.sound import Recording
+from standlight.sound.extras import added_of
 from standlight.sound.following import ADDED, WRITTEN
 from standlight.sound.noting import Frames, without_false_starts
 from standlight.sound.onsets import onset_evidence, signs_of
-from standlight.sound.performing import _added
 from standlight.sound.pitch import pitch_candidates, pitch_path
 from standlight.sound.rearticulation import again_odds
 from standlight.sound.settling import Sounding
@@ -39,7 +39,7 @@ def told(extra_db, attack):
         Sounding(WRITTEN, 0, LOUD_S, EXTRA_S, 60.0),
         Sounding(ADDED, 1, EXTRA_S, END_S, 64.0),
     )
-    return _added(sounds, frames_of(wave), 0.0)
+    return added_of(sounds, frames_of(wave), 0.0)
 
 
 @pytest.mark.parametrize("extra_db", [0.0, -3.0, -6.0])

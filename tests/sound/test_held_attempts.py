@@ -10,7 +10,7 @@ from standlight.score.values import Passage
 from standlight.sound import perform
 from standlight.sound.evidence import Evidence
 from standlight.sound.following import OTHER, WRITTEN, Path, Segment
-from standlight.sound.plainer import without_held_attempts
+from standlight.sound.plainer import without_held_attempts, without_tails
 from standlight.sound.values import HOP_S, Recording
 
 RATE_HZ, QUARTER_S, MARKED_QPM = 24_000, 0.79, 116.0
@@ -126,3 +126,33 @@ def test_an_attempt_that_never_begins_is_the_note_before_it(before, starts_s, le
 def test_a_return_to_the_very_beginning_stays():
     path = course((WRITTEN, 0, 0.5, 9.0), (WRITTEN, 0, 9.0, 10.0), jumps=((9.0, 0),))
     assert without_held_attempts(path, Written(), evidence(0.5)) == path
+
+
+BEFORE_JUMP = ((WRITTEN, 1, 3.0, 5.0), (WRITTEN, 2, 5.0, 9.0))
+"""The last one is a 59, as notes 0 and 1 are."""
+
+
+@pytest.mark.parametrize(
+    ("after", "starts_s", "is_tail"),
+    [
+        (((WRITTEN, 2, 9.0, 9.4), (WRITTEN, 3, 9.4, 10.0)), (5.0, 9.4), True),
+        # it begins: that note it was
+        (((WRITTEN, 2, 9.0, 9.4), (WRITTEN, 3, 9.4, 10.0)), (5.0, 9.0, 9.4), False),
+        # a silence lies between
+        (((WRITTEN, 2, 9.2, 9.4), (WRITTEN, 3, 9.4, 10.0)), (5.0, 9.4), False),
+        # another pitch was played
+        (((OTHER, 2, 9.0, 9.4), (WRITTEN, 3, 9.4, 10.0)), (5.0, 9.4), False),
+        # the next note has that pitch too: which of them it was, nobody can tell
+        (((WRITTEN, 1, 9.0, 9.4), (WRITTEN, 2, 9.4, 10.0)), (5.0, 9.4), False),
+        # what comes next is not the next note
+        (((WRITTEN, 1, 9.0, 9.4), (WRITTEN, 3, 9.4, 10.0)), (5.0, 9.4), False),
+    ],
+)
+def test_the_tail_of_the_last_note_is_none_to_go_on_from(after, starts_s, is_tail):
+    path = course(*BEFORE_JUMP, *after, jumps=((after[0][2], after[0][1]),))
+    told = without_tails(path, Written(), evidence(*starts_s))
+    if is_tail:
+        held = (WRITTEN, 2, 5.0, 9.4)
+        assert told == course(BEFORE_JUMP[0], held, after[1], jumps=((9.4, 3),))
+    else:
+        assert told == path

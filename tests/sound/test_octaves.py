@@ -56,6 +56,21 @@ def test_an_octave_up_or_down_is_told_and_nothing_else(weights, low):
     assert notes[1].deviation_cents is None and notes[0].deviation_cents == 0.0
 
 
+@pytest.mark.parametrize("weights", [FULL, HOLLOW, THIN])
+@pytest.mark.parametrize("low", [40, 60, 74])
+def test_a_wrong_note_tracked_an_octave_low_is_told_where_it_sounds(weights, low):
+    written = [low, low + 2, low + 4, low + 5]
+    sounded = [low, low + 7, low + 10, low + 5]
+    notes = heard(written, sounded)
+    for place, tracked in ((1, low + 7), (2, low - 2)):
+        notes[place] = HeardNote(
+            place, "other_pitch", 0.4 * place, 0.4 * place + 0.38, float(tracked), probability=1.0
+        )
+    told = with_octaves(notes, Spectra(tones(sounded, weights)), np.array(written, float), 0.0)
+    assert [note.midi_heard for note in told] == sounded
+    assert [note.outcome for note in told] == ["played", "other_pitch", "other_pitch", "played"]
+
+
 def test_a_whole_hollow_take_is_no_octave_slip():
     written = [50, 52, 53, 55]
     notes = heard(written, written)

@@ -15,6 +15,7 @@ from standlight.sound.belief import Scene
 from standlight.sound.belonging import belonging_of
 from standlight.sound.entries import FAR_MS, without_guessed_entries, without_unsure_entries
 from standlight.sound.evidence import Evidence, evidence_of
+from standlight.sound.extras import added_of
 from standlight.sound.following import ADDED, OTHER, SKIPPED, Path, follow, follow_again
 from standlight.sound.harmonics import Spectra
 from standlight.sound.hum import without_hum
@@ -22,7 +23,7 @@ from standlight.sound.noting import Frames, Tuned, median_se, noted, without_fal
 from standlight.sound.octaves import sounds_as_written, with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
-from standlight.sound.plainer import without_held_attempts, without_needless_jumps
+from standlight.sound.plainer import without_held_attempts, without_needless_jumps, without_tails
 from standlight.sound.prolonged import prolonged_of
 from standlight.sound.rearticulation import again_odds
 from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
@@ -50,15 +51,6 @@ SHIFT_MARGIN = 0.15
 OUT_OF_TUNE_SEMITONES = 0.65
 """A take so near to the written key is out of tune and in no other one: half-way between two keys
 the written one is believed (our choice)."""
-
-SAME_PITCH_SEMITONES, SHORTEST_TWICE_S = 0.7, 0.20
-"""An added sound at the pitch of a note beside it is that note's own start, wobble or tail
-unless it lasts so long."""
-
-FAINT_DB, NO_START_DB = -20.0, 3.0
-"""An added sound so far under the loud moments (90th percentile) is the room or its noise; so is
-one much softer than what was before it that does not begin with such a rise (made takes of
-development seeds: of 376 true ones 2 lost, of 46 false ones 13 gone)."""
 
 LEFT_OUT_PROBABILITY, LONG_GAP_PROBABILITY, LONG_GAP_NOTES = 0.94, 0.5, 3
 """How probably a note that the follower leaves out altogether was not played, and one of so many
@@ -159,7 +151,8 @@ def _best_hearing(
     finished = partial(_with_accidents, line=line, evidence=evidence, offset=best.offset)
     path = finished(follow_again(line, evidence, best.offset, best.path))
     path = without_needless_jumps(path, line, evidence, best.offset, qpm, finished)
-    return replace(best, path=without_held_attempts(path, line, evidence))
+    path = without_tails(without_held_attempts(path, line, evidence), line, evidence)
+    return replace(best, path=path)
 
 
 def _with_accidents(path: Path, line: WrittenLine, evidence: Evidence, offset: float) -> Path:
@@ -279,7 +272,7 @@ def _assemble(
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])
     tuning = float(np.median(deviations)) if len(deviations) >= 3 else None
     spread = 1.4826 * float(np.median(np.abs(deviations - tuning))) if tuning is not None else None
-    added = _added(settled, frames, a4_offset)
+    added = added_of(settled, frames, a4_offset)
     played = {note.index for note in final if note.outcome == "played"}
     prolonged = prolonged_of(settled, line, frames) & played
     beaten = _beaten(final, line, jumps, added, prolonged)
@@ -435,32 +428,6 @@ def _begins_anew(
         or bool(line.free[before.index : note.index].any())
         or any(before.onset_s <= sound.onset_s <= note.onset_s for sound in added)
     )
-
-
-def _added(
-    settled: tuple[Sounding, ...], frames: Frames, a4_offset: float
-) -> tuple[AddedSound, ...]:
-    """Sounds of the path that belong to no written note and are more than a breath of noise."""
-    found = []
-    for place, sounding in enumerate(settled):
-        if sounding.kind != ADDED or sounding.midi is None:
-            continue
-        end_s = frames.end_of(sounding.onset_s, sounding.until_s)
-        span = frames.span(sounding.onset_s, end_s)
-        beside = [other.midi for other in settled[max(place - 1, 0) : place + 2]]
-        near = sum(m is not None and abs(m - sounding.midi) < SAME_PITCH_SEMITONES for m in beside)
-        if near > 1 and end_s - sounding.onset_s < SHORTEST_TWICE_S:
-            continue
-        if (frames.weight[span] > 0.2).sum() >= 4 and not _is_room(sounding.onset_s, span, frames):
-            found.append(AddedSound(sounding.onset_s, end_s, sounding.midi - a4_offset))
-    return tuple(found)
-
-
-def _is_room(onset_s: float, span: np.ndarray, frames: Frames) -> bool:
-    """True when what sounds over ``span`` from ``onset_s`` on is what rings on in the room."""
-    if frames.level_db[span].max() < frames.loud_db + FAINT_DB:
-        return True
-    return frames.echoes(onset_s) and not frames.begins(onset_s, NO_START_DB)
 
 
 def _fit(final: list[HeardNote]) -> float:
