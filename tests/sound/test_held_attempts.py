@@ -1,5 +1,6 @@
 """Whoever holds a note over a breath and goes on at its pitch has not started again."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -151,6 +152,8 @@ BEFORE_JUMP = ((WRITTEN, 1, 3.0, 5.0), (WRITTEN, 2, 5.0, 9.0))
 def test_the_tail_of_the_last_note_is_none_to_go_on_from(after, starts_s, is_tail):
     path = course(*BEFORE_JUMP, *after, jumps=((after[0][2], after[0][1]),))
     told = without_tails(path, Written(), evidence(*starts_s))
+    sounds_on = replace(evidence(*starts_s), weight=np.ones(1200))
+    assert without_tails(path, Written(), sounds_on) == path  # no tail: it began unheard
     if is_tail:
         held = (WRITTEN, 2, 5.0, 9.4)
         assert told == course(BEFORE_JUMP[0], held, after[1], jumps=((9.4, 3),))

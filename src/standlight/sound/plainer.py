@@ -38,11 +38,11 @@ NO_START_ODDS = -1.5
 of 569 jumps lie behind attempts at the pitch of the note before none of whose notes begins again,
 and six of them were none."""
 
-TAIL_ODDS = -4.0
-"""Under these log odds what sounds on at the pitch of the note before a jump is that note's tail,
-and not the one jumped to. Of 226 jumps (restarted takes of seed 4501 and faulty ones of five) 49
-lead to a note of that pitch: 48 begin with -2.8 or more, 46 of them truly where it was told;
-one with -5.1, at a tail. So does the one that was seen (5001)."""
+TAIL_ODDS, LAST_SHARE, TAIL_WEIGHT = -4.0, 1.0 / 3.0, 0.5
+"""Under these log odds, and where over its last share no more than this weighs, what sounds on at
+the pitch of the note before a jump is that note's tail, and not the one jumped to. Of 288 restarted
+takes (4501, 4801) four jumps lead to such a pitch that does not begin: two die away, and are tails;
+two sound on, and began just before. So does the one that was seen (5001) die away."""
 
 JOINED_S = 0.05
 """What follows within this is the same sound going on."""
@@ -165,7 +165,16 @@ def _is_tail(three: list[Segment], line: WrittenLine, evidence: Evidence) -> boo
     before, tail, after = three
     joined = tail.start_s - before.end_s < JOINED_S and after.index == tail.index + 1
     same = line.midi[before.index] == line.midi[tail.index] != line.midi[after.index]
-    return bool(joined and same and odds_near(evidence.again, tail.start_s) < TAIL_ODDS)
+    begins = odds_near(evidence.again, tail.start_s) >= TAIL_ODDS
+    return bool(joined and same and not begins and _dies_away(tail, evidence))
+
+
+def _dies_away(segment: Segment, evidence: Evidence) -> bool:
+    """True when little sounds in the last part of ``segment``."""
+    first_s = segment.end_s - LAST_SHARE * (segment.end_s - segment.start_s)
+    first, last = int(first_s / HOP_S), int(segment.end_s / HOP_S)
+    last_part = evidence.weight[first : max(last, first + 1)]
+    return bool(len(last_part)) and float(last_part.mean()) < TAIL_WEIGHT
 
 
 def _held(
