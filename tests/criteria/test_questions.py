@@ -138,6 +138,13 @@ def test_a_short_take_shows_too_little_to_doubt_a_low_level():
     assert asked(play([1] * 8, midi=LINE[:8]), rhythm=1, notes=1, intonation=1) == ()
 
 
+@pytest.mark.parametrize("key", ["rhythm", "notes", "pulse"])
+def test_a_take_in_which_a_note_went_on_is_no_clean_take(key):
+    longer = replace(CLEAN, prolonged=frozenset({6}))
+    assert asked(CLEAN, **{key: 2}) != ()
+    assert asked(longer, **{key: 2}) == asked(longer, **{key: 4}) == ()
+
+
 def test_values_that_enter_late_as_a_kind_are_no_clean_rhythm():
     values = [1, 0.5, 0.5] * 8
     dragged = play(values, midi=(LINE * 2)[:24], late_ms=[0.0, 40.0, 40.0] * 8)

@@ -315,8 +315,8 @@ def test_the_interval_of_a_line_covers_the_truth(count, wild_share):
 @pytest.mark.parametrize(
     ("indexes", "sentence"),
     [
-        ({5}, "One note went on longer than written in measure 2: held, or played twice."),
-        ({1, 5}, "Two notes went on longer than written in measures 1 and 2: held, or played "
+        ({5}, "One note in measure 2 went on longer than written: held, or played twice."),
+        ({1, 5}, "Two notes in measures 1 and 2 went on longer than written: held, or played "
                  "twice."),
         ({1, 5, 9, 13}, "Four notes went on longer than written: held, or played twice."),
     ],

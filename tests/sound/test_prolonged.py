@@ -71,7 +71,7 @@ def test_a_note_held_too_long_is_told_and_is_no_stop(timbre, extra_s):
     longer = said["held on or played twice"]
     assert longer.value == 1.0
     assert longer.sentence == (
-        "One note went on longer than written in measure 3: held, or played twice."
+        "One note in measure 3 went on longer than written: held, or played twice."
     )
     assert [one.index for one in CRITERIA["notes"].find(performance)] == [LONG]
 

@@ -107,7 +107,7 @@ def _prolonged(performance: Performance) -> tuple[Reading, ...]:
             KEY, "held on or played twice", float(len(longer)), None, None, "notes",
             len(performance.notes),
             because="a second start at the same pitch cannot always be told from a held note",
-            sentence=f"{words} went on longer than written{_in_measures(performance, longer)}: "
+            sentence=f"{words}{_in_measures(performance, longer)} went on longer than written: "
             "held, or played twice.",
         ),
     )  # fmt: skip

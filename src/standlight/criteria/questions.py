@@ -177,7 +177,7 @@ def _well_read(kept: KeptReport, n_read: int) -> bool:
         n_read >= FEWEST_CLEAN
         and n_read >= CLEAN_SHARE * len(heard)
         and all(note.outcome == "played" for note in heard)
-        and not kept.performance.restarts
+        and not (kept.performance.restarts or kept.performance.prolonged)
     )
 
 
@@ -248,7 +248,7 @@ def _unsteady(kept: KeptReport, *, stops: int, percent: float) -> Finding | None
 
 
 def _steady(kept: KeptReport) -> Finding | None:
-    """No stop, no drift and no bending that the readings' words would name, surely so."""
+    """No stop, no note that went on, no drift and no bending that words would name, surely so."""
     drift = kept.reading(pulse.KEY, "drift")
     bend = kept.reading(pulse.KEY, "bending of the tempo")
     stops = kept.reading(pulse.KEY, "stops")
@@ -256,7 +256,8 @@ def _steady(kept: KeptReport) -> Finding | None:
         return None
     held = drift.low > -pulse.NOTICEABLE_PERCENT and drift.high < pulse.NOTICEABLE_PERCENT
     even = bend.high < 2.0 * pulse.NOTICEABLE_PERCENT
-    if stops.value or kept.performance.restarts or not (held and even):
+    broken = stops.value or kept.performance.restarts or kept.performance.prolonged
+    if broken or not (held and even):
         return None
     return Finding("the tempo holds without a stop", _all_measures(kept), 1.0)
 

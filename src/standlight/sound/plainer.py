@@ -42,7 +42,7 @@ TAIL_ODDS, LAST_SHARE, TAIL_WEIGHT = -4.0, 1.0 / 3.0, 0.5
 """Under these log odds, and where over its last share no more than this weighs, what sounds on at
 the pitch of the note before a jump is that note's tail, and not the one jumped to. Of 288 restarted
 takes (4501, 4801) four jumps lead to such a pitch that does not begin: two die away, and are tails;
-two sound on, and began just before. So does the one that was seen (5001) die away."""
+two sound on, and began just before. The one that was seen (5001) dies away too."""
 
 JOINED_S = 0.05
 """What follows within this is the same sound going on."""
