@@ -9,6 +9,7 @@ import pytest
 from standlight.criteria import CRITERIA
 from standlight.criteria.figures import line_through, mean_interval, median_difference, t_95
 from standlight.criteria.gaps import gaps_of
+from standlight.criteria.spots import spots_of
 from standlight.music import Note
 from standlight.score.values import Passage
 from standlight.sound import HeardNote, Performance, PitchTarget
@@ -322,9 +323,19 @@ def test_the_interval_of_a_line_covers_the_truth(count, wild_share):
     ],
 )  # fmt: skip
 def test_notes_that_went_on_are_named_with_up_to_three_measures(indexes, sentence):
-    longer = named("notes", play([1] * 16, prolonged=frozenset(indexes)))["held on or played twice"]
-    assert (longer.value, longer.sentence) == (float(len(indexes)), sentence)
-    assert "held on or played twice" not in named("notes", play([1] * 16))
+    performance = play([1] * 16, prolonged=frozenset(indexes))
+    for key in ("notes", "pulse"):
+        longer = named(key, performance)["held on or played twice"]
+        assert (longer.value, longer.sentence) == (float(len(indexes)), sentence)
+        assert {one.index for one in CRITERIA[key].find(performance)} == indexes
+        assert "held on or played twice" not in named(key, play([1] * 16))
+
+
+def test_a_note_that_went_on_is_one_place_for_whoever_asks_for_notes_and_pulse():
+    performance = play([1] * 16, prolonged=frozenset({5}))
+    for keys in (["pulse"], ["notes"], ["notes", "pulse"]):
+        (spot,) = spots_of(performance, [CRITERIA[key] for key in keys])
+        assert spot.sentence == "Measure 2: one note longer than written, held or played twice."
 
 
 @pytest.mark.parametrize(

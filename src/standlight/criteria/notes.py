@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 
 from standlight.criteria.limits import SURE_PROBABILITY
-from standlight.criteria.places import where
+from standlight.criteria.longer import find_longer, read_longer
+from standlight.criteria.places import where, where_if_few
 from standlight.criteria.two_ways import two_way_places
 from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
 from standlight.passages import Asks, Held, counted
@@ -26,13 +27,6 @@ _WORDS = {
     "other_pitch": ("note other than written", "notes other than written"),
     "missing": ("written note not heard", "written notes not heard"),
 }
-
-LONGER = (
-    "note longer than written, held or played twice",
-    "notes longer than written, held or played twice",
-)
-MOST_NAMED = 3
-"""More measures than this are counted, not named: nobody listens again in more (our choice)."""
 
 
 def read(performance: Performance) -> tuple[Reading, ...]:
@@ -60,7 +54,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
             KEY, "added sounds", float(added), None, None, "sounds", len(notes),
             because="a count of sounds between the notes; no interval is known",
             sentence=f"{counted(added, 'sound', 'sounds').capitalize()} added between the notes"
-            f"{_in_measures(performance, _after_added(performance))}.",
+            f"{where_if_few(performance.passage, _before_added(performance))}.",
         )  # fmt: skip
     )
     restarts = len(performance.restarts)
@@ -75,42 +69,16 @@ def read(performance: Performance) -> tuple[Reading, ...]:
             because="a count has no interval", sentence=words,
         )  # fmt: skip
     )
-    return (
-        *readings, *_prolonged(performance), *_unclear(performance), *_two_ways(performance)
-    )  # fmt: skip
+    longer = read_longer(performance, KEY)
+    return (*readings, *longer, *_unclear(performance), *_two_ways(performance))
 
 
-def _in_measures(performance: Performance, indexes: Iterable[int]) -> str:
-    """In which measures these notes are, up to three of them; nothing for more, or none."""
-    measures = sorted({performance.passage.notes[index].measure for index in indexes})
-    if not 1 <= len(measures) <= MOST_NAMED:
-        return ""
-    return f" {where(performance.passage, measures)}"
-
-
-def _after_added(performance: Performance) -> Iterator[int]:
+def _before_added(performance: Performance) -> Iterator[int]:
     """Of each added sound the note that began last before it; the first note of earlier ones."""
     begun = [(note.onset_s, note.index) for note in performance.notes if note.onset_s is not None]
     for sound in performance.added:
         before = [index for onset_s, index in begun if onset_s <= sound.onset_s]
         yield max(before, default=0)
-
-
-def _prolonged(performance: Performance) -> tuple[Reading, ...]:
-    """How many notes went on beyond their written time; nothing where none did."""
-    longer = performance.prolonged
-    if not longer:
-        return ()
-    words = counted(len(longer), "note", "notes").capitalize()
-    return (
-        Reading(
-            KEY, "held on or played twice", float(len(longer)), None, None, "notes",
-            len(performance.notes),
-            because="a second start at the same pitch cannot always be told from a held note",
-            sentence=f"{words}{_in_measures(performance, longer)} went on longer than written: "
-            "held, or played twice.",
-        ),
-    )  # fmt: skip
 
 
 def _unclear(performance: Performance) -> tuple[Reading, ...]:
@@ -167,8 +135,7 @@ def find(performance: Performance) -> tuple[Trouble, ...]:
         for note in performance.notes
         if note.outcome in _WORDS and note.index not in performance.left_out
     )
-    longer = tuple(Trouble(index, *LONGER, 1.0) for index in sorted(performance.prolonged))
-    return faults + longer
+    return faults + find_longer(performance)
 
 
 def _sentence(count: int, unsure: int, of: int, outcome: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -25,6 +25,9 @@ VALUE_NAMES: dict[Fraction, str] = {
 }
 """Written values in quarters, as they are called; tied-over lengths have no name of their own."""
 
+MOST_NAMED = 3
+"""More measures than this are counted, not named: nobody listens again in more (our choice)."""
+
 
 def printed(passage: Passage, measure: int) -> str:
     """The printed number of a measure, or its count from 1 where nothing is printed."""
@@ -39,3 +42,9 @@ def where(passage: Passage, measures: Sequence[int]) -> str:
     if len(numbers) == 1:
         return f"in measure {numbers[0]}"
     return f"in measures {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def where_if_few(passage: Passage, indexes: Iterable[int]) -> str:
+    """`where` the notes ``indexes`` are, a space before it; empty for none, or too many to name."""
+    measures = sorted({passage.notes[index].measure for index in indexes})
+    return f" {where(passage, measures)}" if 1 <= len(measures) <= MOST_NAMED else ""

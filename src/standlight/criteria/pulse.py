@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from standlight.criteria.figures import NORMAL_95, robust_spread
-from standlight.criteria.places import printed
-from standlight.criteria.places import where as where_in
+from standlight.criteria.longer import find_longer, read_longer
+from standlight.criteria.places import printed, where_if_few
 from standlight.criteria.values import EVERYONE, Criterion, Reading
 from standlight.passages import Asks, Held, counted
 from standlight.sound.curves import TempoPoint, stops_of, tempo_curve
@@ -25,26 +25,29 @@ FEWEST_NOTES = 8
 
 
 def read(performance: Performance) -> tuple[Reading, ...]:
-    """Tempo in quarters a minute, its drift in percent, and how often the playing stopped."""
+    """Tempo in quarters a minute, its drift in percent, stops, and notes that went on."""
     heard = [note for note in performance.notes if note.asynchrony_ms is not None]
-    where = stops_of(performance)
-    stops = max(len(where), len(performance.restarts))
+    resumed = stops_of(performance)
+    stops = max(len(resumed), len(performance.restarts))
     stop_words = "It went on without a stop."
     if stops:
-        measures = sorted({performance.passage.notes[index].measure for index in where})
         times = counted(stops, "time", "times")
-        stop_words = f"It stopped {times}{_before(performance, measures)}."
+        places = where_if_few(performance.passage, resumed)
+        stop_words = f"It stopped {times}{', and went on' if places else ''}{places}."
     counted_stops = Reading(
         KEY, "stops", float(stops), None, None, "times", len(performance.notes),
         because="a count has no interval", sentence=stop_words,
     )  # fmt: skip
+    longer = read_longer(performance, KEY)
     if performance.tempo_qpm is None:
         because = "too few notes in a row to find a beat"
-        return (_absent("tempo", "quarters a minute", because, len(heard)), counted_stops)
+        absent = _absent("tempo", "quarters a minute", because, len(heard))
+        return (absent, counted_stops, *longer)
     return (
         _tempo(performance, heard),
         _drift(performance, heard),
         counted_stops,
+        *longer,
         _against_the_mark(performance, heard),
         _bending(performance, heard),
     )
@@ -58,13 +61,6 @@ def read_together(performance: Performance) -> tuple[Reading, ...]:
         )
         return (_absent("tempo", "quarters a minute", because, 0),)
     return tuple(reading for reading in read(performance) if reading.name != "stops")
-
-
-def _before(performance: Performance, measures: list[int]) -> str:
-    """Where it went on after up to three stops; nothing for more, or where it is not known."""
-    if not 1 <= len(measures) <= 3:
-        return ""
-    return f", and went on {where_in(performance.passage, measures)}"
 
 
 def _tempo(performance: Performance, heard: list[HeardNote]) -> Reading:
@@ -185,6 +181,7 @@ CRITERION = Criterion(
     },
     families=EVERYONE,
     read=read,
+    find=find_longer,
     read_together=read_together,
     asks=ASKS,
 )
