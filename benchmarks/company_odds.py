@@ -21,7 +21,7 @@ import numpy as np
 
 from benchmarks.hearing import lines, tones
 from benchmarks.hearing.accuracy import on_both_cores, told_of
-from benchmarks.hearing.odds import fitted
+from benchmarks.hearing.odds import by_the_others, fitted
 from benchmarks.hearing.phones import decoded
 from benchmarks.hearing.spoiled import spoiled
 from benchmarks.hearing.takes import KINDS, take
@@ -79,8 +79,7 @@ def main() -> None:
         told = int((odds[here] >= company.COMPANY_FROM).sum())
         print(f"{kind}: {told} of {int(here.sum())} told")
     if len(seeds) > 1:
-        for seed in seeds:
-            odds[of == seed] = rows[of == seed] @ fitted(rows[of != seed], two[of != seed])
+        odds = by_the_others(rows, two, of)
         limit = np.quantile(odds[~two], 1.0 - FALSE)
         print(f"each seed by the others, {FALSE} false: {np.mean(odds[two] > limit):.3f} told")
     print("weights:", ", ".join(f"{weight:.3g}" for weight in fitted(rows, two)))

@@ -24,7 +24,7 @@ from benchmarks import neighbour_pitch
 from benchmarks.hearing import takes
 from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.judging import told_outcome
-from benchmarks.hearing.odds import fitted
+from benchmarks.hearing.odds import by_the_others, fitted
 from standlight.sound import belief, performing, second_look
 
 EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
@@ -98,15 +98,11 @@ def main() -> None:
         signs = np.array([[row[2][name] for name in odds] for row in mine])
         of = np.array([row[0] for row in mine])
         print(f"told as {told}: {true.sum()} of {len(true)} are")
-        weighed = [1.0 / (1.0 + np.exp(-signs @ np.array(list(odds.values()))))]
+        weighed = {"weights that stand": signs @ np.array(list(odds.values()))}
         if len(np.unique(of)) > 1:
-            weighed.append(np.zeros(len(true)))
-            for seed in np.unique(of):
-                weights = fitted(signs[of != seed], true[of != seed])
-                weighed[1][of == seed] = 1.0 / (1.0 + np.exp(-signs[of == seed] @ weights))
-        for name, chance in zip(("weights that stand", "each seed by the others"), weighed,
-                                strict=False):  # fmt: skip
-            counted(name, chance, true)
+            weighed["each seed by the others"] = by_the_others(signs, true, of)
+        for name, log_odds in weighed.items():
+            counted(name, 1.0 / (1.0 + np.exp(-log_odds)), true)
         if chosen.weights:
             weights = zip(odds, fitted(signs, true).round(3).tolist(), strict=True)
             print("  " + ", ".join(f'"{name}": {weight:g}' for name, weight in weights))

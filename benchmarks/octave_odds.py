@@ -20,7 +20,7 @@ import numpy as np
 
 from benchmarks.hearing import lines, tones
 from benchmarks.hearing.accuracy import on_both_cores, told_of
-from benchmarks.hearing.odds import fitted
+from benchmarks.hearing.odds import by_the_others, fitted
 from benchmarks.hearing.takes import take
 from standlight.sound import octaves
 
@@ -94,13 +94,10 @@ def main() -> None:
         rows, seeds = rows + mine, seeds + [seed] * len(mine)
     above, below, peak_db, seen, way = (np.array(column) for column in zip(*rows, strict=True))
     seeds = np.array(seeds)
-    up, down = np.zeros(len(way)), np.zeros(len(way))
-    for seed in np.unique(seeds) if len(np.unique(seeds)) > 1 else ():
-        here, others = seeds == seed, seeds != seed
-        up[here] = above[here] @ fitted(above[others], way[others] == 1) + ADDED_POINTS
-        down[here] = below[here] @ fitted(below[others], way[others] == -1) + ADDED_POINTS
     print(f"{len(way)} notes of {len(np.unique(seeds))} seeds")
-    if up.any():
+    if len(np.unique(seeds)) > 1:
+        up = by_the_others(above, way == 1, seeds) + ADDED_POINTS
+        down = by_the_others(below, way == -1, seeds) + ADDED_POINTS
         counted("each seed by the others", told(up, down, peak_db, seen), way)
     standing = above @ np.array(octaves.UP_ODDS), below @ np.array(octaves.DOWN_ODDS)
     counted("the weights that stand", told(*standing, peak_db, seen), way)

@@ -22,7 +22,7 @@ import numpy as np
 from benchmarks import neighbour_pitch
 from benchmarks.hearing import takes
 from benchmarks.hearing.accuracy import told_of
-from benchmarks.hearing.odds import fitted
+from benchmarks.hearing.odds import by_the_others, fitted
 from standlight.sound import noting, tails
 
 FIFTHS = 5
@@ -66,10 +66,7 @@ def main() -> None:
     chosen = neighbour_pitch.asked_seeds(__doc__.splitlines()[0]).parse_args()
     rows = neighbour_pitch.looked_at_all(looked_at, chosen)
     _, signs, clear, new, fifth = (np.array(column) for column in zip(*rows, strict=True))
-    odds = np.zeros(len(new))
-    for one in range(FIFTHS):
-        odds[fifth == one] = signs[fifth == one] @ fitted(signs[fifth != one], new[fifth != one])
-    counted("each fifth by the others", odds >= 0.0, new)
+    counted("each fifth by the others", by_the_others(signs, new, fifth) >= 0.0, new)
     counted("the weights that stand", signs @ np.array(tails.ODDS) >= 0.0, new)
     counted("a clear start that is no echo", clear, new)
     print(f"weights: {fitted(signs, new).round(3).tolist()}")

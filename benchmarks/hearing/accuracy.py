@@ -158,13 +158,17 @@ def _fault_rows(
 
 
 def _added_rows(heard: list[Judged]) -> list[Row]:
-    """Recall of each kind of added sound."""
+    """Recall of each kind of added sound; a note played twice may also be told as going on."""
     counts, named = summed(heard), {"time": "in time of its own", "slip": "a quick slip",
                                     "twice": "the note played twice"}  # fmt: skip
     return [
-        Row(f"added, {word}: recall",
-            proportion(counts[f"added_{kind}_hit"], counts[f"added_{kind}_true"]))
-        for kind, word in named.items()
+        *(Row(f"added, {word}: recall",
+              proportion(counts[f"added_{kind}_hit"], counts[f"added_{kind}_true"]))
+          for kind, word in named.items()),
+        Row("a note played twice: told as added, or as going on",
+            proportion(counts["twice_somehow"], counts["added_twice_true"])),
+        Row("told as going on: played twice",
+            proportion(counts["longer_hit"], counts["longer_told"])),
     ]  # fmt: skip
 
 
@@ -278,6 +282,8 @@ def restarts(seed: int, count: int) -> list[Row]:
         Row("clean takes: notes called wrong or missing", proportion(wrong, quiet["sounded"])),
         Row("clean takes: takes with an added sound told",
             proportion(sum(one.counts["added_told"] > 0 for one in clean), len(clean))),
+        Row("clean takes: takes with a note told as going on",
+            proportion(sum(one.counts["longer_told"] > 0 for one in clean), len(clean))),
         Row("clean takes refused", proportion(refused, len(clean))),
         Row("takes with a lost restart", "; ".join(lost[:10])),
         *_alarm_rows(clean),

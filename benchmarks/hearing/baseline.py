@@ -50,6 +50,7 @@ class Told:
     work_s: float
     verdicts: tuple = ()
     added: tuple = ()
+    prolonged: tuple = ()
     restarts: tuple = ()
     attempts: tuple = ()
 

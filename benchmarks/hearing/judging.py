@@ -69,6 +69,7 @@ def judge(made: MadeTake, report: Any) -> Judged:
         written = made.passage.notes[true.index].midi
         _note(judged, true, told.get(true.index), written)
     _added(judged, made.truth, report)
+    _prolonged(judged, made.truth, report, told)
     _restarts(judged, made.truth, report)
     _transcription(judged, made.truth, report)
     if report.tuning_cents is not None:
@@ -151,6 +152,25 @@ def _added(judged: Judged, truth: Truth, report: Any) -> None:
         judged.counts[f"{true.kind}_hit"] += bool(near)
     judged.counts["added_true"] += len(truth.added)
     judged.counts["added_told"] += len(told)
+
+
+def _prolonged(judged: Judged, truth: Truth, report: Any, told: dict[int, Any]) -> None:
+    """Notes told as going on, and notes played twice that were told so or as an added sound.
+
+    The made player holds no note too long: a note that is told so and was not played twice is none.
+    """
+    twice = [one for one in truth.added if one.twin_s is not None]
+    begun = [told[index].onset_s for index in report.prolonged]
+    sounds = [one.onset_s for one in report.added]
+    judged.counts["longer_told"] += len(begun)
+    judged.counts["longer_hit"] += sum(
+        any(abs(one.onset_s - at_s) <= ADDED_WINDOW_S for one in twice) for at_s in begun
+    )
+    judged.counts["twice_somehow"] += sum(
+        any(abs(one.onset_s - at_s) <= ADDED_WINDOW_S for at_s in (*begun, *sounds))
+        or any(abs(one.twin_s - at_s) <= ADDED_WINDOW_S for at_s in sounds)
+        for one in twice
+    )
 
 
 def _restarts(judged: Judged, truth: Truth, report: Any) -> None:

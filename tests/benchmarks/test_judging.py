@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import doctest
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 import pytest
-from benchmarks.hearing import intervals, phones, table, tones
+from benchmarks.hearing import intervals, odds, phones, table, tones
 from benchmarks.hearing.intervals import middle_and_tail, wilson
 from benchmarks.hearing.judging import judge
 from benchmarks.hearing.lines import Line
@@ -69,6 +70,19 @@ def test_outcomes_are_confused_note_by_note():
     assert (counts["missing_true"], counts["missing_told"], counts["missing_hit"]) == (1, 2, 1)
     assert (counts["octave_true"], counts["octave_told"], counts["octave_hit"]) == (1, 1, 1)
     assert (counts["wrong_true"], counts["wrong_told"], counts["wrong_hit"]) == (3, 5, 3)
+
+
+def test_a_note_played_twice_is_told_as_added_or_as_going_on_and_a_held_one_is_none():
+    # notes 1, 3 and 4 are played twice, the second time half a second later
+    twice = [TrueAdded(i + 0.5, i + 0.9, MIDIS[i], "added_twice", i + 1.0) for i in (1, 3, 4)]
+    slip = TrueAdded(0.9, 1.0, 61.0, "added_slip", None)
+    said = replace(
+        report([told(i) for i in range(6)], added=[Added(4.0, 4.4, 65.0)]), prolonged=(1, 5)
+    )
+    counts = judge(take([true(i) for i in range(6)], added=[*twice, slip]), said).counts
+    assert counts["twice_somehow"] == 2  # 1 goes on, 3 is added; 4 is not told
+    assert (counts["longer_told"], counts["longer_hit"]) == (2, 1)
+    assert (counts["added_twice_true"], counts["added_twice_hit"]) == (3, 1)
 
 
 def test_a_note_called_missing_is_not_within_50_ms_and_late_is_positive():
@@ -133,7 +147,9 @@ def test_the_interval_of_the_median_covers_it():
     assert 0.90 < covered / 300 <= 1.0
 
 
-@pytest.mark.parametrize("module", [intervals, phones, table, tones], ids=lambda m: m.__name__)
+@pytest.mark.parametrize(
+    "module", [intervals, odds, phones, table, tones], ids=lambda m: m.__name__
+)
 def test_examples_in_the_benchmark_run(module):
     tried = doctest.testmod(module)
     assert tried.attempted > 0

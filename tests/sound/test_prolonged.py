@@ -121,8 +121,8 @@ def soundings(lengths_s):
 def test_what_is_asked_about_is_what_takes_longer_than_the_notes_around_it():
     line = written_line(part())
     (one,) = asked_of(soundings(steady(0.3)), line)
-    assert (one[0].place, one[0].expected_s) == (LONG, pytest.approx(QUARTER_S))
-    assert one[0].excess_s == pytest.approx(0.3)
+    assert (one.place, one.expected_s) == (LONG, pytest.approx(QUARTER_S))
+    assert one.excess_s == pytest.approx(0.3)
     # the fewest seconds and the least share of our choice
     assert asked_of(soundings(steady(0.11)), line) == []
     # a neighbour of the same pitch: its start may be the one that was not heard

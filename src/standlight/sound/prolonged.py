@@ -53,13 +53,18 @@ OWN_PART, LATE_PART = (0.2, 0.7), (0.4, 0.9)
 NEAR_SEMITONES, SURE_WEIGHT = 0.5, 0.2
 """A frame is at the note's pitch within this, where it has one."""
 
+
 @dataclass(frozen=True, slots=True)
 class Prolonged:
-    """The sounding at ``place`` took ``excess_s`` longer than the ``expected_s`` around it."""
+    """The sounding at ``place`` took ``excess_s`` longer than the ``expected_s`` around it.
+
+    ``scatters`` is the same in scatters of the player's own steps.
+    """
 
     place: int
     expected_s: float
     excess_s: float
+    scatters: float
 
 
 def prolonged_of(
@@ -69,46 +74,51 @@ def prolonged_of(
     last = {one.index: place for place, one in enumerate(soundings) if one.kind == WRITTEN}
     return frozenset(
         soundings[one.place].index
-        for one, scatters in asked_of(soundings, line)
+        for one in asked_of(soundings, line)
         if one.place == last[soundings[one.place].index]
-        and np.dot(ODDS, signs_of(one, scatters, soundings[one.place], frames)) > 0.0
+        and np.dot(ODDS, signs_of(one, soundings[one.place], frames)) > 0.0
     )
 
 
-def asked_of(
-    soundings: Sequence[Sounding], line: WrittenLine
-) -> list[tuple[Prolonged, float]]:
-    """Every written note that takes longer than those around it ask for, and by how much.
+def asked_of(soundings: Sequence[Sounding], line: WrittenLine) -> list[Prolonged]:
+    """Every written note that takes longer than those around it ask for.
 
-    That is in scatters of the player's own steps. One with a neighbour of its own pitch is not
-    asked about: there it may be the other's start that was not heard.
+    One with a neighbour of its own pitch is not asked about: there it may be the other's start
+    that was not heard.
     """
-    paces, found = _paces(soundings, line), []
-    for place, sounding in enumerate(soundings[:-1]):
-        is_known = not np.isnan(paces[place : place + 2]).any()
-        if sounding.kind != WRITTEN or not is_known or _has_equal(sounding.index, line):
-            continue
-        low, high = max(place - NOTES_BESIDE, 0), place + NOTES_BESIDE + 1
-        beside = np.concatenate([paces[low:place], paces[place + 1 : high]])
-        beside = beside[~np.isnan(beside)]
-        if len(beside) < FEWEST_BESIDE:
-            continue
-        pace = float(np.median(beside))
-        scatter = 1.4826 * float(np.median(np.abs(beside - pace)))
-        quarters = line.step_quarters[sounding.index]
-        expected_s, took_s = float(np.exp(pace) * quarters), float(np.exp(paces[place]) * quarters)
-        one = Prolonged(place, expected_s, took_s - expected_s)
-        slowest = np.nanmax([pace, *paces[max(place - 1, 0) : place], paces[place + 1]])
-        slower_s = took_s - float(np.exp(slowest) * quarters)
-        least_s = max(LEAST_EXCESS_S, LEAST_EXCESS_SHARE * expected_s)
-        if one.excess_s >= least_s and slower_s >= SLOWER_SHARE * expected_s:
-            found.append((one, one.excess_s / (expected_s * max(scatter, STEADIEST))))
-    return found
+    paces = _paces(soundings, line)
+    asked = [
+        _against_those_beside(place, paces, line.step_quarters[sounding.index])
+        for place, sounding in enumerate(soundings[:-1])
+        if sounding.kind == WRITTEN and not _has_equal(sounding.index, line)
+    ]
+    return [one for one in asked if one is not None]
 
 
-def signs_of(
-    one: Prolonged, scatters: float, sounding: Sounding, frames: Frames
-) -> tuple[float, ...]:
+def _against_those_beside(place: int, paces: np.ndarray, quarters: float) -> Prolonged | None:
+    """The note at ``place``, ``quarters`` long, against the ``paces``; None where it is in time.
+
+    None too where those beside tell no pace, or the music slows down.
+    """
+    low, high = max(place - NOTES_BESIDE, 0), place + NOTES_BESIDE + 1
+    beside = np.concatenate([paces[low:place], paces[place + 1 : high]])
+    beside = beside[~np.isnan(beside)]
+    if np.isnan(paces[place : place + 2]).any() or len(beside) < FEWEST_BESIDE:
+        return None
+    pace = float(np.median(beside))
+    slowest = np.nanmax([pace, *paces[max(place - 1, 0) : place], paces[place + 1]])
+    took_s, expected_s, slow_s = (
+        float(np.exp(one) * quarters) for one in (paces[place], pace, slowest)
+    )
+    excess_s = took_s - expected_s
+    in_time = excess_s < max(LEAST_EXCESS_S, LEAST_EXCESS_SHARE * expected_s)
+    if in_time or took_s - slow_s < SLOWER_SHARE * expected_s:
+        return None
+    scatter = 1.4826 * float(np.median(np.abs(beside - pace)))
+    return Prolonged(place, expected_s, excess_s, excess_s / (expected_s * max(scatter, STEADIEST)))
+
+
+def signs_of(one: Prolonged, sounding: Sounding, frames: Frames) -> tuple[float, ...]:
     """What `ODDS` weighs: how much longer, and whether the same note sounds to the end."""
     written_s = sounding.onset_s + one.expected_s
     own = _part(sounding.onset_s, one.expected_s, OWN_PART, frames)
@@ -116,7 +126,7 @@ def signs_of(
     own_db, late_db = (float(frames.level_db[part].mean()) for part in (own, late))
     return (
         1.0,
-        min(scatters, MOST_SCATTERS),
+        min(one.scatters, MOST_SCATTERS),
         float(np.log(within(one.excess_s, EXCESS_S))),
         within(own_db - late_db, DROP_DB),
         within(late_db - frames.loud_db, ABOVE_DB),
