@@ -306,6 +306,19 @@ def test_the_clarinet_that_stops_twice_is_heard_to_restart_twice(demo, queued):
     assert len(Report.objects.get(take=take).body["restarts"]) == 2
 
 
+def test_the_trumpet_that_holds_a_note_too_long_is_heard_to_and_has_not_stopped(demo, queued):
+    take = take_of("Trumpet", 3, "Lantern Walk, letter")
+    Take.objects.exclude(key=take.key).update(state=Take.HEARD)
+    errands.play_next_take(0)
+    jobs.listen_to_take(str(take.key))
+    body = Report.objects.get(take=take).body
+    assert len(body["prolonged"]) == 1
+    said = {row["name"]: row["sentence"] for row in body["readings"]}
+    assert said["held on or played twice"].startswith("One note in measure ")
+    assert said["added sounds"] == "No sounds added between the notes."
+    assert body["restarts"] == []
+
+
 def test_last_year_is_loaded_with_the_days_and_raters_of_its_plan(demo):
     plan = scenario(TODAY)
     year = last_year(TODAY, plan.musicians, dict(plan.ability), SEED)

@@ -142,6 +142,17 @@ def test_a_hesitation_moves_everything_after_it():
     assert [s.onset_s for s in take.played] == pytest.approx([0.5, 2.2, 3.2])
 
 
+def test_a_held_note_sounds_on_and_moves_what_comes_after_it():
+    notes = line(60, 62, 64, 60, quarters=Fraction(1))
+    faults = Faults(held=((1, 0.6),), restarts=(Restart(2, 2, 1.5),))
+    take = play(notes, tempo_qpm=60, instrument="Flute", faults=faults, lead_s=0.5)
+    assert [s.index for s in take.played] == [0, 1, 2, 2, 3]
+    assert [s.onset_s for s in take.played[:3]] == pytest.approx([0.5, 1.5, 3.1])
+    assert take.played[1].offset_s - take.played[1].onset_s == pytest.approx(1.6, abs=0.03)
+    # The third note would end at 4.1 s; the pause of 1.5 s follows.
+    assert take.played[3].onset_s == pytest.approx(5.6)
+
+
 def test_a_trouble_touches_its_measures_only():
     notes = line(*([60, 64] * 6), quarters=Fraction(1))
     trouble = Trouble(1, 1, off_cents=30, late_ms=80)

@@ -5,13 +5,14 @@ from fractions import Fraction
 import numpy as np
 import pytest
 from tests.sound.takes import RATE_HZ, room, tone
+from tests.sound.test_added import frames_of
 
 from standlight.criteria import CRITERIA
 from standlight.music import Note
 from standlight.score.values import Passage
 from standlight.sound import Recording, perform
 from standlight.sound.curves import stops_of
-from standlight.sound.prolonged import asked_of
+from standlight.sound.prolonged import asked_of, prolonged_of
 from standlight.sound.settling import Sounding
 from standlight.sound.written import written_line
 
@@ -40,7 +41,8 @@ def played(lengths_s, sounding_s=None, *, pitches=PITCHES, timbre="horn", echo=0
         sounds_s = (sounding_s or {}).get(index, 0.96 * length_s)
         pieces = [(0.0, sounds_s)]
         if again_s is not None and index == LONG:
-            pieces = [(0.0, 0.92 * again_s), (again_s, length_s - again_s)]
+            first_s = 0.92 * again_s if sounding_s is None else sounds_s
+            pieces = [(0.0, first_s), (again_s, length_s - again_s)]
         for later_s, seconds in pieces:
             sound = tone(midi, seconds, timbre, rng)
             wave[int((at_s + later_s) * RATE_HZ) :][: len(sound)] += sound
@@ -84,6 +86,15 @@ def test_a_note_played_twice_is_told_as_such_or_as_going_on(again_s):
     is_added = any(abs(one - start_s) < 0.1 for one in added for start_s in starts_s)
     assert is_added or performance.prolonged == {LONG}
     assert stops_of(performance) == ()
+
+
+@pytest.mark.parametrize("gap_s", [0.02, 0.2, 0.4])
+def test_two_tones_with_silence_between_them_are_no_held_note(gap_s):
+    # as where a wrong note, a wait and the right note have nearly one pitch, told as one note
+    lengths_s = steady(QUARTER_S + gap_s)
+    recording = played(lengths_s, {LONG: QUARTER_S}, again_s=QUARTER_S + gap_s, echo=0.15)
+    found = prolonged_of(soundings(lengths_s), written_line(part()), frames_of(recording.samples))
+    assert found == ({LONG} if gap_s < 0.1 else frozenset())
 
 
 @pytest.mark.parametrize("echo", [0.0, 0.4])

@@ -57,6 +57,7 @@ memory)."""
 SPECIAL_TAKES: dict[Place, dict] = {
     ("band", "Clarinet", 6): {"tempo_ratio": 0.69},
     ("band", "Clarinet", 2): {"restarts": 2, "hesitations": 1, "wrong": 1, "noise_dbfs": -62.0},
+    ("band", "Trumpet", 3): {"held": 1},
     ("band", "Baritone", 0): {"octave": -1, "wrong": 0, "noise_dbfs": -64.0},
     ("band", "Percussion", 0): {"timing_ms": 32.0, "rush_percent": 9.0, "skipped": 1},
     ("band", "Flute", 4): {"silent": True, "noise_dbfs": -74.0},
@@ -64,8 +65,8 @@ SPECIAL_TAKES: dict[Place, dict] = {
     ("band", "Alto saxophone", 2): {"noise_dbfs": -27.0},
     ("strings", "Cello", 2): {"tuning_cents": -28.0, "spread_cents": 30.0},
 }
-"""Takes with a story: as slow as agreed, stops and restarts, an octave down, a snare, silent,
-clipped, noisy, out of tune."""
+"""Takes with a story: as slow as agreed, stops and restarts, a note held too long, an octave down,
+a snare, silent, clipped, noisy, out of tune."""
 
 
 SHOWN_MUSICIAN: Place = ("strings", "Cello", 1)

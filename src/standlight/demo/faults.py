@@ -75,8 +75,9 @@ class Faults:
     ``rush_percent`` is how much faster the end is than the start. ``wrong`` pairs
     a note index with semitones off, ``added`` a note index with the semitones of
     an extra note after it, ``hesitations`` a note index with seconds waited
-    before it. ``noise_dbfs`` is the room's noise; ``gain_db`` the phone's
-    distance; ``phone_gain`` automatic gain that rides the level.
+    before it, ``held`` one with seconds that it goes on beyond its time. ``noise_dbfs``
+    is the room's noise; ``gain_db`` the phone's distance; ``phone_gain`` automatic gain
+    that rides the level.
     """
 
     tuning_cents: float = 0.0
@@ -88,6 +89,7 @@ class Faults:
     skipped: tuple[int, ...] = ()
     added: tuple[tuple[int, int], ...] = ()
     hesitations: tuple[tuple[int, float], ...] = ()
+    held: tuple[tuple[int, float], ...] = ()
     restarts: tuple[Restart, ...] = ()
     troubles: tuple[Trouble, ...] = ()
     octave: int = 0
@@ -175,7 +177,7 @@ def timeline(
         for note in notes
         for q in (note.onset_quarters, note.onset_quarters + note.duration_quarters)
     ]
-    waits = dict(faults.hesitations)
+    waits, held = dict(faults.hesitations), dict(faults.held)
     wrong, added, skipped = dict(faults.wrong), dict(faults.added), frozenset(faults.skipped)
     sounds: list[Sounding] = []
     shift, previous = lead_s, None
@@ -188,10 +190,13 @@ def timeline(
         onset = start_s + shift + late_s
         if sounds:
             onset = max(onset, sounds[-1].onset_s + SHORTEST_GAP_S)
+        shift += held.get(index, 0.0)
         previous = end_s + shift
         if index in skipped:
             continue
         length = max(SHORTEST_SOUND_S, (end_s - start_s) * _sounding_share(notes[index]))
+        if index in held:
+            length = end_s - start_s + held[index]
         middle = onset + length / 2
         offset = middle - SHORTEST_GAP_S / 2 if index in added else onset + length
         midi = _midi(notes[index], faults, wrong.get(index, 0), off_cents)

@@ -33,6 +33,7 @@ class Manner:
     skipped: int = 0
     added: int = 0
     hesitations: int = 0
+    held: int = 0
     restarts: int = 0
     octave: int = 0
     vibrato_cents: float = 0.0
@@ -88,6 +89,7 @@ def faults_for(manner: Manner, notes: Sequence[Note], first_measure: int) -> Fau
     skipped = [spots.pop() for _ in range(min(manner.skipped, len(spots)))]
     added = [spots.pop() for _ in range(min(manner.added, len(spots)))]
     waits = [spots.pop() for _ in range(min(manner.hesitations, len(spots)))]
+    held = [spots.pop() for _ in range(min(manner.held, len(spots)))]
     return Faults(
         **{name: getattr(manner, name) for name in COPIED},
         wrong=tuple((i, int(rng.choice(WRONG_STEPS))) for i in sorted(wrong)),
@@ -95,6 +97,7 @@ def faults_for(manner: Manner, notes: Sequence[Note], first_measure: int) -> Fau
         added=tuple((i, int(rng.choice(WRONG_STEPS))) for i in sorted(added)),
         hesitations=tuple((i, float(rng.uniform(0.4, 1.1))) for i in sorted(waits)),
         restarts=_restarts(manner.restarts, len(notes), rng),
+        held=tuple((i, float(rng.uniform(0.5, 0.9))) for i in sorted(held)),
         troubles=troubles,
     )
 
