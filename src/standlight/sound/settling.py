@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from standlight.sound.evidence import frame_weight, match_score, other_score
-from standlight.sound.following import ADDED, NO_ONSET, ONSET_BONUS, WRITTEN, Path, Segment
+from standlight.sound.following import ADDED, NO_ONSET, ONSET_BONUS, OTHER, WRITTEN, Path, Segment
 from standlight.sound.rising import Rising
 from standlight.sound.spectrum import power_by_frame
 from standlight.sound.values import HOP_S, PitchTrack, Recording
@@ -131,7 +131,7 @@ def settle(
 def _begun_with_sound(
     path: Path, line: WrittenLine, midi: np.ndarray, weight: np.ndarray, offset: float
 ) -> Path:
-    """``path`` with the long silence at the beginning of a note given to the one before.
+    """``path`` with the long silence at the beginning of a sound given to the one before.
 
     Silence speaks neither for nor against a note, so the follower may set a boundary anywhere in
     it, and the second pass looks no farther than `REACH_S`. Of 288 made takes (seed 4001) ten
@@ -140,10 +140,11 @@ def _begun_with_sound(
     silence = _silence_ahead(weight, len(weight))
     segments = list(path.segments)
     for place, segment in enumerate(segments):
-        if segment.kind != WRITTEN:
+        target = _target(segment, line, midi, weight, offset)
+        if target is None or segment.kind == OTHER:
             continue
-        near = midi - line.midi[segment.index] - offset
-        own = (np.abs(near) < OWN_SEMITONES) & (weight > LOUDEST_SILENCE)
+        within = OWN_SEMITONES if segment.kind == WRITTEN else SAME_SEMITONES
+        own = (np.abs(midi - target) < within) & (weight > LOUDEST_SILENCE)
         sounds_s = _own_sound_s(segment, own, silence)
         if sounds_s is None:
             continue
