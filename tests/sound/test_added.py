@@ -92,3 +92,21 @@ def test_an_octave_or_twelfth_without_a_start_is_the_note_beside_it(added, sound
     )
     assert [one.onset_s for one in found] == ([LOUD_S] if is_note else [LOUD_S, 1.0])
     assert found[-1].kind == WRITTEN
+
+
+@pytest.mark.parametrize(("sinks_db", "is_note"), [(9.0, True), (40.0, False)])
+def test_a_note_that_swells_again_is_one_and_one_that_stops_is_two(sinks_db, is_note):
+    """A singer's level sinks and comes back by 9 dB, with a change of pitch beside it: one note."""
+    rng = np.random.default_rng(66)
+    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
+    whole = tone(60, 2.0 - LOUD_S, "horn", rng)
+    seconds = LOUD_S + np.arange(len(whole)) / RATE_HZ
+    sunk_db = sinks_db * np.maximum(0.0, 1.0 - np.abs(seconds - 0.98) / 0.09)
+    wave[int(LOUD_S * RATE_HZ) :][: len(whole)] += whole * 10.0 ** (-sunk_db / 20.0)
+    frames = frames_of(wave)
+    frames.onset[100] = 1.0
+    assert frames.starts(1.0)
+    found = without_false_starts(
+        (Sounding(ADDED, 0, LOUD_S, 1.0, 60.0), Sounding(WRITTEN, 0, 1.0, 2.0, 60.0)), frames
+    )
+    assert [one.onset_s for one in found] == ([LOUD_S] if is_note else [LOUD_S, 1.0])
