@@ -11,7 +11,7 @@ from standlight.programme.actions.desk import prefer_readings_first, rate
 from standlight.programme.models import CheckPassage, GivenLevel
 from standlight.programme.queries.desk import LEVEL_KEYS, desk_page
 from standlight.programme.queries.desk_questions import JUMP_KEYS, LEAD_IN_S, OfTake, heard_on
-from standlight.programme.queries.heard_take import heard_take
+from standlight.programme.queries.heard_take import NO_PLACE, NO_PLACE_ASKED, heard_take
 from standlight.programme.queries.hearing import passage_of, seat_in
 from standlight.score import INSTRUMENTS
 from tests.programme.desk_scene import make_scene, note, read, send
@@ -106,6 +106,18 @@ def test_joins_are_questions_to_the_director_and_never_told_to_the_musician(cast
     ]
     told = heard_take(turn, turn.takes.get())
     assert not [one for one in (*told.verdicts, *told.places) if "0:04" in one]
+
+
+@pytest.mark.parametrize("outcome", ["missing", "other_pitch"])
+def test_where_no_place_stands_out_a_note_that_went_otherwise_is_still_spoken_of(
+    cast, turn, outcome
+):
+    report = heard(turn, spots=())
+    assert heard_take(turn, turn.takes.get()).places == (NO_PLACE,)
+    report.body["notes"][3] = note(3, outcome=outcome, midi_heard=None, deviation_cents=None)
+    report.save()
+    told = heard_take(turn, turn.takes.get())
+    assert told.places == (NO_PLACE_ASKED,) and told.marked
 
 
 def test_the_page_offers_each_jump_as_a_link_into_the_sound_that_works_without_scripts(

@@ -23,6 +23,13 @@ from standlight.programme.queries.take_lines import TakeLine
 NO_PLACE = "No place stands out in this recording."
 """Said when the take was read and nothing is worth another listen."""
 
+NO_PLACE_ASKED = (
+    "No place stands out in what this check listens for. Notes that did not sound as written are "
+    "marked in the music."
+)
+"""Said where the music has such marks all the same: the check asks for other things, or they are
+not sure. "No place" alone would contradict the picture below it."""
+
 
 @dataclass(frozen=True, slots=True)
 class HeardTake:
@@ -75,4 +82,5 @@ def _places(readings: Readings) -> tuple[str, ...]:
     """The places worth another listen, or that there is none; of a group no place is known."""
     if readings.together:
         return ()
-    return tuple(spot.sentence for spot in readings.spots) or (NO_PLACE,)
+    none = NO_PLACE_ASKED if readings.otherwise else NO_PLACE
+    return tuple(spot.sentence for spot in readings.spots) or (none,)

@@ -82,6 +82,11 @@ class Readings:
         """True when a mark says that a note went on beyond its written time."""
         return any(mark.longer for mark in self.marks)
 
+    @property
+    def otherwise(self) -> bool:
+        """True when a mark says that a note was not heard, was another one or went on."""
+        return self.longer or any(mark.outcome != "played" for mark in self.marks)
+
 
 def readings_of(
     body: Mapping[str, Any],
