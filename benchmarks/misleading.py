@@ -55,19 +55,25 @@ class Slip:
 
 
 def slips_of(made: MadeTake, report: Any, off_ms: dict[int, float]) -> list[Slip]:
-    """All of a take in time. ``off_ms`` is how far each note was planned off the beat."""
+    """All of a take in time. ``off_ms`` is how far each note was planned off the beat.
+
+    Of a take of which no note is told only the verdict can mislead.
+    """
     family = made.line.timbre.family
+    verdicts = [
+        Slip(0.0, "verdict", verdict.code)
+        for verdict in report.verdicts
+        if verdict.code not in ABOUT_PHONES
+    ]
+    if not report.notes:
+        return verdicts
     every = [
         *_notes(made, report),
         *_starts(made, report),
         *_added(made, report),
         *_restarts(made, report),
         *_called(report, off_ms, entry_limit_ms(family)),
-        *(
-            Slip(0.0, "verdict", verdict.code)
-            for verdict in report.verdicts
-            if verdict.code not in ABOUT_PHONES
-        ),
+        *verdicts,
     ]
     return sorted(every, key=lambda slip: slip.at_s)
 
