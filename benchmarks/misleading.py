@@ -27,8 +27,7 @@ from benchmarks.hearing.intervals import proportion
 from benchmarks.hearing.judging import (
     ADDED_WINDOW_S,
     OCTAVE_REACH,
-    RESTART_NOTES,
-    RESTART_WINDOW_S,
+    restarts_near,
     told_outcome,
 )
 from benchmarks.hearing.takes import KINDS, MadeTake, take
@@ -131,9 +130,8 @@ def _starts(made: MadeTake, report: Any) -> Iterator[Slip]:
 
 def _added(made: MadeTake, report: Any) -> Iterator[Slip]:
     """Sounds told that were none, and those that were and are not told, as added or going on."""
-    left, begun = list(report.added), [
-        note.onset_s for note in report.notes if note.index in report.prolonged
-    ]
+    left = list(report.added)
+    begun = [note.onset_s for note in report.notes if note.index in report.prolonged]
     for true in made.truth.added:
         at_s = [true.onset_s] + ([] if true.twin_s is None else [true.twin_s])
         near = [
@@ -153,12 +151,7 @@ def _restarts(made: MadeTake, report: Any) -> Iterator[Slip]:
     """Restarts that are not told, or told of another time or note."""
     left = list(report.restarts)
     for at_s, index in made.truth.restarts:
-        near = [
-            one
-            for one in left
-            if abs(one.onset_s - at_s) <= RESTART_WINDOW_S
-            and abs(one.to_index - index) <= RESTART_NOTES
-        ]
+        near = restarts_near(left, at_s, index)
         if near:
             left.remove(near[0])
         else:

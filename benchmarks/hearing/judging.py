@@ -173,16 +173,21 @@ def _prolonged(judged: Judged, truth: Truth, report: Any, told: dict[int, Any]) 
     )
 
 
+def restarts_near(told: Sequence[Any], at_s: float, index: int) -> list[Any]:
+    """Those restarts ``told`` that tell of one at ``at_s`` (seconds) to note ``index``."""
+    return [
+        one
+        for one in told
+        if abs(one.onset_s - at_s) <= RESTART_WINDOW_S
+        and abs(one.to_index - index) <= RESTART_NOTES
+    ]
+
+
 def _restarts(judged: Judged, truth: Truth, report: Any) -> None:
     """Restarts told near in time and place."""
     left = list(report.restarts)
     for at_s, index in truth.restarts:
-        near = [
-            one
-            for one in left
-            if abs(one.onset_s - at_s) <= RESTART_WINDOW_S
-            and abs(one.to_index - index) <= RESTART_NOTES
-        ]
+        near = restarts_near(left, at_s, index)
         if near:
             left.remove(near[0])
         judged.counts["restart_hit"] += bool(near)

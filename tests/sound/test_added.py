@@ -96,7 +96,7 @@ def test_an_octave_or_twelfth_without_a_start_is_the_note_beside_it(added, sound
 
 @pytest.mark.parametrize(("sinks_db", "is_note"), [(9.0, True), (40.0, False)])
 def test_a_note_that_swells_again_is_one_and_one_that_stops_is_two(sinks_db, is_note):
-    """A singer's level sinks and comes back by 9 dB, with a change of pitch beside it: one note."""
+    """The level sinks and comes back where something seems to begin: by 9 dB that is a swell."""
     rng = np.random.default_rng(66)
     wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
     whole = tone(60, 2.0 - LOUD_S, "horn", rng)
