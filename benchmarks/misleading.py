@@ -27,7 +27,8 @@ from benchmarks.hearing.intervals import proportion
 from benchmarks.hearing.judging import (
     ADDED_WINDOW_S,
     OCTAVE_REACH,
-    restarts_near,
+    added_pairs,
+    restart_pairs,
     told_outcome,
 )
 from benchmarks.hearing.takes import KINDS, MadeTake, take
@@ -130,31 +131,23 @@ def _starts(made: MadeTake, report: Any) -> Iterator[Slip]:
 
 def _added(made: MadeTake, report: Any) -> Iterator[Slip]:
     """Sounds told that were none, and those that were and are not told, as added or going on."""
-    left = list(report.added)
     begun = [note.onset_s for note in report.notes if note.index in report.prolonged]
-    for true in made.truth.added:
-        at_s = [true.onset_s] + ([] if true.twin_s is None else [true.twin_s])
-        near = [
-            one for one in left if min(abs(one.onset_s - one_s) for one_s in at_s) <= ADDED_WINDOW_S
-        ]
-        if near:
-            left.remove(near[0])
-            if not _near(near[0].midi_heard, true.midi):
-                yield Slip(true.onset_s, "pitch", f"{true.kind} told at {near[0].midi_heard:.1f}")
-        elif not any(abs(true.onset_s - one_s) <= ADDED_WINDOW_S for one_s in begun):
+    pairs, left = added_pairs(made.truth, report.added)
+    for true, told in pairs:
+        goes_on = any(abs(true.onset_s - at_s) <= ADDED_WINDOW_S for at_s in begun)
+        if told is None and not goes_on:
             yield Slip(true.onset_s, "added untold", true.kind)
+        elif told is not None and not _near(told.midi_heard, true.midi):
+            yield Slip(true.onset_s, "pitch", f"{true.kind} told at {told.midi_heard:.1f}")
     for one in left:
         yield Slip(one.onset_s, "added told", f"{one.midi_heard:.1f}")
 
 
 def _restarts(made: MadeTake, report: Any) -> Iterator[Slip]:
     """Restarts that are not told, or told of another time or note."""
-    left = list(report.restarts)
-    for at_s, index in made.truth.restarts:
-        near = restarts_near(left, at_s, index)
-        if near:
-            left.remove(near[0])
-        else:
+    pairs, left = restart_pairs(made.truth, report.restarts)
+    for (at_s, index), told in pairs:
+        if told is None:
             yield Slip(at_s, "restart", f"from {index} untold")
     for one in left:
         yield Slip(one.onset_s, "restart", f"from {one.to_index} told")

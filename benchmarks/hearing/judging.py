@@ -14,7 +14,7 @@ from typing import Any
 import mir_eval
 import numpy as np
 
-from benchmarks.hearing.takes import MadeTake, TrueNote, Truth
+from benchmarks.hearing.takes import MadeTake, TrueAdded, TrueNote, Truth
 
 ONSET_WINDOW_S = 0.05
 STROKE_WINDOW_S = 0.03
@@ -138,20 +138,51 @@ def _confuse(counts: Counter, name: str, true: bool, told: bool) -> None:
     counts[f"{name}_hit"] += true and told
 
 
-def _added(judged: Judged, truth: Truth, report: Any) -> None:
-    """Added sounds, one told for one true; of two equal sounds either may be told."""
-    told = [one.onset_s for one in report.added]
-    left = list(told)
+def added_pairs(truth: Truth, told: Sequence[Any]) -> tuple[list[tuple[TrueAdded, Any]], list[Any]]:
+    """Each true added sound with the one ``told`` of it (None untold), and those told of none.
+
+    Of two equal sounds either may be told.
+    """
+    pairs, left = [], list(told)
     for true in truth.added:
-        at = [true.onset_s] + ([] if true.twin_s is None else [true.twin_s])
-        near = [one for one in left if min(abs(one - place) for place in at) <= ADDED_WINDOW_S]
+        at_s = [true.onset_s] + ([] if true.twin_s is None else [true.twin_s])
+        near = [
+            one for one in left if min(abs(one.onset_s - one_s) for one_s in at_s) <= ADDED_WINDOW_S
+        ]
+        best = min(near, key=lambda one: abs(one.onset_s - true.onset_s), default=None)
+        if best is not None:
+            left.remove(best)
+        pairs.append((true, best))
+    return pairs, left
+
+
+def restart_pairs(
+    truth: Truth, told: Sequence[Any]
+) -> tuple[list[tuple[tuple[float, int], Any]], list[Any]]:
+    """Each true restart with the one ``told`` of it (None untold), and those told of none."""
+    pairs, left = [], list(told)
+    for at_s, index in truth.restarts:
+        near = [
+            one
+            for one in left
+            if abs(one.onset_s - at_s) <= RESTART_WINDOW_S
+            and abs(one.to_index - index) <= RESTART_NOTES
+        ]
         if near:
-            left.remove(min(near, key=lambda one: abs(one - true.onset_s)))
-        judged.counts["added_hit"] += bool(near)
+            left.remove(near[0])
+        pairs.append(((at_s, index), near[0] if near else None))
+    return pairs, left
+
+
+def _added(judged: Judged, truth: Truth, report: Any) -> None:
+    """Added sounds, one told for one true."""
+    pairs, _ = added_pairs(truth, report.added)
+    for true, told in pairs:
+        judged.counts["added_hit"] += told is not None
         judged.counts[f"{true.kind}_true"] += 1
-        judged.counts[f"{true.kind}_hit"] += bool(near)
+        judged.counts[f"{true.kind}_hit"] += told is not None
     judged.counts["added_true"] += len(truth.added)
-    judged.counts["added_told"] += len(told)
+    judged.counts["added_told"] += len(report.added)
 
 
 def _prolonged(judged: Judged, truth: Truth, report: Any, told: dict[int, Any]) -> None:
@@ -173,24 +204,10 @@ def _prolonged(judged: Judged, truth: Truth, report: Any, told: dict[int, Any]) 
     )
 
 
-def restarts_near(told: Sequence[Any], at_s: float, index: int) -> list[Any]:
-    """Those restarts ``told`` that tell of one at ``at_s`` (seconds) to note ``index``."""
-    return [
-        one
-        for one in told
-        if abs(one.onset_s - at_s) <= RESTART_WINDOW_S
-        and abs(one.to_index - index) <= RESTART_NOTES
-    ]
-
-
 def _restarts(judged: Judged, truth: Truth, report: Any) -> None:
     """Restarts told near in time and place."""
-    left = list(report.restarts)
-    for at_s, index in truth.restarts:
-        near = restarts_near(left, at_s, index)
-        if near:
-            left.remove(near[0])
-        judged.counts["restart_hit"] += bool(near)
+    pairs, _ = restart_pairs(truth, report.restarts)
+    judged.counts["restart_hit"] += sum(told is not None for _, told in pairs)
     judged.counts["restart_true"] += len(truth.restarts)
     judged.counts["restart_told"] += len(report.restarts)
 
