@@ -73,8 +73,9 @@ ANEW_DB = 6.0
 
 ANEW_ODDS = -1.5
 """Nor does it under these log odds. Of sounds told as added at the pitch of a note beside them
-(seeds 4501 and 4801) six were that note going on, of which five lie below, and 20 were none, of
-which four do: those take longer than written, and can still be told as that."""
+(`benchmarks/swells.py`, seeds 4501 and 4801) six were that note going on, of which four lie below,
+and 18 were played, of which four do: those take longer than written, and can still be told as
+that. On 5201, heard after: two of three, and one of 16."""
 
 ECHO_DB, ECHO_S = 8.0, 0.30
 """What sounds on so far below the loudest of this time before it is the room: its waves beat, so

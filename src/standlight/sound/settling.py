@@ -135,7 +135,9 @@ def _begun_with_sound(
 
     Silence speaks neither for nor against a note, so the follower may set a boundary anywhere in
     it, and the second pass looks no farther than `REACH_S`. Of 288 made takes (seed 4001) ten
-    notes begin elsewhere by more than 50 ms for it, eight of them nearer to the truth.
+    notes begin elsewhere by more than 50 ms for it, eight of them nearer to the truth. A sound of
+    another pitch stays: what is heard in it need not be one tone, and a note may be lost in the
+    room for a moment (seed 4801, one begins 0.2 s late else).
     """
     silence = _silence_ahead(weight, len(weight))
     segments = list(path.segments)
