@@ -24,8 +24,8 @@ NO_PLACE = "No place stands out in this recording."
 """Said when the take was read and nothing is worth another listen."""
 
 NO_PLACE_ASKED = (
-    "No place stands out in what this check listens for. Notes that did not sound as written are "
-    "marked in the music."
+    "No place stands out in what this check listens for. Notes that may not have sounded as "
+    "written are marked in the music."
 )
 """Said where the music has such marks all the same: the check asks for other things, or they are
 not sure. "No place" alone would contradict the picture below it."""
