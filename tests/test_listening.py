@@ -2,7 +2,7 @@
 
 import io
 import json
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -15,9 +15,10 @@ from standlight.listening import (
     PitchTarget,
     Terms,
     listen,
+    listen_to,
     report_as_json,
 )
-from standlight.score import line_to_musicxml
+from standlight.score import line_to_musicxml, read_passage
 from standlight.score.lines import on_line
 from tests.divisi_makers import two_voices
 from tests.hearing_scene import RECORDING, TUNE
@@ -141,6 +142,17 @@ def test_a_real_take_of_the_lower_line_is_read_against_it():
     # The recording plays all 15 notes of the tune (its own account, beside the file).
     assert outcomes(on_line(both, line="lower")) == ["played"] * 15
     assert outcomes(both).count("played") < 7
+
+
+def test_a_part_with_and_without_pitches_is_for_the_ear_and_never_followed_as_strokes():
+    passage = read_passage(notation())
+    drum = replace(passage.notes[0], midi=None, drum="drum")
+    mixed = replace(passage, notes=(drum, *passage.notes[1:]))
+    report = listen_to(TRUMPET.read_bytes(), mixed, Terms(100.0, "Trumpet in C"))
+    assert [verdict.code for verdict in report.verdicts] == ["mixed_notes"]
+    assert report.notes == () and all(reading.value is None for reading in report.readings)
+    whole = listen_to(TRUMPET.read_bytes(), passage, Terms(100.0, "Trumpet in C"))
+    assert whole.verdicts == () and len(whole.notes) == len(passage.notes)
 
 
 def test_several_notes_at_once_are_for_the_ear_and_it_says_so():

@@ -41,7 +41,7 @@ from standlight.sound import (
 )
 from standlight.workshop.decoding import decode
 
-METHOD = "2026-11r"
+METHOD = "2026-11s"
 """Edition of the method; a better one adds a report and rewrites none."""
 
 ONLY_THE_PULSE = "Several sing or play together: only the common pulse is read."
@@ -129,7 +129,10 @@ class ListeningReport:
     first edition have none). Where several play ``together`` there are no notes, no tuning
     and no spots: whose note was whose cannot be told. ``joins`` are only ever questions to a
     director, never words to a musician. ``prolonged`` are the notes that went on beyond their
-    written time, held or played twice.
+    written time, held or played twice. ``left_out`` are the notes of a repeat that was not
+    played, which count as no slip, and ``seams`` the notes at which the playing went on after a
+    repeat that was left out or taken, which is no stop. All three are sorted indexes of written
+    notes (reports of earlier editions have none).
     """
 
     method: str
@@ -149,6 +152,8 @@ class ListeningReport:
     together: bool = False
     joins: tuple[Join, ...] = ()
     prolonged: tuple[int, ...] = ()
+    left_out: tuple[int, ...] = ()
+    seams: tuple[int, ...] = ()
 
 
 def listen(task: ListeningTask) -> ListeningReport:
@@ -207,6 +212,15 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         )
         return _refused(recording, verdicts, chosen)
     family = _family(instrument, passage)
+    if family != "percussion" and _is_mixed(passage):
+        verdicts.append(
+            Verdict(
+                "mixed_notes",
+                "This part has notes with and without a pitch, so its takes are rated by ear "
+                "alone.",
+            )
+        )
+        return _refused(recording, verdicts, chosen)
     performance = perform(
         recording,
         passage,
@@ -256,6 +270,8 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
         loudness_line=loudness_line(recording, performance),
         joins=joins_of(recording),
         prolonged=tuple(sorted(performance.prolonged)),
+        left_out=tuple(sorted(performance.left_out)),
+        seams=tuple(sorted(performance.seams)),
     )
 
 
@@ -382,6 +398,11 @@ def _family(instrument: str, passage: Passage) -> str:
         return INSTRUMENTS[instrument].family
     unpitched = all(note.midi is None for note in passage.notes)
     return "percussion" if unpitched else "other"
+
+
+def _is_mixed(passage: Passage) -> bool:
+    """True when some of the notes have a pitch and some have none."""
+    return 0 < sum(note.midi is None for note in passage.notes) < len(passage.notes)
 
 
 def _note_reading(note: HeardNote) -> NoteReading:

@@ -36,6 +36,8 @@ def body_of(performance, criteria, *codes):
             Added(one.onset_s, one.offset_s, one.midi_heard) for one in performance.added
         ),
         prolonged=tuple(sorted(performance.prolonged)),
+        left_out=tuple(sorted(performance.left_out)),
+        seams=tuple(sorted(performance.seams)),
         readings=tuple(r for key in criteria for r in CRITERIA[key].read(performance)),
     )  # fmt: skip
     return json.loads(json.dumps(report_as_json(report)))
@@ -305,3 +307,22 @@ def test_a_kept_report_knows_what_was_added_and_which_notes_went_on():
     del early["added"], early["prolonged"]  # an early edition kept neither
     kept = kept_report(early, CLEAN.passage, TERMS)
     assert (kept.performance.added, kept.performance.prolonged) == ((), frozenset())
+
+
+def test_a_kept_report_knows_what_was_left_out_and_tells_a_repeat_from_a_stop():
+    # two measures begin anew in time after a repeat that was taken: a jump, and no stop
+    late = [0.0] * 8 + [4800.0] * 8
+    taken = replace(play([1] * 16, midi=LINE, late_ms=late), seams=frozenset({8}))
+    kept = kept_report(body_of(taken, ["pulse"]), taken.passage, TERMS)
+    assert kept.performance.seams == {8}
+    assert CRITERIA["pulse"].find(kept.performance) == ()
+    gone = with_fault(with_fault(CLEAN, 3, "missing"), 4, "missing")
+    gone = replace(gone, left_out=frozenset({3, 4}))
+    body = body_of(gone, ["notes"])
+    assert body["left_out"] == [3, 4]
+    kept = kept_report(body, gone.passage, TERMS)
+    assert kept.performance.left_out == {3, 4}
+    assert CRITERIA["notes"].find(kept.performance) == ()
+    del body["left_out"], body["seams"]  # an early edition kept neither
+    kept = kept_report(body, gone.passage, TERMS)
+    assert (kept.performance.left_out, kept.performance.seams) == (frozenset(), frozenset())

@@ -182,6 +182,62 @@ def test_a_wait_is_a_stop_and_a_fermata_is_none():
     assert named("pulse", jumped)["stops"].value == 1.0
 
 
+def places(key, performance):
+    """The note and the size of each trouble that a criterion finds."""
+    return [(one.index, one.one, one.size) for one in CRITERIA[key].find(performance)]
+
+
+STOP = "start after a stop"
+
+
+def test_a_stop_has_a_place_where_it_went_on_and_a_fermata_has_none():
+    late = [0.0] * 6 + [1200.0] * 6
+    waited = play([1] * 12, late_ms=late)
+    assert places("pulse", waited) == [(6, STOP, 2.0)]
+    (spot,) = spots_of(waited, [CRITERIA["pulse"]])
+    assert (spot.first_measure, spot.sentence) == (1, "Measure 2: one start after a stop.")
+    held = play([1] * 12, late_ms=late, marks=[()] * 5 + [("fermata",)] + [()] * 6)
+    assert places("pulse", held) == []
+    seam = replace(waited, seams=frozenset({6}))  # a repeat was taken
+    assert places("pulse", seam) == []
+
+
+@pytest.mark.parametrize(
+    ("to", "at", "sentence"),
+    [
+        ((5,), [5], "It stopped one time, and went on in measure 2."),
+        ((0,), [0], "It stopped one time, and went on in measure 1."),
+        ((5, 5), [5, 5], "It stopped two times, and went on in measure 2."),
+        ((9, 0), [0, 9], "It stopped two times, and went on in measures 1 and 3."),
+    ],
+)
+def test_a_start_again_has_a_place_as_often_as_it_is_counted(to, at, sentence):
+    jumped = replace(
+        play([1] * 12), restarts=tuple(Resumed(3.0 + n, index) for n, index in enumerate(to))
+    )
+    assert [index for index, _, _ in places("pulse", jumped)] == at
+    stops = named("pulse", jumped)["stops"]
+    assert (stops.value, stops.sentence) == (float(len(at)), sentence)
+
+
+def test_a_wait_and_a_start_again_are_two_stops_and_a_long_note_is_named_beside_them():
+    late = [0.0] * 6 + [1200.0] * 6
+    both = replace(
+        play([1] * 12, late_ms=late), restarts=(Resumed(1.0, 0),), prolonged=frozenset({9})
+    )
+    assert places("pulse", both)[:2] == [(0, STOP, 2.0), (6, STOP, 2.0)]
+    assert places("pulse", both)[2][0] == 9
+    assert named("pulse", both)["stops"].value == 2.0
+
+
+def test_after_a_start_again_on_a_note_that_was_not_heard_the_next_heard_note_has_the_place():
+    base = play([1] * 12)
+    silent = replace(base.notes[5], outcome="missing", onset_s=None, asynchrony_ms=None)
+    notes = tuple(silent if one.index == 5 else one for one in base.notes)
+    jumped = replace(base, notes=notes, restarts=(Resumed(3.0, 5),))
+    assert places("pulse", jumped) == [(6, STOP, 2.0)]
+
+
 def test_starts_after_a_stop_are_counted_with_what_was_tried_before():
     base = play([1] * 12)
     again = replace(base, restarts=(Resumed(3.0, 4),), attempts=base.notes[2:5])

@@ -1,10 +1,14 @@
 """The whole group's picture: counted, with intervals, only after the director's own ear."""
 
+from fractions import Fraction
 
 import pytest
 from django.utils import timezone
 from scipy.stats import binomtest
 
+from standlight.criteria import CRITERIA as CRITERIA_TABLE
+from standlight.criteria.kept import HeardOn
+from standlight.music import Note
 from standlight.programme.actions.desk import rate
 from standlight.programme.models import Report, Turn
 from standlight.programme.queries.gathered import (
@@ -13,17 +17,35 @@ from standlight.programme.queries.gathered import (
     section_pictures,
     wilson,
 )
-from standlight.programme.queries.group_picture import group_page
+from standlight.programme.queries.group_picture import COUNTED_FROM, WHAT_COUNTS, group_page
+from standlight.programme.queries.kept_places import troubled_measures
+from standlight.score.values import Passage
 from tests.programme.desk_scene import ALL_THREE, make_scene, more_clarinets, note, read, send
 
 CRITERIA = ("intonation", "rhythm", "notes")
 MEASURES = (0, 0, 1, 1, 2)
+WRITTEN = Passage(
+    "", "", "", (),
+    tuple(Note(Fraction(2 * n), Fraction(2), 60, measure) for n, measure in enumerate(MEASURES)),
+    Fraction(10),
+)  # fmt: skip
+"""Five half notes, two a measure."""
+
+HALF_S = 1.25
+"""At 96 quarters a minute."""
 
 
-def take(*notes, section="Clarinets", passage=1, tuning=0.0, spots=(), off_ms=50.0):
+def take(*notes, section="Clarinets", passage=1, tuning=0.0, waits=(), off_ms=50.0, **more):
+    """A take at 96 as its kept report has it, with a stop before each note of ``waits``."""
     by_index = {row["index"]: row for row in notes}
-    rows = [by_index.get(index, note(index)) for index in range(len(MEASURES))]
-    return GroupTake(section, passage, MEASURES, rows, tuning, spots, off_ms)
+    rows = [
+        {**by_index.get(index, note(index)),
+         "onset_s": HALF_S * index + sum(2.0 for one in waits if one <= index)}
+        for index in range(len(MEASURES))
+    ]  # fmt: skip
+    body = {"notes": rows, "tuning_cents": tuning, "tempo_qpm": 96.0, **more}
+    troubles = troubled_measures(body, WRITTEN, HeardOn(off_ms, 96.0), tuple(CRITERIA_TABLE))
+    return GroupTake(section, passage, frozenset(MEASURES), troubles)
 
 
 @pytest.mark.parametrize(("hits", "count"), [(0, 3), (1, 3), (5, 10), (150, 150), (37, 150)])
@@ -60,10 +82,61 @@ def test_soft_starts_are_given_their_wider_window():
     assert [one.troubled for one in picture.lines[1].counts] == [0, 0, 0]
 
 
-def test_what_a_report_says_of_places_is_counted_for_the_other_criteria():
-    told = take(spots=[("articulation", 1, 2), ("dynamics", 0, 0)])
-    (picture,) = section_pictures([told, take(), take()], ("articulation",))
+def test_a_stop_is_counted_where_it_went_on():
+    told = take(waits=(2, 4))
+    (picture,) = section_pictures([told, take(), take()], ("pulse",))
     assert [one.troubled for one in picture.lines[0].counts] == [0, 1, 1]
+
+
+def test_a_note_that_went_on_is_counted_for_notes_and_for_pulse():
+    told = take(prolonged=[1])
+    (picture,) = section_pictures([told, take(), take()], ("notes", "pulse"))
+    for line in picture.lines:
+        assert [one.troubled for one in line.counts] == [1, 0, 0]
+
+
+def test_a_criterion_that_names_no_places_is_never_counted():
+    named = {key for key, one in CRITERIA_TABLE.items() if one.find is not None}
+    assert set(take().troubles) == named
+    assert not {"dynamics", "articulation", "evenness", "tone"} & named
+
+
+def reading(criterion, value, because=""):
+    return {
+        "criterion": criterion, "name": "x", "value": value, "low": None, "high": None,
+        "unit": "", "n_notes": 5, "because": because, "sentence": "",
+    }  # fmt: skip
+
+
+def test_a_criterion_that_could_not_be_read_is_no_zero():
+    unread = take(
+        tuning=None,
+        readings=[
+            reading("intonation", None, "only 2 notes"), reading("rhythm", 12.0),
+            reading("intonation", 3.0),  # what is said beside it is no reading of the criterion
+        ],
+    )
+    read_well = take(readings=[reading("intonation", 4.0), reading("rhythm", 12.0)])
+    (picture,) = section_pictures([unread] * 2 + [read_well] * 3, ("intonation", "rhythm"))
+    # three of the five takes were read for intonation
+    assert [line.anywhere.takes for line in picture.lines] == [3, 5]
+    assert [one.takes for one in picture.lines[0].counts] == [3, 3, 3]
+    (picture,) = section_pictures([unread] * 3 + [read_well] * 2, ("intonation", "rhythm"))
+    assert [line.criterion for line in picture.lines] == ["rhythm"]
+    assert picture.unread == ("intonation",)
+
+
+def test_a_passage_with_other_notes_by_now_is_not_counted():
+    rows = [note(index) for index in range(4)]
+    body = {"notes": rows, "tuning_cents": 0.0, "tempo_qpm": 96.0}
+    assert troubled_measures(body, WRITTEN, HeardOn(50.0, 96.0), CRITERIA) is None
+
+
+def test_every_criterion_that_names_places_says_what_counts():
+    named = {key for key, one in CRITERIA_TABLE.items() if one.find is not None}
+    assert set(WHAT_COUNTS) == named
+    for kind in ("equal", "just", "drone"):
+        assert WHAT_COUNTS["intonation"].format(target=COUNTED_FROM[kind])
 
 
 def test_two_takes_say_nothing_and_another_passage_is_another_picture():
@@ -144,9 +217,37 @@ def test_150_takes_are_counted_in_a_dozen_queries(scene, django_assert_max_num_q
     director = scene.cast.director
     for person in more_clarinets(scene, 150):
         turn = send(scene, person, answered_at=timezone.now())
-        read(turn, notes=LATE * 4)
+        read(turn, notes=LATE)
     assert Report.objects.count() == 150
     group_page(director, scene.check)
     with django_assert_max_num_queries(14):
         page = group_page(director, scene.check)
     assert page.counted == 150
+
+
+@pytest.mark.django_db
+def test_what_is_read_as_a_whole_is_named_and_shows_no_count(scene):
+    scene.check.criteria = ["dynamics", "rhythm", "tone", "articulation"]
+    scene.check.save()
+    for person in more_clarinets(scene, 4):
+        turn = send(scene, person, answered_at=timezone.now())
+        read(turn, notes=LATE, readings=[reading("dynamics", 0.5), reading("articulation", 1.0)])
+    page = group_page(scene.cast.director, scene.check)
+    (section,) = page.sections
+    assert [line.name for line in section.lines] == ["Rhythm"]
+    assert page.by_take == ("Dynamics", "Articulation")
+    assert page.by_ear == ("Tone",)
+    assert [name for name, _ in page.counts] == ["Rhythm"]
+    scene.check.criteria = ["dynamics", "tone"]
+    scene.check.save()
+    page = group_page(scene.cast.director, scene.check)
+    assert (page.counted, page.counts, page.places, page.compared) == (4, (), (), False)
+
+
+@pytest.mark.django_db
+def test_a_take_read_against_other_notes_than_the_passage_has_is_told_as_unread(scene):
+    for person in more_clarinets(scene, 3):
+        turn = send(scene, person, answered_at=timezone.now())
+        read(turn, notes=LATE[:9])
+    page = group_page(scene.cast.director, scene.check)
+    assert (page.counted, page.unread, page.sections) == (0, 3, ())

@@ -151,6 +151,21 @@ def test_a_missing_note_is_drawn_whatever_is_asked():
     assert [m.outcome for m in notation_marks(kept, ["tone"])] == ["missing"]
 
 
+def test_the_notes_of_a_repeat_that_was_left_out_are_not_drawn_as_missing():
+    base = line()
+    silent = {3, 4, 9}
+    notes = tuple(
+        replace(n, outcome="missing", onset_s=None, asynchrony_ms=None, deviation_cents=None)
+        if n.index in silent else n for n in base.notes
+    )  # fmt: skip
+    gone = replace(base, notes=notes, left_out=frozenset({3, 4}))
+    assert set(marks(gone)) == {9}
+    shown = readings_of(body(gone), BOTH, gone.passage, terms(gone))
+    assert {mark.index for mark in shown.marks} == {9}
+    alone = replace(gone, left_out=frozenset(silent))
+    assert not readings_of(body(alone), BOTH, alone.passage, terms(alone)).otherwise
+
+
 def test_another_pitch_is_named_as_the_part_writes_it():
     found = line()
     # A clarinet in B flat sounds a whole tone under what it reads: sounding D5 is its written E5.

@@ -64,6 +64,8 @@ def test_a_repeat_that_is_left_out_is_said_and_the_rest_is_read_right(sections):
     assert "have the same music, which was heard one time" in words
     outcomes = [note.outcome for note in report.notes]
     assert outcomes.count("missing") == 12 and outcomes.count("played") == 32
+    missing = tuple(note.index for note in report.notes if note.outcome == "missing")
+    assert report.left_out == missing and report.seams == (missing[-1] + 1,)
     heard = [note.onset_s for note in report.notes if note.onset_s is not None]
     assert np.max(np.abs(np.array(heard) - onsets)) < 0.050
     assert report.restarts == () and report.spots == ()
@@ -82,6 +84,7 @@ def test_a_repeat_that_the_passage_does_not_have_is_said_and_is_no_restart(secti
     heard = [note.onset_s for note in report.notes]
     assert np.max(np.abs(np.array(heard) - (onsets[:8] + onsets[20:]))) < 0.050
     assert report.restarts == () and len(report.attempts) == 12
+    assert report.left_out == () and report.seams == (8, 20)
     assert words_of(report, "stops") == "It went on without a stop."
     assert report.tempo_qpm == pytest.approx(96.0, rel=0.01)
 

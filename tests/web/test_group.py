@@ -59,3 +59,46 @@ def test_counts_and_their_words_stand_on_it_and_no_name(client, cast, scene, add
 def test_the_list_of_the_check_leads_there(client, cast, scene, address):
     sign_in(client, cast.director)
     assert address in client.get(reverse("desk-list", args=[scene.check.pk])).content.decode()
+
+
+def test_it_says_which_criteria_are_read_as_a_whole_only_when_they_are_asked(
+    client, cast, scene, address
+):
+    for person in more_clarinets(scene, 3):
+        turn = send(scene, person)
+        read(turn, notes=[note(index) for index in range(11)])
+        rate(cast.director, turn, ALL_THREE)
+    sign_in(client, cast.director)
+    said = client.get(address).content.decode()
+    assert "Read as a whole" not in said and "names up to three places" not in said
+    assert "<strong>Intonation:</strong> a note surely 25 cents or more from" in said
+    assert "a start after a stop" not in said  # pulse is not asked
+    scene.check.criteria = ["dynamics", "pulse", "tone"]
+    scene.check.save()
+    for turn in scene.check.turns.all():
+        rate(cast.director, turn, {"dynamics": "2", "pulse": "3", "tone": "3"})
+    said = client.get(address).content.decode()
+    assert "Read as a whole, take by take, so not counted by measure: Dynamics." in said
+    assert '<th scope="row">Steady pulse</th>' in said and "Dynamics</th>" not in said
+    assert "a start after a stop" in said
+
+
+def test_sections_with_too_few_takes_are_told_in_one_line(client, cast, scene, address):
+    for person in more_clarinets(scene, 2):
+        turn = send(scene, person)
+        read(turn, notes=[note(index, asynchrony_ms=90.0) for index in range(11)])
+        rate(cast.director, turn, ALL_THREE)
+    sign_in(client, cast.director)
+    said = client.get(address).content.decode()
+    assert "Too few takes to say (3 are needed): Clarinet (2 takes)." in said
+    # two takes may well be troubled alike: nothing was counted, so nothing is denied
+    assert "No measure troubles" not in said and "<table" not in said
+
+
+def test_who_has_given_every_level_is_not_asked_for_levels(client, cast, scene, address):
+    turn = send(scene, cast.musician)
+    rate(cast.director, turn, ALL_THREE)
+    sign_in(client, cast.director)
+    said = client.get(address).content.decode()
+    assert "1 has no readings of this passage (not yet, or no longer)" in said
+    assert "Give levels at the" not in said

@@ -82,6 +82,8 @@ def kept_report(body: Mapping[str, Any], passage: Passage, terms: HeardOn) -> Ke
         onset_tolerance_ms=terms.onset_tolerance_ms,
         sung=terms.sung,
         target=terms.target,
+        left_out=frozenset(body.get("left_out", ())),
+        seams=frozenset(body.get("seams", ())),
         prolonged=frozenset(body.get("prolonged", ())),
     )
     return KeptReport(

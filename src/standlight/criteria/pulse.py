@@ -7,7 +7,7 @@ import numpy as np
 from standlight.criteria.figures import NORMAL_95, robust_spread
 from standlight.criteria.longer import find_longer, read_longer
 from standlight.criteria.places import printed, where_if_few
-from standlight.criteria.values import EVERYONE, Criterion, Reading
+from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
 from standlight.passages import Asks, Held, counted
 from standlight.sound.curves import TempoPoint, stops_of, tempo_curve
 from standlight.sound.values import HeardNote, Performance
@@ -23,12 +23,18 @@ FEWEST_POINTS = 4
 FEWEST_NOTES = 8
 """Fewer entries show no drift (our choice)."""
 
+STOP_WORDS = ("start after a stop", "starts after a stop")
+
+STOP_SIZE = 2.0
+"""How large a stop is as trouble: never "a little", so as large as a note surely missed, which is
+twice what is just noticed (our choice)."""
+
 
 def read(performance: Performance) -> tuple[Reading, ...]:
     """Tempo in quarters a minute, its drift in percent, stops, and notes that went on."""
     heard = [note for note in performance.notes if note.asynchrony_ms is not None]
-    resumed = stops_of(performance)
-    stops = max(len(resumed), len(performance.restarts))
+    resumed = went_on(performance)
+    stops = len(resumed)
     stop_words = "It went on without a stop."
     if stops:
         times = counted(stops, "time", "times")
@@ -51,6 +57,26 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         _against_the_mark(performance, heard),
         _bending(performance, heard),
     )
+
+
+def went_on(performance: Performance) -> tuple[int, ...]:
+    """Index of the note at which it went on after each stop, in the order of the music.
+
+    A start again counts also where `stops_of` has nothing to compare it with (from the first
+    note), and as often as it happened, so a note may come twice.
+    """
+    heard = [note.index for note in performance.notes if note.onset_s is not None]
+    again = [
+        next((index for index in heard if index >= jump.to_index), jump.to_index)
+        for jump in performance.restarts
+    ]
+    return tuple(sorted([*again, *set(stops_of(performance)).difference(again)]))
+
+
+def find(performance: Performance) -> tuple[Trouble, ...]:
+    """The notes at which it went on after a stop, and the notes that went on too long."""
+    stops = tuple(Trouble(index, *STOP_WORDS, STOP_SIZE) for index in went_on(performance))
+    return stops + find_longer(performance)
 
 
 def read_together(performance: Performance) -> tuple[Reading, ...]:
@@ -181,7 +207,7 @@ CRITERION = Criterion(
     },
     families=EVERYONE,
     read=read,
-    find=find_longer,
+    find=find,
     read_together=read_together,
     asks=ASKS,
 )

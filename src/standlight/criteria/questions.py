@@ -49,7 +49,7 @@ CLEAN_SHARE = 0.9
 UNSURE = frozenset(
     {
         "noisy", "other_sounds", "damaged", "narrow_band", "cut_off", "cut_off_start",
-        "stopped_early", "octave", "transposed", "several_at_once",
+        "stopped_early", "octave", "transposed", "several_at_once", "mixed_notes",
     }
 )  # fmt: skip
 """Verdicts beside which nothing is asked: readings are less sure, part of the take is missing, or
@@ -236,7 +236,7 @@ def _unsteady(kept: KeptReport, *, stops: int, percent: float) -> Finding | None
         number = int(counted_stops.value)
         places = _of_notes(kept.performance.passage, stops_of(kept.performance))
         said = f"the playing stopped {counted(number, 'time', 'times')}"
-        # After a repeat that was left out the kept report has more seams than stops.
+        # A report of an earlier edition does not tell a repeat's seams from stops.
         known = len(places) == number
         return Finding(said, places if known else _all_measures(kept), number / stops)
     drift = _drift_over(kept, percent)

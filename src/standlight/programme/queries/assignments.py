@@ -266,6 +266,7 @@ def _seats(
         "joined_on",
         "left_on",
         "musician__extra_days",
+        "section__instrument",
     ):
         found.setdefault(ensemble_pk, []).append(SeatRow(*cells))
     return found

@@ -12,14 +12,13 @@ from itertools import zip_longest
 from typing import Any
 
 from standlight.criteria.kept import HeardOn, kept_report
-from standlight.criteria.limits import entry_limit_ms
 from standlight.criteria.questions import questions
 from standlight.programme.models import CheckPassage, OwnVersion, PlayingCheck, Report, Seat, Take
-from standlight.programme.pitch_targets import target_of
+from standlight.programme.queries.hearing import terms_heard_on
 from standlight.programme.queries.joins_told import join_questions
 from standlight.programme.queries.measure_times import measure_times, written_times
 from standlight.programme.queries.reading_marks import Readings
-from standlight.score import INSTRUMENTS, Passage
+from standlight.score import Passage
 
 JUMP_KEYS = ("u", "i", "o", "p", "y")
 """One key a jump, side by side under the right hand; no other key of the Desk is among them."""
@@ -100,17 +99,8 @@ def report_body(take: Take | None) -> Mapping[str, Any] | None:
 
 def heard_on(of: OfTake) -> HeardOn:
     """On what terms the take was heard, as far as the words of its readings depend on it."""
-    part = of.passage.part if of.passage is not None else None
-    name = part.instrument if part is not None else ""
-    instrument = INSTRUMENTS.get(name or (of.seat.section.instrument if of.seat else ""))
-    family = instrument.family if instrument is not None else ""
-    moved = of.own.semitones if of.own is not None else 0
-    return HeardOn(
-        onset_tolerance_ms=entry_limit_ms(family),
-        marked_tempo_qpm=of.check.tempo_qpm,
-        sung=family == "voice",
-        target=target_of(of.check.pitch_target, of.check.tonic, semitones=moved),
-    )
+    seated = of.seat.section.instrument if of.seat is not None else ""
+    return terms_heard_on(of.check, of.passage, of.own, seated)
 
 
 def _doubts(

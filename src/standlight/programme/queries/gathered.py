@@ -1,17 +1,15 @@
 """All read takes of one check laid on its measures: what troubles which section where. Pure.
 
 Each take says of each measure it plays whether something there is worth another listen, one
-criterion at a time. Takes are counted, with Wilson's 95 percent interval (1927); no take and no
-person is named, and nothing is ranked but measures.
+criterion at a time (`kept_places`). Takes are counted, with Wilson's 95 percent interval (1927);
+no take and no person is named, and nothing is ranked but measures. What was not read is not
+counted: no zero stands for it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
-
-from standlight.criteria.limits import NOTE_CENTS, SURE_SE, USUAL_ENTRY_MS
 
 FEWEST_TAKES = 3
 """Fewer takes than this say nothing of a section, and could point at a person."""
@@ -25,19 +23,16 @@ _SHADES = 4
 
 @dataclass(frozen=True, slots=True)
 class GroupTake:
-    """One read take: its ``section``, its ``passage`` (any key), and what the report kept.
+    """One read take: its ``section``, its ``passage`` (any key), and where it is in trouble.
 
-    ``measures`` gives the 0-based measure of each written note, ``spots`` (criterion, first,
-    last) in the same count; ``off_ms`` is what an entry of this kind of sound may be off.
+    ``measures`` are those it plays, ``troubles`` those worth another listen by criterion, all
+    0-based; a criterion that could not be read in this take is no key of ``troubles``.
     """
 
     section: str
     passage: int
-    measures: Sequence[int]
-    notes: Sequence[Mapping[str, Any]]
-    tuning_cents: float
-    spots: Sequence[tuple[str, int, int]] = ()
-    off_ms: float = USUAL_ENTRY_MS
+    measures: frozenset[int]
+    troubles: Mapping[str, frozenset[int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +58,11 @@ class Count:
 
         >>> Count(3, 8).words
         '3 of 8 takes (likely 14 to 69 percent)'
+        >>> Count(0, 0).words
+        'no take'
         """
+        if not self.takes:
+            return "no take"
         low, high = (round(100 * share) for share in self.interval)
         return f"{self.troubled} of {self.takes} takes (likely {low} to {high} percent)"
 
@@ -79,13 +78,17 @@ class SectionLine:
 
 @dataclass(frozen=True, slots=True)
 class SectionPicture:
-    """A section on one passage: ``measures`` in order, a line a criterion; none if too few."""
+    """A section on one passage: ``measures`` in order, a line a criterion; none if too few.
+
+    ``unread`` are the criteria asked of enough takes and read in too few of them.
+    """
 
     section: str
     passage: int
     takes: int
     measures: tuple[int, ...]
     lines: tuple[SectionLine, ...]
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +120,10 @@ def wilson(hits: int, count: int) -> tuple[float, float]:
 def section_pictures(
     takes: Iterable[GroupTake], criteria: Sequence[str]
 ) -> tuple[SectionPicture, ...]:
-    """A picture for each section and passage, in the order in which they first come."""
+    """A picture for each section and passage, in the order in which they first come.
+
+    ``criteria`` are keys of those asked that name places.
+    """
     groups: dict[tuple[str, int], list[GroupTake]] = {}
     for take in takes:
         groups.setdefault((take.section, take.passage), []).append(take)
@@ -156,65 +162,26 @@ def _picture(
     measures = tuple(sorted({measure for take in takes for measure in take.measures}))
     if len(takes) < FEWEST_TAKES or not measures:
         return SectionPicture(section, passage, len(takes), measures, ())
-    lines = []
+    lines, unread = [], []
     for criterion in criteria:
-        places = [_troubled(take, criterion) for take in takes]
-        lines.append(
-            SectionLine(
-                criterion,
-                Count(sum(bool(place) for place in places), len(takes)),
-                tuple(
-                    Count(
-                        sum(measure in place for place in places),
-                        sum(measure in take.measures for take in takes),
-                    )
-                    for measure in measures
-                ),
-            )
-        )
-    return SectionPicture(section, passage, len(takes), measures, tuple(lines))
+        read = [take for take in takes if criterion in take.troubles]
+        if len(read) < FEWEST_TAKES:
+            unread.append(criterion)
+        else:
+            lines.append(_line(criterion, read, measures))
+    return SectionPicture(section, passage, len(takes), measures, tuple(lines), tuple(unread))
 
 
-def _troubled(take: GroupTake, criterion: str) -> frozenset[int]:
-    """The measures of the take in which ``criterion`` is worth another listen."""
-    is_off = NOTE_BY_NOTE.get(criterion)
-    if is_off is None:
-        return frozenset(
-            measure
-            for key, first, last in take.spots
-            if key == criterion
-            for measure in range(first, last + 1)
+def _line(
+    criterion: str, takes: Sequence[GroupTake], measures: Sequence[int]
+) -> SectionLine:
+    """One criterion's counts over the takes in which it was read."""
+    counts = tuple(
+        Count(
+            sum(measure in take.troubles[criterion] for take in takes),
+            sum(measure in take.measures for take in takes),
         )
-    return frozenset(
-        take.measures[note["index"]]
-        for note in take.notes
-        if note["index"] < len(take.measures) and is_off(note, take)
+        for measure in measures
     )
-
-
-def _out_of_tune(note: Mapping[str, Any], take: GroupTake) -> bool:
-    """Beyond `NOTE_CENTS` from the take's own tuning by two of the note's own errors."""
-    cents, error = note.get("deviation_cents"), note.get("deviation_se_cents")
-    if cents is None or error is None:
-        return False
-    return abs(cents - take.tuning_cents) - SURE_SE * error >= NOTE_CENTS
-
-
-def _out_of_time(note: Mapping[str, Any], take: GroupTake) -> bool:
-    """An entry farther from the player's own beat than this kind of sound allows."""
-    late_ms = note.get("asynchrony_ms")
-    return late_ms is not None and abs(late_ms) >= take.off_ms
-
-
-def _other_or_missing(note: Mapping[str, Any], _: GroupTake) -> bool:
-    """Another pitch, or none."""
-    return note["outcome"] != "played"
-
-
-NOTE_BY_NOTE: Mapping[str, Callable[[Mapping[str, Any], GroupTake], bool]] = {
-    "intonation": _out_of_tune,
-    "rhythm": _out_of_time,
-    "notes": _other_or_missing,
-}
-"""Criteria that every note of a report speaks of; of the others a report names up to three
-places, and only those are counted."""
+    anywhere = Count(sum(bool(take.troubles[criterion]) for take in takes), len(takes))
+    return SectionLine(criterion, anywhere, counts)

@@ -6,26 +6,24 @@ not stand before the director's ear has spoken.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from typing import Any
 
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from standlight.criteria import CRITERIA
-from standlight.criteria.limits import entry_limit_ms
-from standlight.errors import StandlightError
-from standlight.programme import store
+from standlight.criteria.limits import ENTRY_MS, NOTE_CENTS, USUAL_ENTRY_MS
 from standlight.programme.models import (
     Account,
     CheckPassage,
     GivenLevel,
     OwnVersion,
     PlayingCheck,
-    Report,
-    Take,
     Turn,
 )
+from standlight.programme.pitch_targets import DRONE, EQUAL, JUST
 from standlight.programme.queries.gathered import (
     FEWEST_TAKES,
     GroupTake,
@@ -34,13 +32,33 @@ from standlight.programme.queries.gathered import (
     most_troubled,
     section_pictures,
 )
-from standlight.programme.queries.hearing import notation_digest_of
+from standlight.programme.queries.hearing import notation_digest_of, terms_heard_on
+from standlight.programme.queries.kept_places import (
+    newest_reports,
+    troubled_measures,
+    written_passage,
+)
 from standlight.programme.queries.passages import passages_by_musician
 from standlight.programme.queries.standing import SeatRow, one_seat_each, seats_of
-from standlight.score import INSTRUMENTS, read_passage
+from standlight.score import Passage
 
-PASSAGES_REMEMBERED = 256
-"""Passages whose measures are kept in mind: those of a few checks of a large group."""
+WHAT_COUNTS = {
+    "intonation": f"a note surely {NOTE_CENTS:.0f} cents or more from {{target}}",
+    "notes": "a note that is another pitch, missing, or longer than written; the notes of a "
+    "repeat that was left out do not count",
+    "rhythm": f"an entry {USUAL_ENTRY_MS:.0f} ms or more from the player's own beat "
+    f"({ENTRY_MS['strings']:.0f} for strings, {ENTRY_MS['voice']:.0f} for voices)",
+    "pulse": "a start after a stop, or a note that went on longer than written",
+}
+"""What makes a measure count, for each criterion that names places; ``target`` is one of
+`COUNTED_FROM`."""
+
+COUNTED_FROM = {
+    EQUAL: "the take's own tuning (where a singer drifts, from the moving pitch of the voice)",
+    JUST: "its just interval, at the take's own height",
+    DRONE: "the drone",
+}
+"""What cents are counted from, by the check's pitch target."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,18 +82,26 @@ class CriterionLine:
 
 @dataclass(frozen=True, slots=True)
 class SectionRows:
-    """A section with its measures as printed; ``too_few`` says why there are no lines."""
+    """A section with its measures as printed; ``too_few`` says why there are no lines.
+
+    ``unread`` names criteria that too few of its takes could be read for.
+    """
 
     name: str
     takes: int
     measures: tuple[str, ...]
     lines: tuple[CriterionLine, ...]
     too_few: str
+    unread: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class GroupPage:
-    """Everything the page of the whole group shows."""
+    """Everything the page of the whole group shows.
+
+    ``counts`` pairs each criterion that is counted by measure with what counts. ``by_take``
+    names those that are read as a whole and name no places, ``by_ear`` those that are not read.
+    """
 
     check_pk: int
     title: str
@@ -86,15 +112,36 @@ class GroupPage:
     unread: int
     places: tuple[str, ...]
     sections: tuple[SectionRows, ...]
+    counts: tuple[tuple[str, str], ...]
+    by_take: tuple[str, ...]
     by_ear: tuple[str, ...]
 
+    @property
+    def asks_for_levels(self) -> bool:
+        """True when nothing is counted, and levels would change that."""
+        return not self.counted and bool(self.waiting or not self.unread)
 
-@dataclass(frozen=True, slots=True)
-class _Written:
-    """A passage's note to measure, and the printed numbers of its measures."""
+    @property
+    def compared(self) -> bool:
+        """True when at least one section has takes enough to count."""
+        return any(section.lines for section in self.sections)
 
-    measures: tuple[int, ...]
-    printed: tuple[str, ...]
+    @property
+    def fewest(self) -> int:
+        """So many takes of a section are needed."""
+        return FEWEST_TAKES
+
+    @property
+    def too_few(self) -> str:
+        """The sections with too few takes and how many each has, a number for each passage.
+
+        Empty where every section has enough.
+        """
+        by_name: dict[str, list[str]] = {}
+        for section in self.sections:
+            if section.too_few:
+                by_name.setdefault(section.name, []).append(_takes(section.takes))
+        return ", ".join(f"{name} ({', '.join(takes)})" for name, takes in by_name.items())
 
 
 def group_page(account: Account, check: PlayingCheck) -> GroupPage:
@@ -105,7 +152,7 @@ def group_page(account: Account, check: PlayingCheck) -> GroupPage:
         seat.musician_pk: seat
         for seat in one_seat_each(seats_of(check.ensemble), timezone.localdate())
     }
-    kept = _reports(rated)
+    kept = newest_reports(list(rated))
     passages = passages_by_musician([check], list(seats.values()))
     prefetch_related_objects(list(passages.values()), "part")
     own = _own_versions(check)
@@ -114,19 +161,16 @@ def group_page(account: Account, check: PlayingCheck) -> GroupPage:
         seat, passage = seats.get(musician), passages.get((check.pk, musician))
         if turn not in kept or seat is None or passage is None:
             continue
-        digest = notation_digest_of(passage, own.get((passage.pk, musician)))
-        lines = _written(digest)
-        if lines is None:
-            continue
         version = own.get((passage.pk, musician))
-        skipped = version.skipped if version is not None else 0
-        whole = _written(passage.notation_digest) if skipped else lines
-        written.setdefault(passage.pk, whole or lines)
-        group_take = _group_take(seat, passage, lines, kept[turn], skipped)
-        takes.append((seat.section_order, group_take))
+        take = _group_take(check, seat, passage, version, kept[turn])
+        if take is None:
+            continue
+        whole = written_passage(passage.notation_digest)
+        written.setdefault(passage.pk, _printed_numbers(whole))
+        takes.append((seat.section_order, take))
     takes.sort(key=lambda pair: pair[0])
-    readable = [key for key in check.criteria if CRITERIA[key].has_readings]
-    pictures = section_pictures([take for _, take in takes], readable)
+    countable = [key for key in check.criteria if CRITERIA[key].find is not None]
+    pictures = section_pictures([take for _, take in takes], countable)
     return GroupPage(
         check_pk=check.pk,
         title=check.title,
@@ -137,6 +181,12 @@ def group_page(account: Account, check: PlayingCheck) -> GroupPage:
         unread=len(rated) - len(takes),
         places=tuple(_place_words(place, written) for place in most_troubled(pictures)),
         sections=tuple(_rows(picture, written) for picture in pictures),
+        counts=tuple((CRITERIA[key].name, _what_counts(key, check)) for key in countable),
+        by_take=tuple(
+            CRITERIA[key].name
+            for key in check.criteria
+            if key not in countable and CRITERIA[key].has_readings
+        ),
         by_ear=tuple(
             CRITERIA[key].name for key in check.criteria if not CRITERIA[key].has_readings
         ),
@@ -173,18 +223,6 @@ def _rated(account: Account, check: PlayingCheck, sent: dict[int, int]) -> dict[
     }
 
 
-def _reports(turns: dict[int, int]) -> dict[int, tuple[list, float, list]]:
-    """Turn to notes, tuning and spots of its chosen take's newest report that has notes."""
-    rows = (
-        Report.objects.filter(take__turn__in=list(turns), take__chosen=True, take__state=Take.HEARD)
-        .order_by("made_at", "pk")
-        .values_list("take__turn_id", "body__notes", "body__tuning_cents", "body__spots")
-    )
-    return {
-        turn: (notes, tuning or 0.0, spots or []) for turn, notes, tuning, spots in rows if notes
-    }
-
-
 def _own_versions(check: PlayingCheck) -> dict[tuple[int, int], OwnVersion]:
     """(passage, musician) to the musician's own version. One query."""
     return {
@@ -193,65 +231,68 @@ def _own_versions(check: PlayingCheck) -> dict[tuple[int, int], OwnVersion]:
     }
 
 
-def _written(digest: str) -> _Written | None:
-    """The measures of a notation; None on paper only, and when the file is gone."""
-    try:
-        return _remembered(digest) if digest else None
-    except StandlightError:
-        return None
-
-
-@lru_cache(maxsize=PASSAGES_REMEMBERED)
-def _remembered(digest: str) -> _Written:
-    """The measures of a notation, which its digest names for ever."""
-    passage = read_passage(store.fetch(digest))
-    return _Written(
-        tuple(note.measure for note in passage.notes),
-        tuple(measure.printed for measure in passage.measures),
-    )
-
-
 def _group_take(
+    check: PlayingCheck,
     seat: SeatRow,
     passage: CheckPassage,
-    lines: _Written,
-    kept: tuple[list, float, list],
-    skipped: int,
-) -> GroupTake:
-    """One report as the pure half counts it, its measures counted from the whole passage's."""
-    notes, tuning, spots = kept
-    instrument = INSTRUMENTS.get(passage.part.instrument if passage.part else "")
-    family = instrument.family if instrument else ""
+    own: OwnVersion | None,
+    body: Mapping[str, Any],
+) -> GroupTake | None:
+    """One report as the pure half counts it, its measures counted from the whole passage's.
+
+    ``None`` where nothing can be counted: on paper only, and when the passage has other notes
+    by now than the take was read against.
+    """
+    written = written_passage(notation_digest_of(passage, own))
+    if written is None:
+        return None
+    terms = terms_heard_on(check, passage, own, seat.instrument)
+    found = troubled_measures(body, written, terms, check.criteria)
+    if found is None:
+        return None
+    skipped = own.skipped if own is not None else 0
     return GroupTake(
         section=seat.section,
         passage=passage.pk,
-        measures=tuple(measure + skipped for measure in lines.measures),
-        notes=notes,
-        tuning_cents=tuning,
-        spots=[
-            (row["criterion"], row["first_measure"] + skipped, row["last_measure"] + skipped)
-            for row in spots
-        ],
-        off_ms=entry_limit_ms(family),
+        measures=frozenset(note.measure + skipped for note in written.notes),
+        troubles={
+            key: frozenset(measure + skipped for measure in places)
+            for key, places in found.items()
+        },
     )
 
 
-def _printed(measure: int, lines: _Written) -> str:
+def _printed_numbers(written: Passage | None) -> tuple[str, ...]:
+    """The printed numbers of a passage's measures; none when its file is gone."""
+    return tuple(measure.printed for measure in written.measures) if written is not None else ()
+
+
+def _printed(measure: int, numbers: Sequence[str]) -> str:
     """The printed number of a measure of the passage, its count from 1 where none is printed."""
-    return lines.printed[measure] if measure < len(lines.printed) else str(measure + 1)
+    return numbers[measure] if measure < len(numbers) else str(measure + 1)
 
 
-def _place_words(place: TroubledPlace, written: dict[int, _Written]) -> str:
+def _what_counts(criterion: str, check: PlayingCheck) -> str:
+    """What makes a measure count for a criterion of the check."""
+    return WHAT_COUNTS[criterion].format(target=COUNTED_FROM[check.pitch_target])
+
+
+def _place_words(place: TroubledPlace, written: Mapping[int, Sequence[str]]) -> str:
     """One troubled place as a sentence."""
     where = _printed(place.measure, written[place.passage])
     name = CRITERIA[place.criterion].name
     return f"{place.section}, measure {where}: {name.lower()} in {place.count.words}."
 
 
-def _rows(picture: SectionPicture, written: dict[int, _Written]) -> SectionRows:
+def _takes(number: int) -> str:
+    """A number of takes, 1 or more, in words."""
+    return f"{number} take{'s' * (number > 1)}"
+
+
+def _rows(picture: SectionPicture, written: Mapping[int, Sequence[str]]) -> SectionRows:
     """A section's picture in words and cells."""
-    lines = written[picture.passage]
-    printed = tuple(_printed(measure, lines) for measure in picture.measures)
+    numbers = written[picture.passage]
+    printed = tuple(_printed(measure, numbers) for measure in picture.measures)
     rows = []
     for line in picture.lines:
         cells = tuple(
@@ -270,8 +311,8 @@ def _rows(picture: SectionPicture, written: dict[int, _Written]) -> SectionRows:
                 ", ".join(said) or "nothing stands out",
             )
         )
-    few = (
-        f"Too few to say: {picture.takes} take{'s' * (picture.takes > 1)}, "
-        f"{FEWEST_TAKES} are needed."
-    )
-    return SectionRows(picture.section, picture.takes, printed, tuple(rows), "" if rows else few)
+    few = ""
+    if picture.takes < FEWEST_TAKES:
+        few = f"Too few to say: {_takes(picture.takes)}, {FEWEST_TAKES} are needed."
+    unread = tuple(CRITERIA[key].name for key in picture.unread)
+    return SectionRows(picture.section, picture.takes, printed, tuple(rows), few, unread)

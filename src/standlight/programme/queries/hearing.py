@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from uuid import UUID
 
+from standlight.criteria.kept import HeardOn
+from standlight.criteria.limits import entry_limit_ms
 from standlight.listening import ListeningTask, Terms
 from standlight.programme import store
 from standlight.programme.models import (
     Casting,
     CheckPassage,
     OwnVersion,
+    PlayingCheck,
     Seat,
     Section,
     Take,
     Turn,
 )
 from standlight.programme.pitch_targets import target_of
+from standlight.score import INSTRUMENTS
 
 
 def seat_in(turn: Turn) -> Seat | None:
@@ -66,6 +70,26 @@ def notation_digest_of(passage: CheckPassage | None, own: OwnVersion | None) -> 
     if own is not None:
         return own.notation_digest
     return passage.notation_digest if passage is not None else ""
+
+
+def terms_heard_on(
+    check: PlayingCheck, passage: CheckPassage | None, own: OwnVersion | None, seated: str
+) -> HeardOn:
+    """On what terms a take was heard, as far as the words of its readings depend on it.
+
+    ``passage`` comes with its part; ``seated`` names the instrument of the musician's section,
+    which is asked where the part names none (empty when the musician left).
+    """
+    part = passage.part if passage is not None else None
+    instrument = INSTRUMENTS.get((part.instrument if part is not None else "") or seated)
+    family = instrument.family if instrument is not None else ""
+    moved = own.semitones if own is not None else 0
+    return HeardOn(
+        onset_tolerance_ms=entry_limit_ms(family),
+        marked_tempo_qpm=check.tempo_qpm,
+        sung=family == "voice",
+        target=target_of(check.pitch_target, check.tonic, semitones=moved),
+    )
 
 
 def listening_task(key: UUID | str) -> ListeningTask:

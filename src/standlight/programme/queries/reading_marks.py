@@ -138,6 +138,7 @@ def _in_turn(rows: Sequence[Mapping[str, Any]]) -> list[str]:
 def notation_marks(kept: KeptReport, criteria: Sequence[str]) -> tuple[NotationMark, ...]:
     """A mark for each note that was other or longer than written, or off for ``criteria``.
 
+    The notes of a repeat that was left out have none: the verdict says that they do not count.
     Deviations and what is called out are those of the criteria's own words: cents are counted
     from the take's own tuning, a singer's from their moving centre.
     """
@@ -146,6 +147,8 @@ def notation_marks(kept: KeptReport, criteria: Sequence[str]) -> tuple[NotationM
     time = time_apart(performance) if SHOWS_TIME & set(criteria) else {}
     marks = []
     for note in performance.notes:
+        if note.index in performance.left_out:
+            continue
         cents = _noticeable(pitch.get(note.index), NOTICEABLE_CENTS)
         ms = _noticeable(time.get(note.index), NOTICEABLE_MS)
         longer = note.index in performance.prolonged

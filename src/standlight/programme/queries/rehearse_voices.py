@@ -11,17 +11,14 @@ import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
-from standlight.criteria import CRITERIA
-from standlight.criteria.limits import entry_limit_ms
-from standlight.errors import StandlightError
 from standlight.kinds import KINDS
 from standlight.kinds.field_types import columns_of
 from standlight.planning import DirectorRemark, HeardTake, MusicianRemark, RatedTake
-from standlight.programme import store
 from standlight.programme.models import (
     Answer,
     CheckPassage,
@@ -30,11 +27,13 @@ from standlight.programme.models import (
     Piece,
     PlayingCheck,
     Remark,
-    Report,
-    Take,
 )
-from standlight.programme.queries.gathered import NOTE_BY_NOTE, GroupTake
-from standlight.programme.queries.hearing import notation_digest_of
+from standlight.programme.queries.hearing import notation_digest_of, terms_heard_on
+from standlight.programme.queries.kept_places import (
+    newest_reports,
+    troubled_measures,
+    written_passage,
+)
 from standlight.programme.queries.passages import passages_by_musician
 from standlight.programme.queries.rehearse_outline import (
     CLASS_PART,
@@ -50,15 +49,12 @@ from standlight.programme.queries.standing import (
     turns_of,
 )
 from standlight.programme.sheet_remarks import index_of
-from standlight.score import INSTRUMENTS, read_passage
 
 LOOKING_BACK_DAYS = 42
 """Checks and remarks this old still tell what to rehearse: about one concert cycle, as on Today."""
 
 LOW_LEVELS = frozenset({"1", "2"})
 """Beginning and Developing."""
-
-PASSAGES_REMEMBERED = 512
 
 _HAPPENED_AIMS = {
     "entry": "rhythm", "lost": "", "notes": "notes", "rhythm": "rhythm", "tune": "intonation",
@@ -185,11 +181,11 @@ def _heard_and_rated(
             counting = Standing("", tuple(sent), seat.extra_days).counting(check)
             if counting is not None:
                 rated[counting.pk] = (check, seat, counting, passage)
-    for turn_pk, kept in _reports(list(newest)).items():
+    for turn_pk, body in newest_reports(list(newest)).items():
         check, seat, turn, passage = newest[turn_pk]
         version = own.get((passage.pk, seat.musician_pk))
         voices, outline = found[check.piece_id], outlines[check.piece_id]
-        take = _heard_take(outline, check, seat, turn_pk, passage, version, kept)
+        take = _heard_take(outline, check, seat, turn_pk, passage, version, body)
         unrated = not turn.levels and turn.answered_at is None
         voices.unrated += unrated and take is not None
         if take is not None and not (unrated and only_rated):
@@ -246,16 +242,6 @@ def _inside(named: tuple[int, int | None] | None, span: tuple[int, int]) -> tupl
     return (first, last) if first <= last else None
 
 
-def _reports(turns: Sequence[int]) -> dict[int, tuple[list, float, list]]:
-    """Turn to notes, tuning and spots of its chosen take's newest report. One query."""
-    rows = (
-        Report.objects.filter(take__turn__in=turns, take__chosen=True, take__state=Take.HEARD)
-        .order_by("made_at", "pk")
-        .values_list("take__turn_id", "body__notes", "body__tuning_cents", "body__spots")
-    )
-    return {turn: (notes or [], tuning or 0.0, spots or []) for turn, notes, tuning, spots in rows}
-
-
 def _heard_take(
     outline: PieceOutline,
     check: PlayingCheck,
@@ -263,58 +249,64 @@ def _heard_take(
     turn_pk: int,
     passage: CheckPassage,
     version: OwnVersion | None,
-    kept: tuple[list, float, list],
+    body: Mapping[str, Any],
 ) -> HeardTake | None:
-    """One read take on the measures of the piece; None where nothing could be read."""
-    notes, tuning, spots = kept
+    """One read take on the measures of the piece; None where nothing could be read.
+
+    A take whose check asks for nothing that names places is not heard here: it is not calm.
+    """
     span = _span_of(outline.piece, passage)
     part = _part_key(outline, seat, passage)
-    if span is None or not part or not (notes or spots):
+    if span is None or not part:
         return None
-    skipped = version.skipped if version is not None else 0
-    first = span[0] + skipped
-    lines = _measures_of(notation_digest_of(passage, version)) if notes else None
-    heard = frozenset(lines) if lines else frozenset(range(span[1] - first + 1))
-    readable = [key for key in check.criteria if CRITERIA[key].has_readings]
-    troubled = {
-        (row["criterion"], measure)
-        for row in spots
-        if row["criterion"] in readable and not (lines and row["criterion"] in NOTE_BY_NOTE)
-        for measure in range(row["first_measure"], row["last_measure"] + 1)
-    }
-    if lines:
-        instrument = INSTRUMENTS.get(passage.part.instrument if passage.part else "")
-        take = GroupTake("", 0, lines, notes, tuning, (),
-                         entry_limit_ms(instrument.family if instrument else ""))  # fmt: skip
-        troubled |= {
-            (key, lines[note["index"]])
-            for key in readable
-            if key in NOTE_BY_NOTE
-            for note in notes
-            if note["index"] < len(lines) and NOTE_BY_NOTE[key](note, take)
-        }
+    found = _found(check, seat, passage, version, body)
+    if found is None:
+        return None
+    heard, troubles = found
+    first = span[0] + (version.skipped if version is not None else 0)
+    if heard is None:
+        heard = frozenset(range(span[1] - first + 1))
     last = outline.outline.n_measures - 1
     placed = frozenset(first + measure for measure in heard if first + measure <= last)
     return HeardTake(
         f"t{turn_pk}",
         part,
         placed,
-        tuple(sorted((key, first + m) for key, m in troubled if first + m in placed)),
+        tuple(
+            sorted(
+                (key, first + measure)
+                for key, places in troubles.items()
+                for measure in places
+                if first + measure in placed
+            )
+        ),
     )
 
 
-def _measures_of(digest: str) -> tuple[int, ...] | None:
-    """The measure of each written note of a passage; None without notation or its file."""
-    try:
-        return _remembered(digest) if digest else None
-    except StandlightError:
-        return None
+def _found(
+    check: PlayingCheck,
+    seat: SeatRow,
+    passage: CheckPassage,
+    version: OwnVersion | None,
+    body: Mapping[str, Any],
+) -> tuple[frozenset[int] | None, Mapping[str, frozenset[int]]] | None:
+    """The measures that a take plays and those in trouble, by criterion, both of its notation.
 
-
-@lru_cache(maxsize=PASSAGES_REMEMBERED)
-def _remembered(digest: str) -> tuple[int, ...]:
-    """The measures of a notation, which its digest names for ever."""
-    return tuple(note.measure for note in read_passage(store.fetch(digest)).notes)
+    By the places that the report names, with no measures, where there is nothing to open it
+    against. None where nothing was read, or nothing that names places.
+    """
+    digest = notation_digest_of(passage, version)
+    written = written_passage(digest) if body.get("notes") else None
+    if written is not None:
+        terms = terms_heard_on(check, passage, version, seat.instrument)
+        troubles = troubled_measures(body, written, terms, check.criteria)
+        return (frozenset(note.measure for note in written.notes), troubles) if troubles else None
+    troubles = {}
+    for row in body.get("spots", ()):
+        if row["criterion"] in check.criteria:
+            places = range(row["first_measure"], row["last_measure"] + 1)
+            troubles[row["criterion"]] = troubles.get(row["criterion"], frozenset()) | {*places}
+    return (None, troubles) if body.get("notes") or body.get("spots") else None
 
 
 def _said(

@@ -53,7 +53,10 @@ OPEN = frozenset({DUE, TO_HEAR, MISSING})
 
 @dataclass(frozen=True, slots=True)
 class SeatRow:
-    """A musician's seat as every list shows it, in section order."""
+    """A musician's seat as every list shows it, in section order.
+
+    ``instrument`` is the section's.
+    """
 
     seat_pk: int
     musician_pk: int
@@ -67,6 +70,7 @@ class SeatRow:
     joined_on: datetime.date | None
     left_on: datetime.date | None
     extra_days: int = 0
+    instrument: str = ""
 
     @property
     def name(self) -> str:
@@ -166,6 +170,7 @@ def seats_of(ensemble: Ensemble) -> list[SeatRow]:
             "joined_on",
             "left_on",
             "musician__extra_days",
+            "section__instrument",
         )
     )
     return [SeatRow(*row) for row in rows]
