@@ -5,7 +5,7 @@ import json
 import pytest
 
 from standlight.commands import main
-from standlight.commands.listen import passage_from_csv
+from standlight.commands._notes_list import passage_from_csv
 from standlight.errors import UnreadableLine
 from standlight.score import line_to_musicxml
 from tests.commands.conftest import TRUMPET

@@ -14,12 +14,11 @@ import importlib
 import sys
 from collections.abc import Sequence
 
+from standlight.commands._exits import CALLED_WRONGLY, DONE, LOOK, MISSING, file_trouble
 from standlight.errors import StandlightError
 
 COMMANDS = ("serve", "work", "score", "passages", "engrave", "listen", "agree", "fit")
 """Module names under this package, in the order the help shows them."""
-
-DONE, LOOK, CALLED_WRONGLY, MISSING = 0, 1, 2, 3
 
 
 def main(words: Sequence[str]) -> int:
@@ -48,6 +47,12 @@ def main(words: Sequence[str]) -> int:
     except StandlightError as problem:
         sys.stderr.write(f"{problem}\n")
         return LOOK
-    except FileNotFoundError as problem:
-        sys.stderr.write(f"There is no file {problem.filename!r} here.\n")
-        return MISSING
+    except OSError as problem:
+        if problem.filename is None:  # no file of anybody's: a fault of ours, not to be hidden
+            raise
+        code, words = file_trouble(problem)
+        sys.stderr.write(f"{words}\n")
+        return code
+
+
+__all__ = ["CALLED_WRONGLY", "COMMANDS", "DONE", "LOOK", "MISSING", "main"]

@@ -70,7 +70,8 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         )  # fmt: skip
     )
     longer = read_longer(performance, KEY)
-    return (*readings, *longer, *_unclear(performance), *_two_ways(performance))
+    unread = (*_unclear(performance), *_untuned(performance))
+    return (*readings, *longer, *unread, *_two_ways(performance))
 
 
 def _before_added(performance: Performance) -> Iterator[int]:
@@ -97,6 +98,21 @@ def _unclear(performance: Performance) -> tuple[Reading, ...]:
             len(performance.notes),
             because="too quick or too faint for a pitch to be read to 25 cents",
             sentence=f"{words[0].upper()}{words[1:]} heard with no pitch that can be read exactly.",
+        ),
+    )  # fmt: skip
+
+
+def _untuned(performance: Performance) -> tuple[Reading, ...]:
+    """Why a struck take has no tuning and its notes no cents; nothing for all others."""
+    if not performance.struck:
+        return ()
+    because = "the take is followed by its strokes, which ring too shortly to be read in cents"
+    if performance.unpitched:
+        because = "the part has no pitches"
+    return (
+        Reading(
+            KEY, "tuning of the take", None, None, None, "cents", len(performance.notes),
+            because=because,
         ),
     )  # fmt: skip
 

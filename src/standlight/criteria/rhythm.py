@@ -8,7 +8,7 @@ from standlight.criteria.figures import robust_spread, spread_interval
 from standlight.criteria.values import EVERYONE, Criterion, Reading, Trouble
 from standlight.criteria.written_values import by_written_value
 from standlight.passages import Asks, Held, counted
-from standlight.sound.values import Performance
+from standlight.sound.values import HeardNote, Performance
 
 KEY = "rhythm"
 
@@ -25,6 +25,7 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         because = f"only {len(heard)} entries in a row; at least {FEWEST_NOTES} are needed"
         return (
             Reading(KEY, "scatter of entries", None, None, None, "ms", len(heard), because=because),
+            *_untimed(performance),
         )
     scatter = robust_spread(note.asynchrony_ms for note in heard)
     low, high = spread_interval(scatter, len(heard))
@@ -38,14 +39,53 @@ def read(performance: Performance) -> tuple[Reading, ...]:
     return (
         Reading(KEY, "scatter of entries", scatter, low, high, "ms", len(heard), sentence=words),
         *by_written_value(KEY, performance),
+        *_untimed(performance),
     )
+
+
+def _without_time(performance: Performance) -> list[HeardNote]:
+    """The notes that sounded without an entry to tell: a soft start, a note alone."""
+    return [
+        note
+        for note in performance.notes
+        if note.onset_s is not None and note.asynchrony_ms is None
+    ]
+
+
+_UNTIMED = (
+    (True, "too few notes in a row to have a beat"),
+    (False, "a soft start, or one that is not surely off the beat"),
+)
+"""Why an entry has no time, by whether the beat around it has none either."""
+
+
+def _untimed(performance: Performance) -> tuple[Reading, ...]:
+    """How many entries have no time, and why; nothing where all have one.
+
+    It is the reason why such a note has no asynchrony. Without a beat around it a note has no
+    sounding share either; a stroke never has one, and lacks its time for no other reason.
+    """
+    untimed = _without_time(performance)
+    if not untimed:
+        return ()
+    alone = [note.sounding_share is None for note in untimed]
+    reasons = [(alone.count(one), why) for one, why in _UNTIMED if one in alone]
+    because = "; ".join(f"{counted(number, 'with', 'with')} {why}" for number, why in reasons)
+    if len(reasons) == 1:
+        because = reasons[0][1]
+    words = counted(len(untimed), "note")
+    return (
+        Reading(
+            KEY, "entries not timed", float(len(untimed)), None, None, "notes",
+            len(performance.notes), because=because,
+            sentence=f"{words[0].upper()}{words[1:]} could not be timed: {because}.",
+        ),
+    )  # fmt: skip
 
 
 def _not_timed(performance: Performance) -> str:
-    """A sentence on notes that sounded without an entry to tell: a soft start, a note alone."""
-    soft = sum(
-        note.onset_s is not None and note.asynchrony_ms is None for note in performance.notes
-    )
+    """A sentence on notes that sounded without an entry to tell."""
+    soft = len(_without_time(performance))
     if not soft:
         return ""
     more = counted(soft, "more", "more")
