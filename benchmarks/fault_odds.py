@@ -1,11 +1,13 @@
 """The odds that what was told of a note is so: fitted on made takes, and how well they hold.
 
 Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/fault_odds.py --seeds
-2701,2801,2901,3001,3101 --beside 2701,2801,2901 [--takes 144]``. The first seeds are those of
-`benchmarks/listening.py`, the second have faults at a neighbour's pitch as well
-(`benchmarks/neighbour_pitch.py`). For each thing that can be told of a note it prints how often it
-is so where the odds say so, each seed told by the others and by the weights that stand as ``ODDS``
-in `standlight.sound.belief`; and with ``--weights`` the weights. Seeds that it is run on are seen.
+2701,2801,2901,3001,3101 --beside 2701,2801,2901 [--runs 4501] [--takes 144]``.
+The first seeds are those of `benchmarks/listening.py`, the second have faults at a neighbour's
+pitch as well (`benchmarks/neighbour_pitch.py`), the third faults in a row
+(`benchmarks/fault_runs.py`). For each thing that can be told of a note it prints how often it is so
+where the odds say so, each seed told by the others and by the weights that stand as ``ODDS`` in
+`standlight.sound.belief`; and with ``--weights`` the weights, with ``--only SIGN,SIGN`` those
+alone while all others stand. Seeds that it is run on are seen.
 """
 
 from __future__ import annotations
@@ -20,15 +22,18 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import numpy as np
 
-from benchmarks import neighbour_pitch
+from benchmarks import fault_runs, neighbour_pitch
 from benchmarks.hearing import takes
 from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.judging import told_outcome
-from benchmarks.hearing.odds import by_the_others, fitted
+from benchmarks.hearing.odds import by_the_others, fitted, fitted_beside
 from standlight.sound import belief, performing, second_look
 
 EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
 """Between these the share that is so is printed."""
+
+MAKERS = {neighbour_pitch.KIND: neighbour_pitch.make, fault_runs.KIND: fault_runs.make}
+"""Who makes the takes that the usual maker does not."""
 
 FIRST_LOOK = ("other", "missing")
 """What the first look may give back is taken as it was told before it."""
@@ -36,8 +41,7 @@ FIRST_LOOK = ("other", "missing")
 
 def looked_at(seed: int, kind: str, number: int) -> list[tuple[str, dict[str, float], str]]:
     """Of every note of a take what was told, its signs, and what is true."""
-    maker = neighbour_pitch.make if kind == neighbour_pitch.KIND else None
-    made, rows, now = takes.take(seed, kind, number, maker), [], []
+    made, rows, now = takes.take(seed, kind, number, MAKERS.get(kind)), [], []
     looks = {name: getattr(performing, name) for name in ("looked_again", "with_probabilities")}
     read = belief.signs_of
 
@@ -90,6 +94,7 @@ def main() -> None:
     """Hear, fit, print."""
     asked = neighbour_pitch.asked_seeds(__doc__.splitlines()[0])
     asked.add_argument("--weights", action="store_true", help="print the weights, too")
+    asked.add_argument("--only", default="", help="fit these signs alone, with commas")
     chosen = asked.parse_args()
     rows = neighbour_pitch.looked_at_all(looked_at, chosen)
     for told, odds in belief.ODDS.items():
@@ -103,6 +108,15 @@ def main() -> None:
             weighed["each seed by the others"] = by_the_others(signs, true, of)
         for name, log_odds in weighed.items():
             counted(name, 1.0 / (1.0 + np.exp(-log_odds)), true)
+        only = [name for name in odds if name in chosen.only.split(",")]
+        if only:
+            own = signs[:, [list(odds).index(name) for name in only]]
+            standing = np.array(list(odds.values()))
+            rest = signs @ standing - own @ np.array([odds[name] for name in only])
+            weights = fitted_beside(own, rest, true)
+            chance = 1.0 / (1.0 + np.exp(-(rest + own @ weights)))
+            counted("these fitted, the others as they stand", chance, true)
+            print("  " + ", ".join(f'"{n}": {w:.3g}' for n, w in zip(only, weights, strict=True)))
         if chosen.weights:
             weights = zip(odds, fitted(signs, true).round(3).tolist(), strict=True)
             print("  " + ", ".join(f'"{name}": {weight:g}' for name, weight in weights))

@@ -104,22 +104,24 @@ def told(seed: int, number: int) -> Counter:
 
 
 def asked_seeds(purpose: str) -> argparse.ArgumentParser:
-    """What a benchmark that fits odds is asked: seeds of the usual kind, and of this one."""
+    """What a benchmark that fits odds is asked: seeds of the usual kind, of this one, of runs."""
     asked = argparse.ArgumentParser(description=purpose)
     asked.add_argument("--seeds", required=True, help="development seeds, with commas")
-    asked.add_argument("--beside", required=True, help="seeds with faults at a neighbour's pitch")
+    asked.add_argument("--beside", default="", help="seeds with faults at a neighbour's pitch")
+    asked.add_argument("--runs", default="", help="seeds with faults in a row (fault_runs.py)")
     asked.add_argument("--takes", type=int, default=144)
     return asked
 
 
 def looked_at_all(look: Callable[[int, str, int], list], chosen: argparse.Namespace) -> list[tuple]:
     """The rows that ``look`` finds in every take that was asked for, each after its seed."""
-    takes.KINDS[KIND] = takes.KINDS["main"]
     tones.fonts()
     lines.scores()
     rows = []
-    for kind, seeds in (("main", chosen.seeds), (KIND, chosen.beside)):
-        for seed in map(int, seeds.split(",")):
+    asked = (("main", chosen.seeds), (KIND, chosen.beside), ("runs", chosen.runs))
+    for kind, seeds in asked:
+        takes.KINDS[kind] = takes.KINDS["main"]
+        for seed in map(int, filter(None, seeds.split(","))):
             heard = on_both_cores(partial(look, seed, kind), range(chosen.takes))
             rows += [(seed, *row) for one in heard for row in one]
     return rows

@@ -24,6 +24,22 @@ def fitted(signs: np.ndarray, true: np.ndarray) -> np.ndarray:
     return weights / scale
 
 
+def fitted_beside(signs: np.ndarray, rest: np.ndarray, true: np.ndarray) -> np.ndarray:
+    """Weights of ``signs`` ``(rows, signs)`` while the log odds of the ``rest`` ``(rows,)`` stand.
+
+    >>> true = np.array([1, 1, 1, 0], bool)
+    >>> fitted_beside(np.ones((4, 1)), np.zeros(4), true).round(1).tolist()
+    [0.2]
+    """
+    weights = np.zeros(signs.shape[1])
+    for _ in range(ROUNDS):
+        chance = 1.0 / (1.0 + np.exp(-(rest + signs @ weights)))
+        slope = signs.T @ (true - chance) - PENALTY * weights
+        bend = (signs * (chance * (1.0 - chance))[:, None]).T @ signs
+        weights += np.linalg.solve(bend + PENALTY * np.eye(len(weights)), slope)
+    return weights
+
+
 def by_the_others(signs: np.ndarray, true: np.ndarray, groups: np.ndarray) -> np.ndarray:
     """Log odds of each row by the weights fitted on the rows of all other ``groups``, ``(rows,)``.
 

@@ -22,7 +22,7 @@ from standlight.sound.order import (
     order_share,
 )
 from standlight.sound.quality import ceiling_share, is_clipped
-from standlight.sound.tampering import holes, is_suppressed
+from standlight.sound.tampering import LESS_ERRORS, holes, is_suppressed
 from standlight.sound.values import AddedSound, HeardNote
 
 SECONDS = 6
@@ -118,6 +118,20 @@ def test_a_background_that_opens_and_closes_by_bands_is_called_processed():
     (verdict,) = verdicts_on_sound(recording(samples))
     assert verdict.code == "processed"
     assert "times as many as usual" in verdict.sentence
+
+
+def test_holes_of_one_moment_are_not_called_processed():
+    # the same holes, in 0.4 of 20 seconds: the share of all is high, and its error as well
+    rng = np.random.default_rng(6)
+    _, _, cells = stft(1e-3 * rng.normal(size=20 * RATE_HZ), nperseg=512)
+    shut = rng.random(cells.shape) < 0.3
+    shut[:, 1:] |= shut[:, :-1]
+    shut[:, cells.shape[1] // 50 :] = False
+    samples = istft(np.where(shut, 0.01, 1.0) * cells, nperseg=512)[1]
+    assert is_suppressed(holes(recording(samples)))
+    assert not is_suppressed(holes(recording(samples), less_errors=LESS_ERRORS))
+    samples[-SECONDS * RATE_HZ :] += tones(220, 330)
+    assert verdicts_on_sound(recording(samples)) == ()
 
 
 def test_a_file_that_was_cut_together_is_not_called_processed():

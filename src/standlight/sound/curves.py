@@ -8,13 +8,16 @@ starts of notes with its standard error; a loudness point is K-weighted (ITU-R B
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy import fft
 
 from standlight.music import Note
 from standlight.sound.loudness import OFFSET_DB, k_response
+from standlight.sound.timing import usually_late_s
 from standlight.sound.values import HeardNote, Performance, Recording
 
 HALF_WIDTH_QUARTERS, WIDEST_QUARTERS = 4.0, 12.0
@@ -75,10 +78,11 @@ def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
     So they are after a note that went on beyond its time, which is not the written one either.
     """
     heard = [note for note in performance.notes if note.onset_s is not None]
+    usual = _usually_late_s(performance)
     stretches: list[list[HeardNote]] = []
     for note in heard:
         before = stretches[-1][-1] if stretches else None
-        if before is None or _breaks(before, note, performance):
+        if before is None or _breaks(before, note, performance, usual):
             stretches.append([])
         stretches[-1].append(note)
     return tuple(tuple(one) for one in stretches)
@@ -91,26 +95,49 @@ def stops_of(performance: Performance) -> tuple[int, ...]:
     """
     stretches = stretches_of(performance)
     resumed = {jump.to_index for jump in performance.restarts}
-    found = []
+    usual, found = _usually_late_s(performance), []
     for before, after in zip(stretches, stretches[1:], strict=False):
         last, first = before[-1], after[0]
         between = range(last.index + 1, first.index + 1)
         if any(index in performance.seams for index in between):
             continue
-        waits = not _is_free(last, first, performance) and _stops(last, first, performance)
+        waits = not _is_free(last, first, performance) and _stops(last, first, performance, usual)
         if waits or any(index in resumed for index in between):
             found.append(first.index)
     return tuple(found)
 
 
-def _breaks(before: HeardNote, note: HeardNote, performance: Performance) -> bool:
+def _usually_late_s(performance: Performance) -> dict[float, float]:
+    """Written quarters from note to note, to how late the player usually takes them, seconds."""
+    heard = [note for note in performance.notes if note.onset_s is not None]
+    pairs = [(one, after) for one, after in pairwise(heard) if after.index == one.index + 1]
+    steps = np.array([_steps(one, after, performance) for one, after in pairs])
+    waited_s = np.array([after.onset_s - one.onset_s for one, after in pairs])
+    late_s = np.where(waited_s > 0.0, waited_s - steps * _quarter_s(performance), np.nan)
+    return dict(zip(steps.tolist(), usually_late_s(steps, late_s).tolist(), strict=True))
+
+
+def _quarter_s(performance: Performance) -> float:
+    """Seconds of a quarter, by the tempo of the take or else the marked one."""
+    return 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
+
+
+def _steps(before: HeardNote, note: HeardNote, performance: Performance) -> float:
+    """Written quarters from one note's start to the other's."""
+    written = performance.passage.notes
+    return float(written[note.index].onset_quarters - written[before.index].onset_quarters)
+
+
+def _breaks(
+    before: HeardNote, note: HeardNote, performance: Performance, usual: Mapping[float, float]
+) -> bool:
     """True when ``note`` begins a new stretch."""
     between = range(before.index + 1, note.index + 1)
     return (
         any(index in performance.begun_anew for index in between)
         or before.index in performance.prolonged
         or _is_free(before, note, performance)
-        or _waits(before, note, performance)
+        or _waits(before, note, performance, usual)
     )
 
 
@@ -120,25 +147,30 @@ def _is_free(before: HeardNote, note: HeardNote, performance: Performance) -> bo
     return any(written[index].marks & _FREE for index in range(before.index, note.index))
 
 
-def _stops(before: HeardNote, note: HeardNote, performance: Performance) -> bool:
+def _stops(
+    before: HeardNote, note: HeardNote, performance: Performance, usual: Mapping[float, float]
+) -> bool:
     """True when the playing stopped before ``note``, whatever is written there."""
     if before.index in performance.prolonged:
         return False
-    return _waits(before, note, performance, _added_s(before, note, performance))
+    return _waits(before, note, performance, usual, _added_s(before, note, performance))
 
 
 def _waits(
-    before: HeardNote, note: HeardNote, performance: Performance, sounded_s: float = 0.0
+    before: HeardNote,
+    note: HeardNote,
+    performance: Performance,
+    usual: Mapping[float, float],
+    sounded_s: float = 0.0,
 ) -> bool:
     """True when ``note`` comes by half a quarter and half of its step too late, or not after it.
 
-    ``sounded_s`` seconds are no part of the wait: something else sounded.
+    ``sounded_s`` seconds are no part of the wait: something else sounded. Nor is what the player
+    takes at most steps of this length, by ``usual``: that is a rhythm.
     """
-    written = performance.passage.notes
-    quarter_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
-    steps = float(written[note.index].onset_quarters - written[before.index].onset_quarters)
+    quarter_s, steps = _quarter_s(performance), _steps(before, note, performance)
     waited_s = note.onset_s - before.onset_s
-    late_s = waited_s - sounded_s - steps * quarter_s
+    late_s = waited_s - sounded_s - steps * quarter_s - usual.get(steps, 0.0)
     return waited_s <= 0.0 or late_s > PAUSE_SHARE * quarter_s * max(1.0, steps)
 
 

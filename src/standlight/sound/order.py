@@ -52,11 +52,16 @@ STROKES_SHARE = 0.6
 """So few of the clear strokes belong to the part: it was found in a corner of something else."""
 
 
+Found = tuple[int, float]
+"""A written note that was found, and how many semitones it sounded off: 0.0 at its pitch."""
+
+
 def order_share(performance: Performance) -> float:
     """Share of steps between successive sounds that go from a written note to the next, 0..1.
 
-    Both must be heard at their pitch. Abandoned attempts count as sounds, each restart as one
-    step out of order; one step is given for nothing, so that two notes never condemn a take.
+    Both must be heard at their pitch, or as far off: who misses a key plays the part. Abandoned
+    attempts count as sounds, each restart as one step out of order; one step is given for nothing,
+    so that two notes never condemn a take.
     """
     order = _order(performance)
     steps = list(zip(order, order[1:], strict=False))
@@ -67,27 +72,39 @@ def order_share(performance: Performance) -> float:
 def longest_run(performance: Performance) -> int:
     """Most written notes that were played one after the other with nothing between."""
     order = _order(performance)
-    longest = run = 1 if any(index is not None for index in order) else 0
+    longest = run = 1 if any(found is not None for found in order) else 0
     for step in zip(order, order[1:], strict=False):
         run = run + 1 if _is_step(*step) else 1
         longest = max(longest, run) if longest else 0
     return longest
 
 
-def _is_step(before: int | None, after: int | None) -> bool:
-    """True from a written note to the next one."""
-    return before is not None and after is not None and after - before == 1
+def _is_step(before: Found | None, after: Found | None) -> bool:
+    """True from a written note to the next one, by the written interval."""
+    if before is None or after is None or after[0] - before[0] != 1:
+        return False
+    return abs(after[1] - before[1]) <= SAME_NAME_SEMITONES
 
 
-def _order(performance: Performance) -> list[int | None]:
-    """Every sound in time: the index of a note played at its pitch, None for any other."""
+def _order(performance: Performance) -> list[Found | None]:
+    """Every sound in time: the note that was surely found there, None for any other."""
     sounds = [
-        (note.onset_s, note.index if _is_found(note) else None)
+        (note.onset_s, _found(note, performance))
         for note in (*performance.notes, *performance.attempts)
         if note.onset_s is not None
     ]
     sounds += [(sound.onset_s, None) for sound in performance.added]
-    return [index for _, index in sorted(sounds, key=lambda sound: sound[0])]
+    return [found for _, found in sorted(sounds, key=lambda sound: sound[0])]
+
+
+def _found(note: HeardNote, performance: Performance) -> Found | None:
+    """A ``note`` that surely sounded, at its pitch or at another one; None for any other."""
+    if _is_found(note):
+        return note.index, 0.0
+    if note.probability < SURE or note.midi_heard is None or performance.unpitched:
+        return None
+    written = performance.passage.notes[note.index].midi
+    return note.index, note.midi_heard - written - performance.shift_semitones
 
 
 def belonging_share(performance: Performance) -> float:

@@ -13,6 +13,7 @@ from standlight.music import STANDARD_A4_HZ, hz_of_midi
 from standlight.score.values import Passage
 from standlight.sound.belief import Scene
 from standlight.sound.belonging import belonging_of
+from standlight.sound.drifting import along_the_voice, measured_from
 from standlight.sound.entries import FAR_MS, without_guessed_entries, without_unsure_entries
 from standlight.sound.evidence import Evidence, evidence_of
 from standlight.sound.extras import added_of
@@ -119,7 +120,7 @@ def perform(
     settled = tuple(without_false_starts(settled, frames))
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free,
-        onset_tolerance_ms,
+        sung, onset_tolerance_ms,
     )  # fmt: skip
 
 
@@ -257,16 +258,22 @@ def _assemble(
     qpm: float,
     a4_offset: float,
     octave_free: bool,
+    sung: bool,
     onset_tolerance_ms: float,
 ) -> Performance:
     """Every figure of every note, chosen among attempts, then the take's own figures."""
     quarter_s = hearing.path.quarter_s
     tuned = Tuned(hearing.shift, hearing.offset, a4_offset, quarter_s, octave_free)
-    scene = Scene(settled, frames, line, tuned)
-    heard = looked_again(noted(settled, line, frames, tuned), scene)
+    heard = noted(settled, line, frames, tuned)
+    along = along_the_voice(line, heard, tuned) if sung else line
+    if along is not line:
+        heard = noted(settled, along, frames, tuned)
+    scene = Scene(settled, frames, along, tuned)
+    heard = looked_again(heard, scene)
     if not octave_free:
-        heard = with_octaves(heard, frames.spectra, line.midi + hearing.offset, a4_offset)
+        heard = with_octaves(heard, frames.spectra, along.midi + hearing.offset, a4_offset)
     heard = without_guesses(with_probabilities(heard, scene))
+    heard = measured_from(heard, line, along)
     final, attempts = _last_attempts(heard, len(line))
     jumps = _restarts(heard, hearing.path.jumps)
     deviations = np.array([n.deviation_cents for n in final if n.deviation_cents is not None])
@@ -309,19 +316,48 @@ def _assemble(
 def _last_attempts(
     heard: list[HeardNote], count: int
 ) -> tuple[list[HeardNote], list[HeardNote]]:
-    """For each written note its last attempt that sounded, and all the other attempts."""
-    by_index: list[list[HeardNote]] = [[] for _ in range(count)]
-    for note in heard:
-        by_index[note.index].append(note)
+    """For each written note its last complete attempt that sounded, and all the other attempts.
+
+    Who goes back once more and stops has not played those notes anew.
+    """
+    by_index: list[list[tuple[int, HeardNote]]] = [[] for _ in range(count)]
+    for place, note in enumerate(heard):
+        by_index[note.index].append((place, note))
+    until = _end_of_complete(heard)
     final, earlier = [], []
     left_out = _left_out([bool(tries) for tries in by_index])
     for index, tries in enumerate(by_index):
-        sounded = [note for note in tries if note.outcome != "missing"]
-        sure = tries[-1].probability if tries else left_out[index]
+        sounded = [note for place, note in tries if note.outcome != "missing" and place < until]
+        sounded = sounded or [note for _, note in tries if note.outcome != "missing"]
+        sure = tries[-1][1].probability if tries else left_out[index]
         missing = HeardNote(index=index, outcome="missing", probability=sure)
         final.append(sounded[-1] if sounded else missing)
-        earlier.extend(sounded[:-1])
+        earlier.extend(
+            note for _, note in tries if note.outcome != "missing" and note is not final[-1]
+        )
     return final, sorted(earlier, key=lambda note: note.onset_s or 0.0)
+
+
+def _end_of_complete(heard: Sequence[HeardNote]) -> int:
+    """How many of ``heard`` there are up to the end of the last attempt that went to the end.
+
+    An attempt ends where the notes go back; the end is the last note that ever sounded, or the one
+    before it.
+
+    >>> played = [HeardNote(index, "played") for index in (0, 1, 2, 3, 1, 2, 3, 0, 1)]
+    >>> _end_of_complete(played), _end_of_complete(played[:4]), _end_of_complete([])
+    (7, 4, 0)
+    """
+    sounded = [(at, note.index) for at, note in enumerate(heard) if note.outcome != "missing"]
+    ends = [
+        place
+        for place, ((_, index), (_, after)) in enumerate(pairwise(sounded))
+        if after <= index
+    ]
+    ends = [*ends, len(sounded) - 1] if sounded else []
+    furthest = max((index for _, index in sounded), default=0)
+    reached = [sounded[place][0] for place in ends if sounded[place][1] >= furthest - 1]
+    return reached[-1] + 1 if reached else 0
 
 
 def _left_out(tried: Sequence[bool]) -> list[float]:

@@ -10,6 +10,7 @@ what it surely is: it went on.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -56,6 +57,10 @@ ended (`noting.OFFSET_DB`) is two tones and no held one. Of the notes that were 
 seeds none that was played twice sinks farther than 17.5 dB, and one of the others does; two more
 did in the demo, whose player waits before a note beside a wrong one: 27 and 41 dB."""
 
+RHYTHM_SHARE, FEWEST_ALIKE = 0.5, 3
+"""Where at least so much of the notes of one written value go on, and so many, the player reads the
+value otherwise, as who plays dotted pairs evenly: a rhythm and no stumble (our choice)."""
+
 NEAR_SEMITONES, SURE_WEIGHT = 0.5, 0.2
 """A frame is at the note's pitch within this, where it has one."""
 
@@ -78,13 +83,28 @@ def prolonged_of(
 ) -> frozenset[int]:
     """The written notes, by index, whose last ``soundings`` surely go on beyond their time."""
     last = {one.index: place for place, one in enumerate(soundings) if one.kind == WRITTEN}
-    return frozenset(
+    found = frozenset(
         soundings[one.place].index
         for one in asked_of(soundings, line)
         if one.place == last[soundings[one.place].index]
         and np.dot(ODDS, signs_of(one, soundings[one.place], frames)) > 0.0
         and not _is_two(one, soundings[one.place], frames)
     )
+    return found - _of_a_rhythm(found, frozenset(last), line)
+
+
+def _of_a_rhythm(
+    found: frozenset[int], sounded: frozenset[int], line: WrittenLine
+) -> frozenset[int]:
+    """Those ``found`` to go on whose written value mostly does, of the notes that ``sounded``."""
+    of_value = Counter(float(line.step_quarters[index]) for index in sounded)
+    longer = Counter(float(line.step_quarters[index]) for index in found)
+    usual = {
+        value
+        for value, count in longer.items()
+        if count >= max(FEWEST_ALIKE, RHYTHM_SHARE * of_value[value])
+    }
+    return frozenset(index for index in found if float(line.step_quarters[index]) in usual)
 
 
 def asked_of(soundings: Sequence[Sounding], line: WrittenLine) -> list[Prolonged]:

@@ -25,7 +25,13 @@ from standlight.sound.ending import (
 from standlight.sound.loudness import integrated_lkfs, k_power
 from standlight.sound.order import found_count, is_in_rhythm, is_other_piece
 from standlight.sound.spectrum import power_by_frame
-from standlight.sound.tampering import TELEPHONE_RATE_HZ, USUAL_SHARES, holes, is_suppressed
+from standlight.sound.tampering import (
+    LESS_ERRORS,
+    TELEPHONE_RATE_HZ,
+    USUAL_SHARES,
+    holes,
+    is_suppressed,
+)
 from standlight.sound.values import HOP_S, Performance, Recording
 
 
@@ -150,15 +156,15 @@ def _worked_on(recording: Recording) -> list[Verdict]:
                 "tone cannot be judged, and soft starts are less sure.",
             )
         )
-    shares = holes(recording)
+    shares = holes(recording, less_errors=LESS_ERRORS)
     if is_suppressed(shares) and background_db(recording) < FAR_BELOW_DB:
         found.append(
             Verdict(
                 "processed",
                 "The phone, or what made this file, has worked on the sound (noise suppression "
                 "leaves holes in the background, "
-                f"{shares[0] / USUAL_SHARES[0]:.1f} times as many as usual): loudness and soft "
-                "ends of notes are less sure. Turn such processing off, if you can.",
+                f"at least {shares[0] / USUAL_SHARES[0]:.1f} times as many as usual): loudness and "
+                "soft ends of notes are less sure. Turn such processing off, if you can.",
             )
         )
     return found
@@ -274,7 +280,7 @@ def _other_piece(performance: Performance) -> Verdict:
     """The verdict on a take of something else, with what was found."""
     played = found_count(performance)
     found = f"{played} of the {len(performance.notes)} written notes"
-    said = f"{found} were found, but not in their order"
+    said = f"{found} were found, with too many others between them"
     if 2 * played < len(performance.notes):
         said = f"Only {found} could be found"
     if not played:
