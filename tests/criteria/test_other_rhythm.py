@@ -52,6 +52,28 @@ def test_dotted_pairs_as_written_are_on_the_beat():
     assert said["rhythm", "scatter of entries"].sentence.startswith("All 24 entries are close")
 
 
+def test_stops_after_two_of_three_long_notes_are_stops_and_no_rhythm():
+    quarters = [1.0] * len(MELODY)
+    long = (5, 9, 13)
+    for at in long:
+        quarters[at] = 2.0
+    starts = [Fraction(int(sum(quarters[:at]))) for at in range(len(MELODY))]
+    notes = tuple(
+        Note(start, Fraction(int(length)), measure=int(start // 4), midi=midi)
+        for start, length, midi in zip(starts, quarters, MELODY, strict=True)
+    )
+    passage = Passage("", "Flute", "", (), notes, Fraction(int(sum(quarters))))
+    midis, lengths_s = [], []
+    for at, (midi, length) in enumerate(zip(MELODY, quarters, strict=True)):
+        stop = [(None, 1.3)] if at in long[1:] else []
+        for one, seconds in [(midi, TONE_S * length), *stop]:
+            midis.append(one)
+            lengths_s.append(seconds)
+    report = hear(played(midis, lengths_s), passage, Terms(QPM, "Flute"))
+    (stops,) = (one for one in report.readings if one.name == "stops")
+    assert stops.value == 2.0
+
+
 def test_one_short_note_held_is_still_a_note_that_went_on():
     lengths_s = [TONE_S * float(DOTTED[at % 2]) for at in range(len(PITCHES))]
     lengths_s[9] += 0.5

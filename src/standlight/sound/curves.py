@@ -108,7 +108,7 @@ def stops_of(performance: Performance) -> tuple[int, ...]:
 
 
 def _usually_late_s(performance: Performance) -> dict[float, float]:
-    """Written quarters from note to note, to how late the player usually takes them, seconds."""
+    """Written quarters from note to note, to how late nearly all such steps come, seconds."""
     heard = [note for note in performance.notes if note.onset_s is not None]
     pairs = [(one, after) for one, after in pairwise(heard) if after.index == one.index + 1]
     steps = np.array([_steps(one, after, performance) for one, after in pairs])
@@ -166,7 +166,7 @@ def _waits(
     """True when ``note`` comes by half a quarter and half of its step too late, or not after it.
 
     ``sounded_s`` seconds are no part of the wait: something else sounded. Nor is what the player
-    takes at most steps of this length, by ``usual``: that is a rhythm.
+    takes at nearly all steps of this length, by ``usual``: that is a rhythm.
     """
     quarter_s, steps = _quarter_s(performance), _steps(before, note, performance)
     waited_s = note.onset_s - before.onset_s

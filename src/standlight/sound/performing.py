@@ -288,7 +288,7 @@ def _assemble(
     final = without_unsure_entries(final, frames, *beaten, onset_tolerance_ms)
     sure = hearing.track.confidence[hearing.track.voiced]
     written_s = float(line.sounding_quarters.sum()) * 60.0 / qpm
-    belonging = belonging_of([*final, *attempts], frames, line, hearing.offset, a4_offset)
+    belonging = belonging_of([*final, *attempts], frames, along, hearing.offset, a4_offset)
     return Performance(
         passage=passage,
         notes=tuple(final),

@@ -36,8 +36,9 @@ HESITATION_S, HESITATION_SHARE = 0.25, 0.2
 may be bent by as much): the one note after it is late, and not its neighbours early."""
 
 
-FEWEST_ALIKE = 3
-"""So many steps of one length show how the player takes them (our choice)."""
+FEWEST_ALIKE, NEARLY_ALL = 3, 0.25
+"""So many steps of one length show how the player takes them: as late as all but a quarter of them
+come, at least (our choice). Stops are rarer than that, and a rhythm read otherwise is not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,20 +129,21 @@ def stops_of(
 
 
 def usually_late_s(steps: np.ndarray, late_s: np.ndarray) -> np.ndarray:
-    """By how much ``steps`` of each one's length usually come late, seconds, ``(steps,)``.
+    """By how much nearly all ``steps`` of each one's length come late, seconds, ``(steps,)``.
 
-    0 where they usually come early or there are too few of them; nan in ``late_s`` is no step. Who
-    plays dotted pairs evenly is late after every short note: a rhythm read otherwise, no waits.
+    0 where some come in time or there are too few of them; nan in ``late_s`` is no step. Who plays
+    dotted pairs evenly is late after every short note: a rhythm read otherwise, no waits.
 
-    >>> late_s = np.array([0.0, 0.9, 0.3, 0.2, 0.3])
-    >>> usually_late_s(np.array([1.0, 1.0, 0.5, 0.5, 0.5]), late_s).tolist()
-    [0.0, 0.0, 0.3, 0.3, 0.3]
+    >>> late_s = np.array([0.0, 0.9, 1.1, 0.3, 0.2, 0.3])
+    >>> usually_late_s(np.array([1.0, 1.0, 1.0, 0.5, 0.5, 0.5]), late_s).tolist()
+    [0.0, 0.0, 0.0, 0.2, 0.2, 0.2]
     """
     usual = np.zeros(len(steps))
     for length in np.unique(steps):
         alike = late_s[(steps == length) & ~np.isnan(late_s)]
         if len(alike) >= FEWEST_ALIKE:
-            usual[steps == length] = max(float(np.median(alike)), 0.0)
+            least_s = float(np.quantile(alike, NEARLY_ALL, method="lower"))
+            usual[steps == length] = max(least_s, 0.0)
     return usual
 
 
