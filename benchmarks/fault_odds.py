@@ -22,18 +22,15 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import numpy as np
 
-from benchmarks import fault_runs, neighbour_pitch
+from benchmarks import neighbour_pitch
 from benchmarks.hearing import takes
 from benchmarks.hearing.accuracy import told_of
 from benchmarks.hearing.judging import told_outcome
-from benchmarks.hearing.odds import by_the_others, fitted, fitted_beside
+from benchmarks.hearing.odds import by_the_others, fitted
 from standlight.sound import belief, performing, second_look
 
 EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
 """Between these the share that is so is printed."""
-
-MAKERS = {neighbour_pitch.KIND: neighbour_pitch.make, fault_runs.KIND: fault_runs.make}
-"""Who makes the takes that the usual maker does not."""
 
 FIRST_LOOK = ("other", "missing")
 """What the first look may give back is taken as it was told before it."""
@@ -41,7 +38,7 @@ FIRST_LOOK = ("other", "missing")
 
 def looked_at(seed: int, kind: str, number: int) -> list[tuple[str, dict[str, float], str]]:
     """Of every note of a take what was told, its signs, and what is true."""
-    made, rows, now = takes.take(seed, kind, number, MAKERS.get(kind)), [], []
+    made, rows, now = takes.take(seed, kind, number, neighbour_pitch.MAKERS.get(kind)), [], []
     looks = {name: getattr(performing, name) for name in ("looked_again", "with_probabilities")}
     read = belief.signs_of
 
@@ -113,7 +110,7 @@ def main() -> None:
             own = signs[:, [list(odds).index(name) for name in only]]
             standing = np.array(list(odds.values()))
             rest = signs @ standing - own @ np.array([odds[name] for name in only])
-            weights = fitted_beside(own, rest, true)
+            weights = fitted(own, true, rest)
             chance = 1.0 / (1.0 + np.exp(-(rest + own @ weights)))
             counted("these fitted, the others as they stand", chance, true)
             print("  " + ", ".join(f'"{n}": {w:.3g}' for n, w in zip(only, weights, strict=True)))

@@ -114,10 +114,8 @@ def told(seed: int, number: int) -> tuple[str, Counter, list[str]]:
     heard, notes = {note.index: note for note in report.notes}, made.passage.notes
     as_told = {at: told_outcome(heard.get(at), note.midi) for at, note in enumerate(notes)}
     true = {note.index: note.outcome for note in made.truth.notes}
-    in_runs = set()
     for first, count, outcome in planted_runs(true):
         own = [as_told[at] for at in range(first, first + count)]
-        in_runs.update(range(first, first + count))
         counts.update((outcome, f"{count}", one == outcome) for one in own)
         counts.update((outcome, "as", one) for one in own)
         if any(one != outcome for one in own):

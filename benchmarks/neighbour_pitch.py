@@ -21,6 +21,7 @@ from unittest.mock import patch
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from benchmarks import fault_runs
 from benchmarks.hearing import lines, playing, takes, tones
 from benchmarks.hearing.accuracy import on_both_cores, told_of
 from benchmarks.hearing.intervals import proportion
@@ -76,6 +77,10 @@ def make(seed: int, kind: str, number: int) -> takes.MadeTake:
         return takes.make(seed, kind, number)
 
 
+MAKERS = {KIND: make, fault_runs.KIND: fault_runs.make}
+"""Who makes the takes that the usual maker does not."""
+
+
 def told(seed: int, number: int) -> Counter:
     """What became of a take's faults, by what their neighbours are, and false ones."""
     made = takes.take(seed, KIND, number, make)
@@ -118,8 +123,9 @@ def looked_at_all(look: Callable[[int, str, int], list], chosen: argparse.Namesp
     tones.fonts()
     lines.scores()
     rows = []
-    asked = (("main", chosen.seeds), (KIND, chosen.beside), ("runs", chosen.runs))
-    for kind, seeds in asked:
+    for kind, seeds in (
+        ("main", chosen.seeds), (KIND, chosen.beside), (fault_runs.KIND, chosen.runs)
+    ):  # fmt: skip
         takes.KINDS[kind] = takes.KINDS["main"]
         for seed in map(int, filter(None, seeds.split(","))):
             heard = on_both_cores(partial(look, seed, kind), range(chosen.takes))

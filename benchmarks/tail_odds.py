@@ -33,8 +33,7 @@ def looked_at(seed: int, kind: str, number: int) -> list[tuple]:
 
     Only those where a note was left out, or another pitch played.
     """
-    maker = neighbour_pitch.make if kind == neighbour_pitch.KIND else None
-    made, rows, asking = takes.take(seed, kind, number, maker), [], []
+    made, rows, asking = takes.take(seed, kind, number, neighbour_pitch.MAKERS.get(kind)), [], []
     truth = {note.index: note.outcome for note in made.truth.notes}
     left_over, is_tail = noting._is_left_over, noting.is_tail
 

@@ -8,13 +8,20 @@ PENALTY, ROUNDS = 3.3, 40
 """Ridge of the standardized weights, and most steps of Newton's method."""
 
 
-def fitted(signs: np.ndarray, true: np.ndarray) -> np.ndarray:
-    """Weights of a logistic regression of ``true`` on ``signs`` (rows), the first one constant."""
-    scale = signs.std(axis=0)
-    scale[0] = 1.0
+def fitted(signs: np.ndarray, true: np.ndarray, rest: np.ndarray | float = 0.0) -> np.ndarray:
+    """Weights of a logistic regression of ``true`` on ``signs`` (rows).
+
+    ``rest`` are log odds that stand beside them, ``(rows,)``.
+
+    >>> true = np.array([1, 1, 1, 0], bool)
+    >>> fitted(np.ones((4, 1)), true).round(1).tolist()
+    [0.2]
+    """
+    spread = signs.std(axis=0)
+    scale = np.where(spread > 0.0, spread, 1.0)
     rows, weights = signs / scale, np.zeros(signs.shape[1])
     for _ in range(ROUNDS):
-        chance = 1.0 / (1.0 + np.exp(-rows @ weights))
+        chance = 1.0 / (1.0 + np.exp(-(rest + rows @ weights)))
         slope = rows.T @ (true - chance) - PENALTY * weights
         bend = (rows * (chance * (1.0 - chance))[:, None]).T @ rows + PENALTY * np.eye(len(weights))
         step = np.linalg.solve(bend, slope)
@@ -22,22 +29,6 @@ def fitted(signs: np.ndarray, true: np.ndarray) -> np.ndarray:
         if np.abs(step).max() < 1e-9:
             break
     return weights / scale
-
-
-def fitted_beside(signs: np.ndarray, rest: np.ndarray, true: np.ndarray) -> np.ndarray:
-    """Weights of ``signs`` ``(rows, signs)`` while the log odds of the ``rest`` ``(rows,)`` stand.
-
-    >>> true = np.array([1, 1, 1, 0], bool)
-    >>> fitted_beside(np.ones((4, 1)), np.zeros(4), true).round(1).tolist()
-    [0.2]
-    """
-    weights = np.zeros(signs.shape[1])
-    for _ in range(ROUNDS):
-        chance = 1.0 / (1.0 + np.exp(-(rest + signs @ weights)))
-        slope = signs.T @ (true - chance) - PENALTY * weights
-        bend = (signs * (chance * (1.0 - chance))[:, None]).T @ signs
-        weights += np.linalg.solve(bend + PENALTY * np.eye(len(weights)), slope)
-    return weights
 
 
 def by_the_others(signs: np.ndarray, true: np.ndarray, groups: np.ndarray) -> np.ndarray:
