@@ -5,7 +5,7 @@ import json
 import pytest
 
 from standlight.commands import main
-from standlight.commands._notes_list import passage_from_csv
+from standlight.commands._notes_list import notes_list
 from standlight.errors import UnreadableLine
 from standlight.score import line_to_musicxml
 from tests.commands.conftest import TRUMPET
@@ -64,10 +64,10 @@ def test_called_wrongly_it_says_so(notes, capsys):
 )
 def test_a_list_that_cannot_be_read_names_the_row(text, words):
     with pytest.raises(UnreadableLine, match=words):
-        passage_from_csv(text)
+        notes_list(text)
 
 
 def test_drums_come_without_a_pitch():
     head = "onset_quarters,duration_quarters,midi,drum\n"
-    passage = passage_from_csv(head + "0,1/2,,snare\n1/2,1/2,,")
+    passage = notes_list(head + "0,1/2,,snare\n1/2,1/2,,").passage
     assert [note.drum for note in passage.notes] == ["snare", "drum"]

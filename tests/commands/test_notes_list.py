@@ -5,7 +5,7 @@ import json
 import pytest
 
 from standlight.commands import main
-from standlight.commands._notes_list import notes_list, passage_from_csv
+from standlight.commands._notes_list import notes_list
 from standlight.errors import UnreadableLine
 from tests.commands.conftest import TRUMPET
 
@@ -14,7 +14,7 @@ FOUR = THREE + ",drum"
 
 
 def midis(text):
-    return [note.midi for note in passage_from_csv(text).notes]
+    return [note.midi for note in notes_list(text).passage.notes]
 
 
 @pytest.mark.parametrize(
@@ -35,7 +35,7 @@ def midis(text):
 )
 def test_a_list_is_pitched_or_unpitched_and_no_row_is_neither(text, line, words):
     with pytest.raises(UnreadableLine, match=words) as refused:
-        passage_from_csv(text)
+        notes_list(text)
     assert f"at line {line} of the list" in str(refused.value)
 
 
@@ -61,7 +61,7 @@ def test_a_list_is_pitched_or_unpitched_and_no_row_is_neither(text, line, words)
 )
 def test_a_figure_that_no_note_has_is_refused_with_its_line(row, words):
     with pytest.raises(UnreadableLine, match=words) as refused:
-        passage_from_csv(f"{THREE}\n\n{row}")
+        notes_list(f"{THREE}\n\n{row}")
     assert "line 3" in str(refused.value)
 
 
@@ -84,17 +84,17 @@ def test_what_spreadsheets_write_is_read(text):
 
 def test_decimal_commas_between_semicolons_are_named():
     with pytest.raises(UnreadableLine, match="'0,5'.*line 2.*1.5 or 3/2"):
-        passage_from_csv("onset_quarters;duration_quarters;midi\n0,5;1;69")
+        notes_list("onset_quarters;duration_quarters;midi\n0,5;1;69")
 
 
 def test_a_fourth_value_without_a_name_is_the_drum():
-    passage = passage_from_csv(f"{THREE}\n0,1,,snare\n1,1,,bass drum")
+    passage = notes_list(f"{THREE}\n0,1,,snare\n1,1,,bass drum").passage
     assert [note.drum for note in passage.notes] == ["snare", "bass drum"]
 
 
 def test_notes_out_of_order_name_the_line():
     with pytest.raises(UnreadableLine, match="1 comes after 2, at line 4"):
-        passage_from_csv(f"{THREE}\n0,1,60\n2,1,62\n1,1,64")
+        notes_list(f"{THREE}\n0,1,60\n2,1,62\n1,1,64")
 
 
 def test_a_byte_order_mark_is_no_part_of_a_name(tmp_path, capsys):

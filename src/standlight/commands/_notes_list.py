@@ -70,16 +70,6 @@ class NotesList:
     row_of_note: tuple[int, ...]
 
 
-def passage_from_csv(text: str, name: str = "the list") -> Passage:
-    """The passage of `notes_list`.
-
-    >>> head = "onset_quarters,duration_quarters,midi\\n"
-    >>> passage_from_csv(head + "0,1,60\\n1,1/2,62").length_quarters
-    Fraction(3, 2)
-    """
-    return notes_list(text, name).passage
-
-
 def notes_list(text: str, name: str = "the list") -> NotesList:
     """The list with rows ``onset_quarters,duration_quarters,midi[,drum]`` in time order.
 

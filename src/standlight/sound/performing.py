@@ -327,14 +327,13 @@ def _last_attempts(
     final, earlier = [], []
     left_out = _left_out([bool(tries) for tries in by_index])
     for index, tries in enumerate(by_index):
-        sounded = [note for place, note in tries if note.outcome != "missing" and place < until]
-        sounded = sounded or [note for _, note in tries if note.outcome != "missing"]
+        sounded = [(place, note) for place, note in tries if note.outcome != "missing"]
+        complete = [note for place, note in sounded if place < until]
         sure = tries[-1][1].probability if tries else left_out[index]
         missing = HeardNote(index=index, outcome="missing", probability=sure)
-        final.append(sounded[-1] if sounded else missing)
-        earlier.extend(
-            note for _, note in tries if note.outcome != "missing" and note is not final[-1]
-        )
+        chosen = [*(note for _, note in sounded), *complete][-1] if sounded else missing
+        final.append(chosen)
+        earlier.extend(note for _, note in sounded if note is not chosen)
     return final, sorted(earlier, key=lambda note: note.onset_s or 0.0)
 
 

@@ -20,6 +20,7 @@ from standlight.sound.following import OTHER, WRITTEN
 from standlight.sound.harmonics import within
 from standlight.sound.noting import OFFSET_DB, Frames
 from standlight.sound.settling import Sounding
+from standlight.sound.timing import FEWEST_ALIKE
 from standlight.sound.values import HOP_S
 from standlight.sound.written import WrittenLine
 
@@ -57,9 +58,10 @@ ended (`noting.OFFSET_DB`) is two tones and no held one. Of the notes that were 
 seeds none that was played twice sinks farther than 17.5 dB, and one of the others does; two more
 did in the demo, whose player waits before a note beside a wrong one: 27 and 41 dB."""
 
-RHYTHM_SHARE, FEWEST_ALIKE = 0.5, 3
-"""Where at least so much of the notes of one written value go on, and so many, the player reads the
-value otherwise, as who plays dotted pairs evenly: a rhythm and no stumble (our choice)."""
+RHYTHM_SHARE = 0.5
+"""Where at least so much of the notes of one written value go on, and as many as show how it is
+taken (`timing.FEWEST_ALIKE`), the player reads the value otherwise, as who plays dotted pairs
+evenly: a rhythm and no stumble (our choice)."""
 
 NEAR_SEMITONES, SURE_WEIGHT = 0.5, 0.2
 """A frame is at the note's pitch within this, where it has one."""
