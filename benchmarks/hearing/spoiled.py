@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from difflib import SequenceMatcher
 
 import numpy as np
 
@@ -36,6 +37,10 @@ SILENT_DB = (-75.0, -50.0)
 
 SECOND_PLAYER_DB, UNISON_DB = (-8.0, 0.0), -8.0
 STOPPED_SHARE = (0.35, 0.75)
+SAME_SHARE = 1 / 3
+"""A line that shares so much in one stretch is no other piece (our choice): who reads it from
+the wrong line may be heard on the music that both have."""
+
 SHIFTS = (-12, 12, -2, 2, 3, -3, 9, -9, 7, -7, 5, -5)
 """Octaves; parts in B flat, E flat and F read at concert pitch or by another's transposition."""
 
@@ -100,8 +105,22 @@ def _noisy(seed: int, number: int, clean: MadeTake, rng: np.random.Generator):
 
 
 def _other(seed: int, number: int) -> MadeTake:
-    """The next clean take of the same family: another line (families turn by eights)."""
-    return take(seed, "clean", number + 8 if number % 16 < 8 else number - 8)
+    """The next clean take of the same family (they turn by eights) that plays other music."""
+    own = take(seed, "clean", number).passage
+    step = 8 if number % 16 < 8 else -8
+    while same_music(own, (other := take(seed, "clean", number + step)).passage):
+        step = 8 + abs(step)
+    return other
+
+
+def same_music(first: Passage, second: Passage) -> bool:
+    """True where more than `SAME_SHARE` of the shorter passage stands in the other one unbroken.
+
+    Two windows of one part may overlap, and a part may say a phrase again elsewhere.
+    """
+    lines = [[(note.midi, note.duration_quarters) for note in one.notes] for one in (first, second)]
+    longest = SequenceMatcher(None, *lines, autojunk=False).find_longest_match()
+    return longest.size > SAME_SHARE * min(map(len, lines))
 
 
 def _other_piece(seed: int, number: int, clean: MadeTake, rng: np.random.Generator):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from benchmarks.hearing import tones
@@ -9,6 +11,7 @@ from benchmarks.hearing.lines import draw_line, made_line
 from benchmarks.hearing.phones import decoded, delay_s, encoded, telephone
 from benchmarks.hearing.playing import LEAST_APART, Plan, Sound, play
 from benchmarks.hearing.rooms import NOISES, ROOMS, in_room, with_noise
+from benchmarks.hearing.spoiled import same_music
 from benchmarks.hearing.takes import KINDS, make, mixed, truth_of
 from benchmarks.hearing.timbres import ALL, BY_KEY
 from scipy.signal import hilbert
@@ -219,3 +222,17 @@ def test_lines_come_from_real_parts_of_every_family_and_can_be_played():
             assert all(note.midi is not None for note in line.passage.notes)
             sources.add(line.source == "made")
     assert sources == {True, False}
+
+
+def cut(passage, first, last):
+    """The notes ``first`` up to ``last`` of a passage, read against each other only."""
+    return replace(passage, notes=passage.notes[first:last])
+
+
+def test_two_windows_of_one_part_are_the_same_music_and_two_lines_are_not():
+    lines = (made_line(rng(number), BY_KEY["flute"], 1.0, 40.0) for number in (1, 2))
+    long, another = (line.passage for line in lines)
+    whole = len(long.notes)
+    assert same_music(cut(long, 0, whole // 2), cut(long, whole // 4, whole))
+    assert not same_music(cut(long, 0, whole // 2), cut(long, whole // 2 - 2, whole))
+    assert not same_music(long, another)
