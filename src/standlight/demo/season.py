@@ -6,6 +6,7 @@ has given out is not tied to it.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 
 from django.utils import timezone
@@ -33,8 +34,12 @@ BREAKS = (
 )
 """Sort, week of the year, first weekday, days to the last day, name."""
 
-LATER = (("Spring concert", 3, 11), ("Last concert", 14, 9))
-"""Cycles to come: name, weeks from the present concert to the first rehearsal, weeks it takes."""
+LATER = (("Spring concert", 3, 11), ("Last concert", 15, 8))
+"""Cycles to come: name, whole weeks from the present concert's to that of the first rehearsal,
+weeks from there to the concert's. None begins before the week after the concert before it."""
+
+CONCERT_WEEKDAY, FESTIVAL_WEEKDAY = 3, 4
+"""Concerts on a Thursday, the festival on a Friday (common practice, no source)."""
 
 FESTIVAL_WEEKS = 9
 """Weeks from the present concert to the demo's festival."""
@@ -74,29 +79,43 @@ def _periods(loading: Loading, end: date) -> None:
         )  # fmt: skip
 
 
+def later_cycles(concert_on: date, end: date) -> Iterator[tuple[str, date, date]]:
+    """Name, first day and concert of each cycle after that of ``concert_on``, as far as the year.
+
+    Whatever weekday ``concert_on`` is: weeks are counted from Monday to Monday.
+    """
+    for name, weeks, length in LATER:
+        starts = day_after(concert_on, weeks, 0)
+        concert = day_after(starts, length, CONCERT_WEEKDAY)
+        if concert < end - timedelta(weeks=1):
+            yield name, starts, concert
+
+
+def days_off(year_starts_on: date) -> Iterator[tuple[str, date, date, str]]:
+    """Sort, first day, last day and name of the breaks of a year."""
+    for sort, week, weekday, length, name in BREAKS:
+        first = day_after(year_starts_on, week, weekday)
+        yield sort, first, first + timedelta(days=length), name
+
+
+def day_after(day: date, weeks: int, weekday: int) -> date:
+    """That ``weekday`` (0 Monday) of the week that comes ``weeks`` after the week of ``day``."""
+    return day + timedelta(weeks=weeks, days=weekday - day.weekday())
+
+
 def _cycles(ensemble: Ensemble, present: ConcertCycle, end: date) -> None:
     """The cycles after the present one, as far as the year goes."""
-    for name, weeks, length in LATER:
-        starts = present.concert_on + timedelta(weeks=weeks)
-        concert = starts + timedelta(weeks=length)
-        # Concerts on a Thursday (common practice, no source).
-        concert += timedelta(days=3 - concert.weekday())
-        if concert < end - timedelta(weeks=1):
-            ConcertCycle.objects.create(
-                ensemble=ensemble, name=name, starts_on=starts, concert_on=concert
-            )
+    for name, starts, concert in later_cycles(present.concert_on, end):
+        ConcertCycle.objects.create(
+            ensemble=ensemble, name=name, starts_on=starts, concert_on=concert
+        )
 
 
 def _days(year: SeasonPlan, ensembles: list[Ensemble], concert_on: date) -> None:
     """Days off, and one ensemble's festival."""
-    monday = year.starts_on - timedelta(days=year.starts_on.weekday())
-    for sort, week, weekday, length, name in BREAKS:
-        first = monday + timedelta(weeks=week, days=weekday)
-        SeasonDays.objects.create(
-            plan=year, sort=sort, first=first, last=first + timedelta(days=length), name=name
-        )
-    festival = concert_on + timedelta(weeks=FESTIVAL_WEEKS)
-    festival += timedelta(days=4 - festival.weekday())
+    for sort, first, last, name in days_off(year.starts_on):
+        SeasonDays.objects.create(plan=year, sort=sort, first=first, last=last, name=name)
+    festival = day_after(concert_on, FESTIVAL_WEEKS, FESTIVAL_WEEKDAY)
     SeasonDays.objects.create(
         plan=year, sort=SeasonDays.FESTIVAL, first=festival, last=festival,
         name="District festival", ensemble=ensembles[-1],
