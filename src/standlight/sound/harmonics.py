@@ -120,6 +120,25 @@ class Spectra:
             between_least_db=float(between_db.min(initial=MOST_PEAK_DB)),
         )
 
+    def thirds_db(self, start_s: float, end_s: float, hz: float) -> float | None:
+        """How loud every third harmonic of ``hz`` is against all the others and what is half-way.
+
+        In decibel, of the later part of what lies between ``start_s`` and ``end_s``. None when that
+        is too short, or when ``hz`` is so high that its third harmonic is not looked at.
+
+        >>> time_s = np.arange(48_000) / 48_000
+        >>> tone = np.sin(2 * np.pi * 660 * time_s).astype(np.float32)
+        >>> spectra = Spectra(Recording(tone, 48_000))
+        >>> [spectra.thirds_db(0.1, 0.6, hz) > 60.0 for hz in (220.0, 330.0)]
+        [True, False]
+        """
+        found = self._peaks(late_part(start_s, end_s), hz)
+        if found is None:
+            return None
+        halves, level, _ = found
+        thirds = halves % 6 == 0
+        return _decibel(level[thirds].sum(), level[~thirds].sum()) if thirds.any() else None
+
     def standing_out_db(self, between_s: tuple[float, float], hz: float) -> float | None:
         """How far the harmonics of ``hz`` stand above what lies beside them, the middle one.
 

@@ -246,7 +246,7 @@ def noted(
             before = soundings[place - 1].midi if place else None
             heard.append(_noted(sounding, before, line, frames, tuned))
             own.append(sounding)
-    return _rejoined(_given_back(heard, own, line, frames, tuned), frames)
+    return _rejoined(_given_back(heard, own, line, frames, tuned), line, frames, tuned)
 
 
 def _given_back(
@@ -291,10 +291,13 @@ def _is_untold(heard: list[HeardNote], place: int, index: int, line: WrittenLine
     return there and heard[place].outcome == "missing"
 
 
-def _rejoined(heard: list[HeardNote], frames: Frames) -> list[HeardNote]:
+def _rejoined(
+    heard: list[HeardNote], line: WrittenLine, frames: Frames, tuned: Tuned
+) -> list[HeardNote]:
     """Notes cut in two put together: a wrong note that runs on into a right one at its pitch.
 
-    Without a new start between them both are the second note, and the first is missing.
+    Without a new start between them both are the second note, and the first is missing; but what
+    sounds as long as both should is both.
     """
     joined = list(heard)
     for place, (note, after) in enumerate(zip(heard[:-1], heard[1:], strict=True)):
@@ -302,10 +305,23 @@ def _rejoined(heard: list[HeardNote], frames: Frames) -> list[HeardNote]:
             continue
         same = abs(note.midi_heard - after.midi_heard) < TAIL_SEMITONES
         near = after.onset_s - note.offset_s < RUN_ON_S
-        if same and near and after.index == note.index + 1 and not frames.starts(after.onset_s):
+        if not same or not near or after.index != note.index + 1 or frames.starts(after.onset_s):
+            continue
+        if not _lasts_as_both(note, after, line, tuned.quarter_s):
             joined[place] = HeardNote(note.index, "missing", probability=note.probability)
             joined[place + 1] = replace(after, onset_s=note.onset_s)
     return joined
+
+
+def _lasts_as_both(
+    note: HeardNote, after: HeardNote, line: WrittenLine, quarter_s: float
+) -> bool:
+    """True where what sounds from ``note`` to the end of ``after`` is nearer to both their lengths.
+
+    Than to that of ``after`` alone, by their ratios.
+    """
+    first, second = line.sounding_quarters[[note.index, after.index]]
+    return bool(after.offset_s - note.onset_s > quarter_s * np.sqrt(second * (first + second)))
 
 
 def _noted(

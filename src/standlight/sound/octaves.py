@@ -4,6 +4,7 @@ Autocorrelation cannot tell a tone from the one an octave above it (every period
 higher is also one of the lower when doubled), and the written range, which decides
 elsewhere, is just what an octave slip leaves. The spectrum can: without its odd harmonics a
 tone is the octave above; with sound half-way between its harmonics it is the octave below.
+Where every third harmonic sounds alone it is the twelfth: a clarinet overblown.
 """
 
 from __future__ import annotations
@@ -61,6 +62,10 @@ and tubas without their fundamental. Of 144 takes played an octave up (seed 4001
 None of its 288 others was followed so; the one that was seen, a double bass of 4301 on its lowest
 string, has 19 and -18."""
 
+TWELFTH, LEAST_THIRDS_DB = 12.0 * float(np.log2(3.0)), 24.0
+"""The third harmonic above a note, semitones; and how far every third harmonic stands above the
+rest where that is what sounds."""
+
 EMPTY_PEAK_DB, EMPTY_ODD_DB = 8.0, -8.0
 """A wrong note whose odd harmonics stand out less than this, and are so far under the even ones, is
 its own octave: of 611 wrong notes told on three seeds (4201, 4501, 4801) five were told an octave
@@ -113,7 +118,9 @@ def with_octaves(
         apart = np.abs(pitches - written[note.index])
         usual = _usual(table[places != place], apart[places != place], level)
         octave = _octave(note, midi - a4_offset, level, usual)
-        if not octave and _no_tone(note, level):
+        if _is_twelfth(note, spectra, float(hz_of_midi(midi))):
+            decided.append(_sounding_at(note, midi - a4_offset + TWELFTH))
+        elif not octave and _no_tone(note, level):
             decided.append(HeardNote(note.index, "missing", probability=note.probability))
         elif not octave and _overtone(note, written, a4_offset):
             decided.append(_plain(note, written, a4_offset))
@@ -131,6 +138,12 @@ def _raised(note: HeardNote, spectra: Spectra, a4_offset: float) -> HeardNote:
     if level is None or level.odd_peak_db >= EMPTY_PEAK_DB or level.odd_db >= EMPTY_ODD_DB:
         return note
     return replace(note, midi_heard=note.midi_heard + 12.0)
+
+
+def _is_twelfth(note: HeardNote, spectra: Spectra, hz: float) -> bool:
+    """True where only every third harmonic of ``hz`` sounds in ``note``."""
+    thirds_db = spectra.thirds_db(note.onset_s, note.offset_s, hz)
+    return thirds_db is not None and thirds_db >= LEAST_THIRDS_DB
 
 
 def _usual(others: np.ndarray, apart: np.ndarray, level: HarmonicLevels) -> HarmonicLevels:
@@ -231,10 +244,11 @@ def _at(note: HeardNote, midi: float, octaves: int) -> HeardNote:
     if not octaves:
         known = note.deviation_cents is not None
         return replace(note, outcome="played", midi_heard=midi) if known else note
+    return _sounding_at(note, midi + 12.0 * octaves)
+
+
+def _sounding_at(note: HeardNote, midi: float) -> HeardNote:
+    """``note`` told at ``midi``, which is not the written one."""
     return replace(
-        note,
-        outcome="other_pitch",
-        midi_heard=midi + 12.0 * octaves,
-        deviation_cents=None,
-        deviation_se_cents=None,
+        note, outcome="other_pitch", midi_heard=midi, deviation_cents=None, deviation_se_cents=None
     )
