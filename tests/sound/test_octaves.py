@@ -1,9 +1,11 @@
 """The octave by harmonics: tones whose harmonics are chosen, so that the octave is known."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 import pytest
+from tests.sound.melody import MELODY, TEMPO_QPM, passage, played
 
 from standlight.music import Note, hz_of_midi
 from standlight.score.values import Passage
@@ -222,3 +224,40 @@ def test_on_a_low_string_without_its_fundamental_an_octave_slip_is_told():
 def test_a_low_line_played_an_octave_up_is_told_so():
     performance = perform(low_line([midi + 12 for midi in LOW]), low_part(), 120.0)
     assert performance.shift_semitones == 12
+
+
+TWELFTH = 12.0 * np.log2(3.0)
+
+
+@pytest.mark.parametrize("weights", [FULL, HOLLOW])
+@pytest.mark.parametrize("low", [52, 60, 72])
+@pytest.mark.parametrize("tracked", [0.0, 12.0])
+def test_a_note_overblown_to_the_twelfth_is_told_there(weights, low, tracked):
+    written = [low, low + 2, low + 4, low + 5, low + 7]
+    sounded = [low, low + 2 + TWELFTH, low + 4, low + 5, low + 7 + TWELFTH]
+    told = heard(written, sounded)
+    told[1] = replace(told[1], outcome="other_pitch", midi_heard=written[1] + tracked)
+    notes = with_octaves(told, Spectra(tones(sounded, weights)), np.array(written, float), 0.0)
+    assert [note.midi_heard for note in notes] == pytest.approx(sounded)
+    assert [note.outcome for note in notes] == [
+        "played", "other_pitch", "played", "played", "other_pitch"
+    ]  # fmt: skip
+    assert notes[4].deviation_cents is None
+
+
+@pytest.mark.parametrize("off", [7.02, -4.98, -8.84])
+def test_another_pitch_that_shares_harmonics_is_no_twelfth(off):
+    written, sounded = [60, 62, 64], [60, 62 + off, 64]
+    told = heard(written, sounded)
+    told[1] = replace(told[1], outcome="other_pitch", midi_heard=62 + off, deviation_cents=None)
+    notes = with_octaves(told, Spectra(tones(sounded, FULL)), np.array(written, float), 0.0)
+    assert notes[1].midi_heard == pytest.approx(62 + off)
+
+
+def test_a_melody_with_a_twelfth_in_it_is_told_so_from_the_sound():
+    midis = list(MELODY)
+    midis[5] += TWELFTH
+    told = perform(played(midis), passage(), TEMPO_QPM)
+    assert [note.index for note in told.notes if note.outcome != "played"] == [5]
+    assert told.notes[5].midi_heard == pytest.approx(midis[5], abs=0.1)
+    assert not told.added
