@@ -316,11 +316,14 @@ def _rejoined(
 def _lasts_as_both(
     note: HeardNote, after: HeardNote, line: WrittenLine, quarter_s: float
 ) -> bool:
-    """True where what sounds from ``note`` to the end of ``after`` is nearer to both their lengths.
+    """True where the sound from ``note`` to the end of ``after`` is nearer to both their lengths.
 
-    Than to that of ``after`` alone, by their ratios.
+    Than to that of ``after`` alone, by their ratios, the rest after it counted in: notes before
+    rests are held. Never where the next note has the same pitch: that may be what sounds.
     """
-    first, second = line.sounding_quarters[[note.index, after.index]]
+    if after.index + 1 < len(line) and line.midi[after.index + 1] == line.midi[after.index]:
+        return False
+    first, second = line.step_quarters[[note.index, after.index]]
     return bool(after.offset_s - note.onset_s > quarter_s * np.sqrt(second * (first + second)))
 
 
