@@ -21,8 +21,8 @@ others, 136 and 49; a clear start that is no echo, asked before, 118 and 76)."""
 
 RISE_DB, BEFORE_S, AFTER_S = 18.0, ((-0.12, -0.07), (-0.07, -0.02)), (0.03, 0.13)
 """A pitch that is so much louder after a start than in either part before it (from when to when,
-seconds from the start) began there, however it dies away: of 25 tails of 80 made takes (seed 4501) the loudest
-rises by 15.5, notes tongued anew after a gap by 40 and more."""
+seconds from the start) began there, however it dies away: of 25 tails of 80 made takes (seed 4501)
+the loudest rises by 15.5, notes tongued anew after a gap by 40 and more."""
 
 FALL_DB, LEAST_AGAIN, LEAST_ABOVE_DB = (-30.0, 10.0), -6.0, -20.0
 """Beyond these nothing more is told."""
