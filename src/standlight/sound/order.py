@@ -2,12 +2,17 @@
 
 Against another piece in the same key a quarter to a half of the notes are found by chance, and
 a follower that may jump finds more. But then at least as many sounds belong to no note; and
-chance seldom finds two neighbours one after the other with nothing between.
+chance seldom finds two neighbours one after the other with nothing between. Who reads half the
+pitches wrong is known by the rhythm: the notes come in order and in time, each about where written.
 """
 
 from __future__ import annotations
 
-from standlight.sound.values import HeardNote, Performance
+import numpy as np
+
+from standlight.sound.pacing import own_pace
+from standlight.sound.values import HOP_S, HeardNote, Performance
+from standlight.sound.written import written_line
 
 BELONGING_SHARE = 0.42
 """Share of the part that was found times share of the sounds that belong to it: from here on it
@@ -51,9 +56,27 @@ three have less."""
 STROKES_SHARE = 0.6
 """So few of the clear strokes belong to the part: it was found in a corner of something else."""
 
+NEAR_SEMITONES = 4.5
+"""A wrong note within a third of the written one is a reading of it: a sharp or flat forgotten, a
+neighbouring line or space."""
+
+IN_TIME_LOG = 0.3
+"""A step is in time when it lasts as long as written but for so much (log; our choice, with 0.2 a
+tenth fewer weak readers are known), at the take's own course of tempo."""
+
+IN_TIME_SHARE, READ_FOUND_SHARE = 0.7, 0.4
+"""A part of which so many steps go on in time, and so many notes are at their pitch, was read, if
+badly. Of 65 clean takes of a development seed that were refused against their part with two to
+three notes in five changed, 54 are read so. Of 53 takes of other music, in its key, the most in
+time is 0.30 (in another key 0.60, and there it does not count), of 51 against the part with its
+pitches shuffled 0.55, and of 96 five-note tunes against one another, mostly quarters, 0.64."""
+
 
 Found = tuple[int, float]
 """A written note that was found, and how many semitones it sounded off: 0.0 at its pitch."""
+
+Start = tuple[float, int | None]
+"""When a sound began, and the written note that it is near; None for no note."""
 
 
 def order_share(performance: Performance) -> float:
@@ -119,6 +142,60 @@ def belonging_share(performance: Performance) -> float:
     return found / max(len(performance.notes), 1) * (found + again) / max(sounds, 1)
 
 
+def in_time_share(performance: Performance) -> float:
+    """Share of steps between sounds that go to the next written note, in time, 0..1.
+
+    Both within a third of their written pitch. A step over a note left out is lost, and so are
+    those that an added sound breaks.
+    """
+    starts = _starts(performance)
+    steps = [step for step in zip(starts, starts[1:], strict=False) if _goes_on(*step)]
+    line = written_line(performance.passage)
+    index = np.array([before[1] for before, _ in steps], dtype=int)
+    frames = np.array([after[0] - before[0] for before, after in steps]) / HOP_S
+    pace = own_pace(line, index, frames)
+    if pace is None:
+        return 0.0
+    off = np.log(np.maximum(frames, 1.0) / line.step_quarters[index]) - pace.course[index]
+    most = max(len(starts), len(line)) - 1
+    return float(np.sum(np.abs(off) <= IN_TIME_LOG)) / most
+
+
+def _starts(performance: Performance) -> list[Start]:
+    """Every sound in time, with the written note that it is near."""
+    starts: list[Start] = [
+        (note.onset_s, note.index if _is_near(note, performance) else None)
+        for note in performance.notes
+        if note.onset_s is not None
+    ]
+    beside = (*performance.attempts, *performance.added)
+    starts += [(sound.onset_s, None) for sound in beside if sound.onset_s is not None]
+    return sorted(starts, key=lambda start: start[0])
+
+
+def _is_near(note: HeardNote, performance: Performance) -> bool:
+    """True when the heard note is within a third of the written one."""
+    if note.outcome == "played" or note.midi_heard is None:
+        return note.outcome == "played"
+    written = performance.passage.notes[note.index].midi + performance.shift_semitones
+    return abs(note.midi_heard - written) <= NEAR_SEMITONES
+
+
+def _goes_on(before: Start, after: Start) -> bool:
+    """True from a written note to the next one."""
+    return before[1] is not None and after[1] == before[1] + 1
+
+
+def is_badly_read(performance: Performance) -> bool:
+    """True for a take of the part, in its key, with about half the pitches wrong but in time."""
+    found_share = found_count(performance) / len(performance.notes)
+    return (
+        performance.shift_semitones % 12 == 0
+        and found_share >= READ_FOUND_SHARE
+        and in_time_share(performance) >= IN_TIME_SHARE
+    )
+
+
 def found_count(performance: Performance) -> int:
     """Written notes that were found: surely at their pitch, strokes as they were told."""
     if performance.struck:
@@ -157,7 +234,8 @@ def is_other_piece(performance: Performance) -> bool:
         if performance.shift_semitones % 12:
             in_order, belonging = in_order and run_share >= SHIFTED_RUN_SHARE, SHIFTED_SHARE
         through = run_share >= RUN_SHARE
-        return not (in_order or through or belonging_share(performance) >= belonging)
+        belongs = belonging_share(performance) >= belonging
+        return not (in_order or through or belongs or is_badly_read(performance))
     if not is_in_rhythm(performance):
         return True
     sounded = [note.index for note in performance.notes if note.onset_s is not None]
