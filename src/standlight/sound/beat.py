@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from standlight.sound.timing import FEWEST_NOTES, stops_of
+from standlight.sound.timing import FEWEST_NOTES, paced_by, stops_of
 
 WANDER = 0.02
 """The tempo wanders by such a share in a quarter (standard deviation; our choice: a bend of a tenth
@@ -99,11 +99,12 @@ def apart_of(
         return Apart(off_s, se_s, LEAST_SCATTER_S)
     stops = stops_of(quarters, onsets_s, breaks)
     free = np.append(False, stops.rests | stops.waits)
+    paced = paced_by(quarters, stops.slower)
     for run in np.split(np.arange(count), np.flatnonzero(stops.backwards) + 1):
         for own, seen in _stretches(run):
             if len(seen) >= FEWEST_NOTES:
                 left_out = _left_out(
-                    quarters[seen], onsets_s[seen], stops.quarter_s, free[seen], doubts[seen]
+                    paced[seen], onsets_s[seen], stops.quarter_s, free[seen], doubts[seen]
                 )
                 inside = np.isin(seen, own)
                 off_s[own], se_s[own] = (values[inside] for values in left_out)

@@ -17,6 +17,7 @@ from scipy import fft
 
 from standlight.music import Note
 from standlight.sound.loudness import OFFSET_DB, k_response
+from standlight.sound.slower import slower_of
 from standlight.sound.timing import usually_late_s
 from standlight.sound.values import HeardNote, Performance, Recording
 
@@ -72,17 +73,30 @@ class LoudnessPoint:
     stretch: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class _Paces:
+    """How long steps usually last: a quarter in seconds, and what is otherwise.
+
+    ``slower`` times as long after the note of each index; by ``late_s`` seconds later come nearly
+    all steps of each written length, in quarters.
+    """
+
+    quarter_s: float
+    slower: Mapping[int, float]
+    late_s: Mapping[float, float]
+
+
 def stretches_of(performance: Performance) -> tuple[tuple[HeardNote, ...], ...]:
     """The heard notes in order, cut where the playing stopped, jumped or was free to wait.
 
     So they are after a note that went on beyond its time, which is not the written one either.
     """
     heard = [note for note in performance.notes if note.onset_s is not None]
-    usual = _usually_late_s(performance)
+    paces = _paces(performance)
     stretches: list[list[HeardNote]] = []
     for note in heard:
         before = stretches[-1][-1] if stretches else None
-        if before is None or _breaks(before, note, performance, usual):
+        if before is None or _breaks(before, note, performance, paces):
             stretches.append([])
         stretches[-1].append(note)
     return tuple(tuple(one) for one in stretches)
@@ -95,31 +109,50 @@ def stops_of(performance: Performance) -> tuple[int, ...]:
     """
     stretches = stretches_of(performance)
     resumed = {jump.to_index for jump in performance.restarts}
-    usual, found = _usually_late_s(performance), []
+    paces, found = _paces(performance), []
     for before, after in zip(stretches, stretches[1:], strict=False):
         last, first = before[-1], after[0]
         between = range(last.index + 1, first.index + 1)
         if any(index in performance.seams for index in between):
             continue
-        waits = not _is_free(last, first, performance) and _stops(last, first, performance, usual)
+        waits = not _is_free(last, first, performance) and _stops(last, first, performance, paces)
         if waits or any(index in resumed for index in between):
             found.append(first.index)
     return tuple(found)
 
 
-def _usually_late_s(performance: Performance) -> dict[float, float]:
-    """Written quarters from note to note, to how late nearly all such steps come, seconds."""
+def _paces(performance: Performance) -> _Paces:
+    """How the player takes the steps from note to note.
+
+    The take's tempo is a mean: where a place is slower the other quarters are shorter than it says.
+    """
     heard = [note for note in performance.notes if note.onset_s is not None]
     pairs = [(one, after) for one, after in pairwise(heard) if after.index == one.index + 1]
     steps = np.array([_steps(one, after, performance) for one, after in pairs])
     waited_s = np.array([after.onset_s - one.onset_s for one, after in pairs])
-    late_s = np.where(waited_s > 0.0, waited_s - steps * _quarter_s(performance), np.nan)
-    return dict(zip(steps.tolist(), usually_late_s(steps, late_s).tolist(), strict=True))
+    joined = np.array([_goes_on(one, after, performance) for one, after in pairs], dtype=bool)
+    slower = slower_of(steps, waited_s, joined)
+    mean_s = 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
+    longer = float((steps * slower).sum() / steps.sum()) if steps.any() else 1.0
+    quarter_s = mean_s / longer
+    late_s = np.where(waited_s > 0.0, waited_s - steps * quarter_s * slower, np.nan)
+    return _Paces(
+        quarter_s,
+        {one.index: float(times) for (one, _), times in zip(pairs, slower, strict=True)},
+        dict(zip(steps.tolist(), usually_late_s(steps, late_s).tolist(), strict=True)),
+    )
 
 
-def _quarter_s(performance: Performance) -> float:
-    """Seconds of a quarter, by the tempo of the take or else the marked one."""
-    return 60.0 / (performance.tempo_qpm or performance.marked_tempo_qpm)
+def _goes_on(before: HeardNote, note: HeardNote, performance: Performance) -> bool:
+    """True when nothing but the beat decides how long ``note`` comes after the one before it."""
+    return (
+        note.onset_s > before.onset_s
+        and _steps(before, note, performance) > 0.0
+        and note.index not in performance.begun_anew
+        and before.index not in performance.prolonged
+        and not _is_free(before, note, performance)
+        and not _added_s(before, note, performance)
+    )
 
 
 def _steps(before: HeardNote, note: HeardNote, performance: Performance) -> float:
@@ -129,7 +162,7 @@ def _steps(before: HeardNote, note: HeardNote, performance: Performance) -> floa
 
 
 def _breaks(
-    before: HeardNote, note: HeardNote, performance: Performance, usual: Mapping[float, float]
+    before: HeardNote, note: HeardNote, performance: Performance, paces: _Paces
 ) -> bool:
     """True when ``note`` begins a new stretch."""
     between = range(before.index + 1, note.index + 1)
@@ -137,7 +170,7 @@ def _breaks(
         any(index in performance.begun_anew for index in between)
         or before.index in performance.prolonged
         or _is_free(before, note, performance)
-        or _waits(before, note, performance, usual)
+        or _waits(before, note, performance, paces)
     )
 
 
@@ -148,29 +181,30 @@ def _is_free(before: HeardNote, note: HeardNote, performance: Performance) -> bo
 
 
 def _stops(
-    before: HeardNote, note: HeardNote, performance: Performance, usual: Mapping[float, float]
+    before: HeardNote, note: HeardNote, performance: Performance, paces: _Paces
 ) -> bool:
     """True when the playing stopped before ``note``, whatever is written there."""
     if before.index in performance.prolonged:
         return False
-    return _waits(before, note, performance, usual, _added_s(before, note, performance))
+    return _waits(before, note, performance, paces, _added_s(before, note, performance))
 
 
 def _waits(
     before: HeardNote,
     note: HeardNote,
     performance: Performance,
-    usual: Mapping[float, float],
+    paces: _Paces,
     sounded_s: float = 0.0,
 ) -> bool:
     """True when ``note`` comes by half a quarter and half of its step too late, or not after it.
 
     ``sounded_s`` seconds are no part of the wait: something else sounded. Nor is what the player
-    takes at nearly all steps of this length, by ``usual``: that is a rhythm.
+    takes at nearly all steps of this length, a rhythm, or in this whole place, by ``paces``.
     """
-    quarter_s, steps = _quarter_s(performance), _steps(before, note, performance)
+    quarter_s = paces.quarter_s * paces.slower.get(before.index, 1.0)
+    steps = _steps(before, note, performance)
     waited_s = note.onset_s - before.onset_s
-    late_s = waited_s - sounded_s - steps * quarter_s - usual.get(steps, 0.0)
+    late_s = waited_s - sounded_s - steps * quarter_s - paces.late_s.get(steps, 0.0)
     return waited_s <= 0.0 or late_s > PAUSE_SHARE * quarter_s * max(1.0, steps)
 
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from standlight.sound.slower import slower_of
+
 HALF_WIDTH_QUARTERS = 4.0
 """The curve looks this far to both sides: tempo may bend over a bar, a note may not."""
 
@@ -57,7 +59,8 @@ class Stops:
     """Where from note to note the beat does not simply go on, each ``(notes - 1,)``.
 
     ``backwards``: music or time goes back; ``rests``: a stop, or a break that was known before;
-    ``waits``: a hesitation, by ``late_s`` seconds. ``quarter_s`` is the usual quarter.
+    ``waits``: a hesitation, by ``late_s`` seconds. ``quarter_s`` is the usual quarter, which lasts
+    ``slower`` times longer where the player slows down.
     """
 
     backwards: np.ndarray
@@ -65,6 +68,7 @@ class Stops:
     waits: np.ndarray
     late_s: np.ndarray
     quarter_s: float
+    slower: np.ndarray
 
 
 def timing_of(
@@ -74,7 +78,8 @@ def timing_of(
 
     ``breaks[i]`` says that a new run starts at note ``i`` (after a restart, fermata, breath, where
     a note was left out or a sound added: what that takes of the beat is no matter of the notes
-    beside it). The note after a hesitation is late by it, against the beat before.
+    beside it). The note after a hesitation is late by it, against the beat before. A place that is
+    slower as a whole has a beat of its own, and counts in the tempo: nothing in it is late.
 
     >>> steady = timing_of(np.arange(8.0), 0.5 * np.arange(8.0))
     >>> round(steady.tempo_qpm, 6), max(abs(a) for a in steady.asynchrony_ms) < 1e-6
@@ -84,20 +89,24 @@ def timing_of(
     asynchrony: list[float | None] = [None] * count
     quarter: list[float | None] = [None] * count
     slopes, spans, drifts = [], [], []
-    runs, hesitations = _runs(quarters, onsets_s, breaks)
-    for run in runs:
+    stops = stops_of(quarters, onsets_s, breaks)
+    paced = paced_by(quarters, stops.slower)
+    ratios = np.append(stops.slower, 1.0)
+    for run in _runs(stops):
         if len(run) < FEWEST_NOTES or quarters[run[-1]] <= quarters[run[0]]:
             continue
-        residual, slope = _local_lines(quarters[run], onsets_s[run])
+        residual, slope = _local_lines(paced[run], onsets_s[run])
         for place, note in enumerate(run):
             asynchrony[note] = float(residual[place] * 1000.0)
-            quarter[note] = float(slope[place])
+            quarter[note] = float(slope[place] * ratios[note])
         span = float(quarters[run[-1]] - quarters[run[0]])
-        slopes.append(_line(quarters[run], onsets_s[run]))
+        longer = float(paced[run[-1]] - paced[run[0]]) / span
+        slopes.append(_line(paced[run], onsets_s[run]) * longer)
         spans.append(span)
-        drifts.append((span, _drift(quarters[run], onsets_s[run])))
-    for note, late_s in hesitations.items():
-        asynchrony[note] = 1000.0 * late_s
+        times = float(ratios[run[0]] / ratios[run[-2]])
+        drifts.append((span, _drift(paced[run], onsets_s[run], times)))
+    for step in np.flatnonzero(stops.waits):
+        asynchrony[step + 1] = 1000.0 * float(stops.late_s[step])
     if not slopes:
         return Timing(tuple(asynchrony), tuple(quarter), None, None, None)
     tempo = 60.0 / float(np.average(slopes, weights=spans))
@@ -117,15 +126,26 @@ def stops_of(
     steps, gaps = np.diff(quarters), np.diff(onsets_s)
     forward = (steps > 0) & (gaps > 0)
     usual = float(np.median(gaps[forward] / steps[forward])) if forward.any() else 0.5
-    expected = np.maximum(steps, 0.0) * usual
+    begun = np.array(breaks[1:], dtype=bool) if len(breaks) else np.zeros(len(steps), dtype=bool)
+    slower = slower_of(steps, gaps, forward & ~begun)
+    quarter_s = usual * slower
+    expected = np.maximum(steps, 0.0) * quarter_s
     late = gaps - expected
     late = late - usually_late_s(steps, np.where(forward, late, np.nan))
-    rests = (late > PAUSE_SHARE * usual) & (late > 0.5 * expected)
-    if len(breaks):
-        rests = rests | np.array(breaks[1:], dtype=bool)
-    rests &= forward
+    rests = (late > PAUSE_SHARE * quarter_s) & (late > 0.5 * expected)
+    rests = (rests | begun) & forward
     waits = forward & ~rests & (late > HESITATION_S) & (late > HESITATION_SHARE * expected)
-    return Stops(~forward, rests, waits, late, usual)
+    return Stops(~forward, rests, waits, late, usual, slower)
+
+
+def paced_by(quarters: np.ndarray, slower: np.ndarray) -> np.ndarray:
+    """Musical time ``quarters``, each step as many times longer as its place is ``slower``.
+
+    >>> paced_by(np.arange(4.0), np.array([1.0, 1.5, 1.0])).tolist()
+    [0.0, 1.0, 2.5, 3.5]
+    """
+    longer = np.append(0.0, np.cumsum(np.diff(quarters) * (slower - 1.0)))
+    return quarters + longer
 
 
 def usually_late_s(steps: np.ndarray, late_s: np.ndarray) -> np.ndarray:
@@ -147,14 +167,10 @@ def usually_late_s(steps: np.ndarray, late_s: np.ndarray) -> np.ndarray:
     return usual
 
 
-def _runs(
-    quarters: np.ndarray, onsets_s: np.ndarray, breaks: Sequence[bool]
-) -> tuple[list[np.ndarray], dict[int, float]]:
-    """Note numbers of each stretch played without a stop; notes that come late by how much (s)."""
-    stops = stops_of(quarters, onsets_s, breaks)
-    hesitations = {int(step) + 1: float(stops.late_s[step]) for step in np.flatnonzero(stops.waits)}
+def _runs(stops: Stops) -> list[np.ndarray]:
+    """Note numbers of each stretch played without a stop."""
     begins = np.flatnonzero(stops.backwards | stops.rests | stops.waits) + 1
-    return np.split(np.arange(len(quarters)), begins), hesitations
+    return np.split(np.arange(len(stops.slower) + 1), begins)
 
 
 def _weights(quarters: np.ndarray) -> np.ndarray:
@@ -190,8 +206,13 @@ def _line(quarters: np.ndarray, onsets_s: np.ndarray) -> float:
     return float(np.polyfit(quarters - quarters[0], onsets_s, 1)[0])
 
 
-def _drift(quarters: np.ndarray, onsets_s: np.ndarray) -> tuple[float | None, float | None]:
-    """Tempo change from first to last note in percent (faster is positive), and its SE."""
+def _drift(
+    quarters: np.ndarray, onsets_s: np.ndarray, times: float
+) -> tuple[float | None, float | None]:
+    """Tempo change from first to last note in percent (faster is positive), and its SE.
+
+    ``times`` as fast is the pace at the end by slower places alone, which ``quarters`` leave out.
+    """
     if len(quarters) < 8:
         return None, None
     span = float(quarters[-1] - quarters[0])
@@ -202,4 +223,5 @@ def _drift(quarters: np.ndarray, onsets_s: np.ndarray) -> tuple[float | None, fl
     variance = float(rest @ rest) / max(len(place) - 3, 1)
     covariance = variance * np.linalg.inv(design.T @ design)
     drift = -200.0 * answer[2] / answer[1]
-    return float(drift), float(200.0 * np.sqrt(covariance[2, 2]) / abs(answer[1]))
+    se = 200.0 * np.sqrt(covariance[2, 2]) / abs(answer[1])
+    return float((100.0 + drift) * times - 100.0), float(se * times)
