@@ -12,12 +12,14 @@ import numpy as np
 
 from standlight.sound.following import ADDED
 from standlight.sound.noting import Frames
+from standlight.sound.second_starts import starts_surely
 from standlight.sound.settling import Sounding
 from standlight.sound.values import AddedSound
 
 SAME_PITCH_SEMITONES, SHORTEST_TWICE_S = 0.7, 0.20
 """An added sound at the pitch of a note beside it is that note's own start, wobble or tail
-unless it lasts so long."""
+unless it lasts so long, or surely begins after the note before (made takes of seed 4501: three
+such, all of them played)."""
 
 FAINT_DB, NO_START_DB = -20.0, 3.0
 """An added sound so far under the loud moments (90th percentile) is the room or its noise; so is
@@ -41,23 +43,30 @@ def added_of(
             continue
         end_s = frames.end_of(sounding.onset_s, sounding.until_s)
         span = frames.span(sounding.onset_s, end_s)
-        if _is_piece(settled, place, end_s) or _is_room(sounding.onset_s, span, frames):
+        if _is_piece(settled, place, end_s, frames) or _is_room(sounding.onset_s, span, frames):
             continue
         if (frames.weight[span] > SURE_WEIGHT).sum() >= FEWEST_FRAMES:
             found.append(AddedSound(sounding.onset_s, end_s, sounding.midi - a4_offset))
     return tuple(found)
 
 
-def _is_piece(settled: Sequence[Sounding], place: int, end_s: float) -> bool:
-    """True of a short sound that has the pitch of a note beside it."""
+def _is_piece(
+    settled: Sequence[Sounding], place: int, end_s: float, frames: Frames
+) -> bool:
+    """True of a short sound at the pitch of a note beside it that does not surely begin."""
     sounding = settled[place]
     if end_s - sounding.onset_s >= SHORTEST_TWICE_S:
         return False
-    beside = (*settled[max(place - 1, 0) : place], *settled[place + 1 : place + 2])
-    return any(
-        other.midi is not None and abs(other.midi - sounding.midi) < SAME_PITCH_SEMITONES
-        for other in beside
+    before, after = (
+        any(
+            other.midi is not None and abs(other.midi - sounding.midi) < SAME_PITCH_SEMITONES
+            for other in beside
+        )
+        for beside in (settled[max(place - 1, 0) : place], settled[place + 1 : place + 2])
     )
+    if before and starts_surely(sounding.onset_s, frames):
+        return False
+    return before or after
 
 
 def _is_room(onset_s: float, span: np.ndarray, frames: Frames) -> bool:

@@ -28,6 +28,7 @@ from standlight.sound.plainer import without_held_attempts, without_needless_jum
 from standlight.sound.prolonged import prolonged_of
 from standlight.sound.rearticulation import again_odds
 from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
+from standlight.sound.second_starts import with_second_starts
 from standlight.sound.settling import Sounding, settle
 from standlight.sound.strokes import follow_strokes
 from standlight.sound.stumbles import with_extras, with_stumbles
@@ -117,7 +118,7 @@ def perform(
     )
     again = hearing.evidence.again
     frames = Frames(recording, hearing.track, onset, candidates, signs.level_db, again)
-    settled = tuple(without_false_starts(settled, frames))
+    settled = with_second_starts(without_false_starts(settled, frames), line, frames)
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free,
         sung, onset_tolerance_ms,
