@@ -41,7 +41,7 @@ from standlight.sound import (
 )
 from standlight.workshop.decoding import decode
 
-METHOD = "2026-11s"
+METHOD = "2026-11t"
 """Edition of the method; a better one adds a report and rewrites none."""
 
 ONLY_THE_PULSE = "Several sing or play together: only the common pulse is read."
