@@ -37,6 +37,7 @@ from standlight.sound import (
     tempo_curve,
     verdicts_on_performance,
     verdicts_on_sound,
+    with_playing_beyond_told,
     with_repeats_told,
 )
 from standlight.workshop.decoding import decode
@@ -238,8 +239,9 @@ def hear(recording: Recording, passage: Passage | None, terms: Terms) -> Listeni
     )
     if _fatal(verdicts):
         return _refused(recording, verdicts, chosen)
-    performance, repeats = with_repeats_told(performance)
-    verdicts.extend(repeats)
+    for told_apart in (with_playing_beyond_told, with_repeats_told):
+        performance, said = told_apart(performance)
+        verdicts.extend(said)
     performance = replace(
         performance,
         loudness_trusted=all(verdict.code != "clipped" for verdict in verdicts),

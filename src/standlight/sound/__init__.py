@@ -7,6 +7,7 @@ knows a person; signals are numpy arrays with shape and unit in each docstring.
 
 from __future__ import annotations
 
+from standlight.sound.beyond import with_playing_beyond_told
 from standlight.sound.curves import (
     LoudnessPoint,
     TempoPoint,
@@ -64,5 +65,6 @@ __all__ = [
     "tempo_curve",
     "verdicts_on_performance",
     "verdicts_on_sound",
+    "with_playing_beyond_told",
     "with_repeats_told",
 ]

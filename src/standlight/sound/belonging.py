@@ -31,11 +31,14 @@ SOFT_DB = -20.0
 class Belonging:
     """Of all pitched sound, each 0..1: what the part explains, and what is foreign to it.
 
-    The rest may be slips of the tracker, or the room.
+    The rest may be slips of the tracker, or the room. ``within`` is of what sounds from the first
+    heard note to the last alone: who begins before the passage or plays on is no second player.
     """
 
     explained_share: float
     foreign_share: float
+    within_explained_share: float
+    within_foreign_share: float
 
 
 def belonging_of(
@@ -66,8 +69,22 @@ def belonging_of(
         )
     loud = frames.level_db[: frames.count] >= frames.loud_db + SOFT_DB
     foreign = loud & ~on_part & ~_is_slip(midi - latest)
-    whole = max(float(weight.sum()), 1e-9)
-    return Belonging(float(weight[on_part].sum()) / whole, float(weight[foreign].sum()) / whole)
+    within = np.zeros(frames.count, dtype=bool)
+    if sounding:
+        until_s = max(note.offset_s for note in sounding)
+        within[frames.span(sounding[0].onset_s - GLIDE_S, until_s + GLIDE_S)] = True
+    everywhere = np.ones(frames.count, dtype=bool)
+    return Belonging(
+        _share(weight, on_part, everywhere),
+        _share(weight, foreign, everywhere),
+        _share(weight, on_part, within),
+        _share(weight, foreign, within),
+    )
+
+
+def _share(weight: np.ndarray, some: np.ndarray, among: np.ndarray) -> float:
+    """How much of the ``weight`` in the frames ``among`` lies in ``some`` of them, 0..1."""
+    return float(weight[some & among].sum()) / max(float(weight[among].sum()), 1e-9)
 
 
 def _around(

@@ -308,6 +308,8 @@ def _assemble(
         fit=_fit(final),
         explained_share=belonging.explained_share,
         foreign_pitch_share=belonging.foreign_share,
+        within_explained_share=belonging.within_explained_share,
+        within_foreign_share=belonging.within_foreign_share,
         seconds=recording.seconds,
         sounding_share=float(hearing.track.voiced.sum()) * HOP_S / written_s,
         median_confidence=float(np.median(sure)) if len(sure) else 0.0,

@@ -294,7 +294,7 @@ def _others(recording: Recording, performance: Performance, a4_hz: float) -> Ver
         return None
     if company(recording, performance, a4_hz) < COMPANY_FROM:
         return None
-    foreign = 100.0 * (1.0 - performance.explained_share)
+    foreign = 100.0 * (1.0 - performance.within_explained_share)
     return Verdict(
         "other_sounds",
         "Other sounds are in this recording beside the part "

@@ -136,7 +136,9 @@ class Performance:
     against the written pitch so shifted. ``tuning_cents`` is the take's own offset.
     ``fit`` is the share of written notes found at their pitch, each by how surely;
     ``explained_share`` the share of pitched sound (of strokes) that lies on the part,
-    ``foreign_pitch_share`` of what is loud, off the part and no slip of a pitch track;
+    ``foreign_pitch_share`` of what is loud, off the part and no slip of a pitch track, and
+    ``within_explained_share`` and ``within_foreign_share`` the same of what sounds from the first
+    heard note to the last alone;
     ``sounding_share`` the time (or strokes) heard over the time (or strokes) written;
     ``median_confidence`` that of the pitched frames, None for strokes; ``rhythm_gain`` how much
     better strokes fit the written rhythm than its values shuffled (`chance.gain_over_chance`).
@@ -166,6 +168,8 @@ class Performance:
     sounding_share: float
     median_confidence: float | None
     foreign_pitch_share: float = 0.0
+    within_explained_share: float = 1.0
+    within_foreign_share: float = 0.0
     rhythm_gain: float | None = None
     loudness_trusted: bool = True
     onset_tolerance_ms: float = 50.0
