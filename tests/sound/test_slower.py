@@ -71,3 +71,8 @@ def test_who_is_slower_from_some_measure_on_gets_slower():
     assert timing.drift_percent == pytest.approx(-20.0, abs=1.0)
     assert np.abs(np.array(timing.asynchrony_ms)).max() < 1.0
     assert timing.tempo_qpm == pytest.approx(60.0 * 31 / onsets_s[-1], rel=1e-6)
+
+
+def test_a_few_slow_notes_at_the_start_are_no_drift():
+    onsets_s = np.append(0.0, np.cumsum(np.where(np.arange(31) < 3, 1.3, 1.0))) * TONE_S
+    assert timing_of(np.arange(32.0), onsets_s).drift_percent == pytest.approx(0.0, abs=0.5)

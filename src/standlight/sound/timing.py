@@ -103,7 +103,7 @@ def timing_of(
         longer = float(paced[run[-1]] - paced[run[0]]) / span
         slopes.append(_line(paced[run], onsets_s[run]) * longer)
         spans.append(span)
-        times = float(ratios[run[0]] / ratios[run[-2]])
+        times = _faster_by(stops.slower[run[:-1]])
         drifts.append((span, _drift(paced[run], onsets_s[run], times)))
     for step in np.flatnonzero(stops.waits):
         asynchrony[step + 1] = 1000.0 * float(stops.late_s[step])
@@ -204,6 +204,15 @@ def _local_lines(quarters: np.ndarray, onsets_s: np.ndarray) -> tuple[np.ndarray
 def _line(quarters: np.ndarray, onsets_s: np.ndarray) -> float:
     """Seconds a quarter over a whole run: slope of the straight line."""
     return float(np.polyfit(quarters - quarters[0], onsets_s, 1)[0])
+
+
+def _faster_by(slower: np.ndarray) -> float:
+    """How many times as fast slower places make the end: the middle of a run's outer quarters.
+
+    A few slow notes at an end are a bend (our choice).
+    """
+    count = max(len(slower) // 4, 1)
+    return float(np.median(slower[:count]) / np.median(slower[-count:]))
 
 
 def _drift(
