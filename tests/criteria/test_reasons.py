@@ -50,6 +50,16 @@ def test_where_too_few_entries_are_timed_the_others_are_told_all_the_same():
     assert told["scatter of entries"].value is None and told[NAME].value == 6
 
 
+@pytest.mark.parametrize("timed", [0, 1, 2])
+def test_a_tempo_without_timed_entries_is_not_told_and_says_why(timed):
+    whole = play([1] * 12)
+    told = named("pulse", untimed(whole, soft=range(timed, 12)))
+    assert whole.tempo_qpm is not None
+    assert told["tempo"].value is None and told["tempo"].n_notes == timed
+    assert told["tempo"].because == "entries not timed: their starts cannot be seen surely"
+    assert told["stops"].value == 0
+
+
 def test_a_note_that_was_not_heard_is_not_one_that_was_not_timed():
     whole = play([1] * 12)
     missing = replace(

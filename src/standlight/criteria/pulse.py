@@ -23,6 +23,9 @@ FEWEST_POINTS = 4
 FEWEST_NOTES = 8
 """Fewer entries show no drift (our choice)."""
 
+FEWEST_TIMED = 3
+"""Fewer entries that were timed have no scatter, which the interval of a tempo rests on."""
+
 STOP_WORDS = ("start after a stop", "starts after a stop")
 
 STOP_SIZE = 2.0
@@ -45,8 +48,10 @@ def read(performance: Performance) -> tuple[Reading, ...]:
         because="a count has no interval", sentence=stop_words,
     )  # fmt: skip
     longer = read_longer(performance, KEY)
-    if performance.tempo_qpm is None:
+    if performance.tempo_qpm is None or len(heard) < FEWEST_TIMED:
         because = "too few notes in a row to find a beat"
+        if performance.tempo_qpm is not None:
+            because = "entries not timed: their starts cannot be seen surely"
         absent = _absent("tempo", "quarters a minute", because, len(heard))
         return (absent, counted_stops, *longer)
     return (
