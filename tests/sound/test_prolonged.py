@@ -142,3 +142,14 @@ def test_what_is_asked_about_is_what_takes_longer_than_the_notes_around_it():
     # a neighbour that is as slow: the music slows down there
     both = [QUARTER_S + 0.3 * (index in (LONG, LONG + 1)) for index in range(len(PITCHES))]
     assert asked_of(soundings(both), line) == []
+
+
+@pytest.mark.parametrize(("waits_s", "found"), [(0.0, {LONG}), (0.6, set())])
+def test_a_note_whose_start_was_told_in_the_silence_before_it_does_not_go_on(waits_s, found):
+    extra_s = 0.6
+    lengths_s = steady(extra_s)
+    lengths_s[LONG - 1] += waits_s
+    lengths_s[LONG] -= waits_s
+    wave = played(lengths_s, {LONG - 1: 0.45}).samples
+    line = written_line(part())
+    assert prolonged_of(soundings(steady(extra_s)), line, frames_of(wave)) == found

@@ -69,6 +69,9 @@ than this share of it: else a start is told too late, the music slows down, or t
 in the run. Of 12 notes so told in 620 takes with known faults six were held, four played once more
 than written, and two neither: there a note beside was left out or waited for (our choice)."""
 
+LEAST_OWN_SHARE = 0.5
+"""What goes on must have begun: else the player waited, and the start was told too early."""
+
 NEAR_SEMITONES, SURE_WEIGHT = 0.5, 0.2
 """A frame is at the note's pitch within this, where it has one."""
 
@@ -96,6 +99,7 @@ def prolonged_of(
         for one in (*asked_of(soundings, line), *asked_of_runs(soundings, line))
         if one.place == last[soundings[one.place].index]
         and np.dot(ODDS, signs_of(one, soundings[one.place], frames)) > 0.0
+        and _sounds_at_first(one, soundings[one.place], frames)
         and not _is_two(one, soundings[one.place], frames)
     )
     return found - _of_a_rhythm(found, frozenset(last), line)
@@ -206,6 +210,12 @@ def signs_of(one: Prolonged, sounding: Sounding, frames: Frames) -> tuple[float,
         within(late_db - frames.loud_db, ABOVE_DB),
         *(share_at_pitch(part, sounding.midi, frames) for part in (late, own)),
     )
+
+
+def _sounds_at_first(one: Prolonged, sounding: Sounding, frames: Frames) -> bool:
+    """True when the note sounds at its pitch in its own time, before it goes on."""
+    own = _part(sounding.onset_s, one.expected_s, OWN_PART, frames)
+    return share_at_pitch(own, sounding.midi, frames) >= LEAST_OWN_SHARE
 
 
 def _is_two(one: Prolonged, sounding: Sounding, frames: Frames) -> bool:
