@@ -43,11 +43,13 @@ BESIDE_SEMITONES, BESIDE = 5, 3
 KEPT_SHARE = 0.6
 """So much of the line is the passage where the player goes on, or begins before it."""
 
-FAR_ENOUGH = 0.5
+NEAR_ENOUGH = 0.5
 """A told pitch is right within this, semitones."""
 
+SAME_RUN_S = 6.0
+"""Notes of its pitch that begin so near to an added one may be of its run."""
+
 Sounds = tuple[playing.Sound, ...]
-Lines = tuple[lines.Line, Sounds]
 
 
 def twelfths(rng: np.random.Generator, line: lines.Line, sounds: Sounds) -> Sounds | None:
@@ -134,7 +136,7 @@ def from_within(passage: Passage) -> Passage:
 
 
 def _cut(passage: Passage, first: int, last: int) -> Passage:
-    """The notes ``first`` up to ``last``, from the beginning of a measure's time."""
+    """The notes ``first`` up to ``last`` as a passage of their own, which begins with the first."""
     notes = passage.notes[first:last]
     start = notes[0].onset_quarters
     moved = tuple(replace(one, onset_quarters=one.onset_quarters - start) for one in notes)
@@ -155,7 +157,7 @@ def pitches_told(made: takes.MadeTake, passage: Passage, report: Any) -> list[bo
 def _told_pitch(told: Any, midi: float) -> bool:
     if told is None or told.outcome != "other_pitch":
         return False
-    return abs(told.midi_heard - midi) <= FAR_ENOUGH
+    return abs(told.midi_heard - midi) <= NEAR_ENOUGH
 
 
 def others_told(made: takes.MadeTake, passage: Passage, report: Any) -> list[bool]:
@@ -174,7 +176,7 @@ def extra_told(made: takes.MadeTake, passage: Passage, report: Any) -> list[bool
     written = passage.notes
     at_s = [true.onset_s] + [
         note.onset_s for note in made.truth.notes
-        if note.onset_s is not None and abs(note.onset_s - true.onset_s) < 6.0
+        if note.onset_s is not None and abs(note.onset_s - true.onset_s) < SAME_RUN_S
         and written[note.index].midi == round(true.midi)
     ]  # fmt: skip
     near = (abs(one.onset_s - one_s) for one in report.added for one_s in at_s)
