@@ -37,6 +37,10 @@ DIP_BEFORE_S, DIP_AFTER_S, BOTTOM_S = 0.30, 0.25, (0.15, 0.04)
 """The sound was as loud as this before and after a start; the softest is looked for so long before
 it and after: the time of a detached note, and its silence."""
 
+NEXT_DIP_S = 0.2
+"""Where the level sinks as far farther away than this, still inside the note, it swells on and off:
+a vibrato of the breath."""
+
 LEAST_EXTRA, MOST_EXTRA = 0.5, 1.5
 """One note more takes this share of the time of a written one of its pitch (our choice)."""
 
@@ -103,10 +107,22 @@ def _second_start_s(
     ]
     if not starts:
         return None
-    again_s = max(starts, key=lambda at: frames.again[at]) * HOP_S
+    again = max(starts, key=lambda at: frames.again[at])
+    if _swells_on_and_off(again, range(round(first / HOP_S), round(last / HOP_S) + 1), frames):
+        return None
+    again_s = again * HOP_S
     tones = frames.span(sounding.onset_s, again_s), frames.span(again_s, sounding.until_s)
     at_pitch = min(share_at_pitch(tone, sounding.midi, frames) for tone in tones)
     return again_s if at_pitch >= LEAST_AT_PITCH else None
+
+
+def _swells_on_and_off(again: int, inside: range, frames: Frames) -> bool:
+    """True when the level also sinks far elsewhere ``inside`` a note, not only around ``again``."""
+    return any(
+        dip_db(at, frames.level_db) >= LEAST_DIP_DB
+        for at in inside
+        if abs(at - again) * HOP_S > NEXT_DIP_S and at < frames.count
+    )
 
 
 def _is_one_more(share: float, index: int, line: WrittenLine) -> bool:
