@@ -74,6 +74,15 @@ def test_in_a_run_held_on_a_note_is_told_to_go_on():
     assert stops_of(performance) == ()
 
 
+@pytest.mark.parametrize("last", [1, 8, 12])
+def test_a_held_note_that_swells_on_and_off_is_not_played_twice(last):
+    # sinks as for a second start, but all through: a vibrato of the breath
+    tones = [tone(midi, 14.0) for midi in MELODY]
+    parts = [tone(MELODY[last], 14.0, TONE_S / 3.0) for _ in range(6)]
+    performance = told([*tones[:last], *parts, *tones[last + 1 :]])
+    assert performance.added == () and all_played(performance)
+
+
 @pytest.mark.parametrize("middle_db", [0.0, 14.0])
 def test_without_the_time_of_one_more_note_nothing_is_added(middle_db):
     # each run's last tone sinks as for a second start, but takes no longer than written
