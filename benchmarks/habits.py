@@ -5,8 +5,8 @@ Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/habits.py --seed 4501 [--
 The generator of `benchmarks/listening.py` plans faults one by one. Here a take has none but one
 habit: notes overblown to the twelfth, a repeated note played once too often, a hard place at half
 speed, every second or third note wrong, a note with the pitch of the one before it or after it,
-playing on past the end of the passage, or beginning before it. Prints how often each is told for
-what it is. A seed that it is run on is seen.
+notes slid up to, playing on past the end of the passage, or beginning before it. Prints how often
+each is told for what it is. A seed that it is run on is seen.
 """
 
 from __future__ import annotations
@@ -40,6 +40,9 @@ WRONG_SHARE = (0.35, 0.5)
 """Share of the notes that a weak reader plays wrong (our choice)."""
 
 BESIDE_SEMITONES, BESIDE = 5, 3
+SCOOPS, SCOOP_CENTS, SCOOP_S = 5, (150.0, 190.0), (0.1, 0.25)
+"""How many notes are slid up to, from how far below and for about how long (our choice)."""
+
 KEPT_SHARE = 0.6
 """So much of the line is the passage where the player goes on, or begins before it."""
 
@@ -106,6 +109,16 @@ def beside(rng: np.random.Generator, line: lines.Line, sounds: Sounds) -> Sounds
 
     places = [at for at in _apart(rng, len(sounds), BESIDE) if off(at)]
     return _wrong(sounds, places, off) if places else None
+
+
+def scooped(rng: np.random.Generator, line: lines.Line, sounds: Sounds) -> Sounds | None:
+    """Notes that begin nearly a whole tone too low and slide up."""
+    made = list(sounds)
+    for at in _apart(rng, len(sounds), SCOOPS):
+        cents = -float(rng.uniform(*SCOOP_CENTS))
+        made[at] = replace(made[at], scoop_cents=cents, scoop_s=float(rng.uniform(*SCOOP_S)),
+                           joined=False)  # fmt: skip
+    return tuple(made)
 
 
 def _apart(rng: np.random.Generator, count: int, wanted: int) -> list[int]:
@@ -193,6 +206,12 @@ def no_stop(made: takes.MadeTake, passage: Passage, report: Any) -> list[bool]:
     return [all(one.value == 0 for one in report.readings if one.name == "stops")]
 
 
+def nothing_wrong(made: takes.MadeTake, passage: Passage, report: Any) -> list[bool]:
+    """Whether it was read and every note is told as played, with none added."""
+    played_all = all(note.outcome == "played" for note in report.notes)
+    return [bool(report.notes) and played_all and not report.added]
+
+
 def nothing_foreign(made: takes.MadeTake, passage: Passage, report: Any) -> list[bool]:
     """Whether it was read and nothing foreign is told, neither in words nor as added notes."""
     codes = {verdict.code for verdict in report.verdicts}
@@ -216,6 +235,7 @@ HABITS = {
     "half": Habit("a place at half speed: no stop is told", no_stop, half_speed),
     "weak": Habit("a third to a half of the notes wrong: read", read_at_all, weak),
     "beside": Habit("wrong notes at a neighbour's pitch, told", others_told, beside),
+    "scooped": Habit("notes begun a whole tone low: nothing told as wrong", nothing_wrong, scooped),
     "past": Habit("playing on past the end: nothing foreign told", nothing_foreign,
                   passage=up_to),
     "before": Habit("beginning before it: nothing foreign told", nothing_foreign,

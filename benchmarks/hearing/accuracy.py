@@ -130,6 +130,11 @@ def _onset_rows(heard: list[Judged], base: list[Judged] | None) -> list[Row]:
     ):
         if chosen:
             rows.append(Row(f"onset, all but voice, {name}", _onsets(chosen)[2]))
+    for name, families in (("all but voice", None), ("winds and brass", ("winds", "brass"))):
+        counts = summed([one for one in unsung if families is None or one.family in families])
+        either = counts["within"] + counts["at_first_start"]
+        rows.append(Row(f"onset, {name}: within 50 ms, of a note played twice at either start",
+                        proportion(either, counts["sounded"])))  # fmt: skip
     return rows
 
 

@@ -70,6 +70,7 @@ def judge(made: MadeTake, report: Any) -> Judged:
         _note(judged, true, told.get(true.index), written)
     _added(judged, made.truth, report)
     _prolonged(judged, made.truth, report, told)
+    _first_starts(judged, made.truth, told)
     _restarts(judged, made.truth, report)
     _transcription(judged, made.truth, report)
     if report.tuning_cents is not None:
@@ -202,6 +203,18 @@ def _prolonged(judged: Judged, truth: Truth, report: Any, told: dict[int, Any]) 
         or any(abs(one.twin_s - at_s) <= ADDED_WINDOW_S for at_s in sounds)
         for one in twice
     )
+
+
+def _first_starts(judged: Judged, truth: Truth, told: dict[int, Any]) -> None:
+    """Notes played twice whose start is told where they were played the first time.
+
+    The truth names the second one the note; in time is often the first.
+    """
+    for true in truth.notes:
+        first = [one.onset_s for one in truth.added if one.twin_s == true.onset_s]
+        at_s = told[true.index].onset_s if true.index in told else None
+        if true.onset_s is not None and first and _number(at_s):
+            judged.counts["at_first_start"] += abs(at_s - first[0]) <= ONSET_WINDOW_S
 
 
 def _restarts(judged: Judged, truth: Truth, report: Any) -> None:

@@ -85,6 +85,14 @@ def test_a_note_played_twice_is_told_as_added_or_as_going_on_and_a_held_one_is_n
     assert (counts["added_twice_true"], counts["added_twice_hit"]) == (3, 1)
 
 
+def test_a_note_played_twice_may_be_told_where_it_was_played_first():
+    # notes 1 and 3 are played half a second earlier too; 1 and 2 are told half a second early
+    twice = [TrueAdded(i, i + 0.4, MIDIS[i], "added_twice", i + 0.5) for i in (1, 3)]
+    said = [told(i, late_s=-0.5 * (i in (1, 2))) for i in range(6)]
+    counts = judge(take([true(i) for i in range(6)], twice), report(said)).counts
+    assert (counts["within"], counts["at_first_start"]) == (4, 1)
+
+
 def test_a_note_called_missing_is_not_within_50_ms_and_late_is_positive():
     said = [told(0, late_s=0.030), told(1, late_s=-0.049), told(2, late_s=0.060),
             told(3, "missing"), told(4), told(5)]  # fmt: skip
