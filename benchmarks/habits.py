@@ -5,8 +5,8 @@ Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/habits.py --seed 4501 [--
 The generator of `benchmarks/listening.py` plans faults one by one. Here a take has none but one
 habit: notes overblown to the twelfth, a repeated note played once too often, a hard place at half
 speed, every second or third note wrong, a note with the pitch of the one before it or after it,
-notes slid up to, playing on past the end of the passage, or beginning before it. Prints how often
-each is told for what it is. A seed that it is run on is seen.
+notes slid up to, a metronome beside it, playing on past the end of the passage, or beginning before
+it. Prints how often each is told for what it is. A seed that it is run on is seen.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ from benchmarks.hearing.intervals import proportion
 from benchmarks.hearing.judging import ADDED_WINDOW_S, told_outcome
 from standlight.listening import METHOD
 from standlight.score.values import Passage
+from standlight.sound import Recording
 
 TWELFTH_SEMITONES, TWELFTHS = 19.02, 3
 SLOWER, SLOW_NOTES = 2.0, (4, 10)
@@ -40,6 +41,10 @@ WRONG_SHARE = (0.35, 0.5)
 """Share of the notes that a weak reader plays wrong (our choice)."""
 
 BESIDE_SEMITONES, BESIDE = 5, 3
+CLICK_S, CLICK_DIES_S, CLICK_HZ, CLICK_DB = 0.1, 0.012, (900.0, 2_400.0), (-12.0, 0.0)
+"""A click's length, the time in which it dies to a third, its pitch, and how loud it is against the
+loud moments of the take (our choice)."""
+
 SCOOPS, SCOOP_CENTS, SCOOP_S = 5, (150.0, 190.0), (0.1, 0.25)
 """How many notes are slid up to, from how far below and for about how long (our choice)."""
 
@@ -157,6 +162,24 @@ def _cut(passage: Passage, first: int, last: int) -> Passage:
     return replace(passage, notes=moved, length_quarters=end)
 
 
+def with_metronome(made: takes.MadeTake) -> Recording:
+    """The take with a metronome beside it: a wooden click a quarter, in the player's own tempo."""
+    recording, notes = made.recording(), made.passage.notes
+    rng = np.random.default_rng(len(notes))
+    sounded = [note for note in made.truth.notes if note.onset_s is not None]
+    written = [float(notes[note.index].onset_quarters) for note in sounded]
+    pace_s = float(np.median(np.diff([note.onset_s for note in sounded]) / np.diff(written)))
+    time_s = np.arange(int(CLICK_S * recording.rate_hz)) / recording.rate_hz
+    click = np.exp(-time_s / CLICK_DIES_S) * np.sin(2 * np.pi * rng.uniform(*CLICK_HZ) * time_s)
+    samples = recording.samples.astype(float)
+    level = np.percentile(np.abs(samples), 99.5) * 10 ** (float(rng.uniform(*CLICK_DB)) / 20.0)
+    for at_s in np.arange(sounded[0].onset_s % pace_s, len(samples) / recording.rate_hz, pace_s):
+        first = int(at_s * recording.rate_hz)
+        piece = samples[first : first + len(click)]
+        piece += level * click[: len(piece)]
+    return replace(recording, samples=np.clip(samples, -1.0, 1.0).astype(np.float32))
+
+
 def pitches_told(made: takes.MadeTake, passage: Passage, report: Any) -> list[bool]:
     """Of each wrong note whether it is told as another pitch, the right one."""
     told = {note.index: note for note in report.notes}
@@ -227,6 +250,7 @@ class Habit:
     counted: Callable[[takes.MadeTake, Passage, Any], list[bool]]
     change: Callable[[np.random.Generator, lines.Line, Sounds], Sounds | None] | None = None
     passage: Callable[[Passage], Passage] | None = None
+    recording: Callable[[takes.MadeTake], Recording] = takes.MadeTake.recording
 
 
 HABITS = {
@@ -236,6 +260,9 @@ HABITS = {
     "weak": Habit("a third to a half of the notes wrong: read", read_at_all, weak),
     "beside": Habit("wrong notes at a neighbour's pitch, told", others_told, beside),
     "scooped": Habit("notes begun a whole tone low: nothing told as wrong", nothing_wrong, scooped),
+    "metronome": Habit("a metronome beside it: nothing told as wrong", nothing_wrong,
+                       recording=with_metronome),
+    "alone": Habit("the same takes without it: nothing told as wrong", nothing_wrong),
     "past": Habit("playing on past the end: nothing foreign told", nothing_foreign,
                   passage=up_to),
     "before": Habit("beginning before it: nothing foreign told", nothing_foreign,
@@ -269,7 +296,7 @@ def told(seed: int, job: tuple[str, int]) -> tuple[str, str, list[bool]]:
     passage = habit.passage(made.passage) if habit.passage else made.passage
     if key == "more" and not made.truth.added:
         return key, made.name, []
-    report = told_of(made.recording(), passage, made.line.tempo_qpm)
+    report = told_of(habit.recording(made), passage, made.line.tempo_qpm)
     return key, made.name, habit.counted(made, passage, report)
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from benchmarks import habits
+from benchmarks.hearing import takes
 from benchmarks.hearing.lines import made_line
 from benchmarks.hearing.playing import Plan, play
 from benchmarks.hearing.timbres import BY_KEY
@@ -65,3 +66,21 @@ def test_a_cut_passage_begins_with_its_first_note(played):
     assert first.notes == whole.notes[: len(first.notes)]
     assert last.notes[0].onset_quarters == 0
     assert [note.midi for note in last.notes] == [n.midi for n in whole.notes[-len(last.notes) :]]
+
+
+def test_a_metronome_clicks_once_a_quarter_and_changes_nothing_else():
+    kind = f"plain for {__name__}"
+    takes.KINDS[kind] = Plan()
+    made = takes.make(1900, kind, 0)
+    before, after = made.recording(), habits.with_metronome(made)
+    off = np.abs(after.samples.astype(float) - before.samples)
+    assert after.rate_hz == before.rate_hz and len(off) == len(before.samples)
+    loud = np.flatnonzero(off > 0.3 * off.max()) / after.rate_hz
+    clicks = loud[np.append(True, np.diff(loud) > 0.1)]
+    step = np.diff(clicks)
+    assert len(clicks) > 5 and np.ptp(step) < 0.02
+    notes = made.passage.notes
+    took_s = made.truth.notes[-1].onset_s - made.truth.notes[0].onset_s
+    quarters = float(notes[-1].onset_quarters - notes[0].onset_quarters)
+    assert np.median(step) == pytest.approx(took_s / quarters, rel=0.1)
+    assert np.mean(off < 1e-3) > 0.5

@@ -134,3 +134,19 @@ def test_a_short_sound_at_the_pitch_before_is_told_where_it_surely_begins(rest_s
     )
     told_s = [one.onset_s for one in added_of(sounds, frames_of(wave), 0.0)]
     assert told_s == ([EXTRA_S] if rest_s else [])
+
+
+@pytest.mark.parametrize(("sung", "is_note"), [(60.1, True), (60.62, False)])
+def test_a_tone_a_little_off_its_written_pitch_is_one_with_what_it_began_as(sung, is_note):
+    # a note written 60.62 semitones high, tuning and all, whose start is heard at 60
+    rng = np.random.default_rng(67)
+    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
+    for midi, begin_s, seconds in ((60.0, LOUD_S, 0.5), (sung, 1.0, 1.0)):
+        sound = tone(midi, seconds, "horn", rng)
+        wave[int(begin_s * RATE_HZ) :][: len(sound)] += sound
+    frames = frames_of(wave)
+    frames.again[:] = -9.0  # nothing begins again
+    found = without_false_starts(
+        (Sounding(ADDED, 0, LOUD_S, 1.0, 60.0), Sounding(WRITTEN, 0, 1.0, 2.0, 60.62)), frames
+    )
+    assert [one.onset_s for one in found] == ([LOUD_S] if is_note else [LOUD_S, 1.0])

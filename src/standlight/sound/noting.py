@@ -211,10 +211,21 @@ def _runs_on(before: Sounding, sounding: Sounding, frames: Frames) -> bool:
     """True when ``sounding`` goes on at the pitch of ``before`` and does not start anew."""
     if before.midi is None or sounding.midi is None or sounding.onset_s > before.until_s + RUN_ON_S:
         return False
-    if abs(before.midi - sounding.midi) < TAIL_SEMITONES:
+    apart = abs(before.midi - sounding.midi)
+    if ADDED in (before.kind, sounding.kind) and apart < OTHER_PITCH_SEMITONES:
+        # a note may lie so far off its written pitch: what was heard counts too
+        apart = min(apart, abs(_heard_midi(before, frames) - _heard_midi(sounding, frames)))
+    if apart < TAIL_SEMITONES:
         begins = frames.begins_again(sounding.onset_s) >= ANEW_ODDS
         return not (begins and frames.starts(sounding.onset_s))
     return _is_slip(before, sounding, frames) and not frames.starts(sounding.onset_s)
+
+
+def _heard_midi(sounding: Sounding, frames: Frames) -> float:
+    """The middle of the pitches that are heard in a sound; its target where none is."""
+    span = frames.span(sounding.onset_s, sounding.until_s)
+    heard = frames.midi[span][frames.weight[span] > 0.0]
+    return float(np.median(heard)) if len(heard) else float(sounding.midi)
 
 
 def _is_slip(before: Sounding, sounding: Sounding, frames: Frames) -> bool:
