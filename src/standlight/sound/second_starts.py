@@ -39,7 +39,7 @@ it and after: the time of a detached note, and its silence."""
 
 NEXT_DIP_S, NEXT_DIP_DB = 0.2, 2.0
 """Where the level sinks as far, to so many decibel, farther away than this and still inside the
-note, it swells on and off: a vibrato of the breath. Of 15 second starts told falsely in 120 lines
+note, it swells on and off: a vibrato of the breath. Of 15 added sounds told falsely in 120 lines
 of real notes joined (`benchmarks/joined.py --seed 4501`) seven go, of 15 true ones one."""
 
 LEAST_EXTRA, MOST_EXTRA = 0.5, 1.5
