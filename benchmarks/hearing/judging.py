@@ -214,7 +214,9 @@ def _first_starts(judged: Judged, truth: Truth, told: dict[int, Any]) -> None:
         first = [one.onset_s for one in truth.added if one.twin_s == true.onset_s]
         at_s = told[true.index].onset_s if true.index in told else None
         if true.onset_s is not None and first and _number(at_s):
-            judged.counts["at_first_start"] += abs(at_s - first[0]) <= ONSET_WINDOW_S
+            at_second = abs(at_s - true.onset_s) <= ONSET_WINDOW_S  # counted as within already
+            at_first = abs(at_s - first[0]) <= ONSET_WINDOW_S
+            judged.counts["at_first_start"] += at_first and not at_second
 
 
 def _restarts(judged: Judged, truth: Truth, report: Any) -> None:

@@ -91,6 +91,10 @@ def test_a_note_played_twice_may_be_told_where_it_was_played_first():
     said = [told(i, late_s=-0.5 * (i in (1, 2))) for i in range(6)]
     counts = judge(take([true(i) for i in range(6)], twice), report(said)).counts
     assert (counts["within"], counts["at_first_start"]) == (4, 1)
+    # both starts lie near what is told of note 3: it is counted once
+    near = [*twice[:1], TrueAdded(3.45, 3.48, MIDIS[3], "added_twice", 3.5)]
+    counts = judge(take([true(i) for i in range(6)], near), report(said)).counts
+    assert (counts["within"], counts["at_first_start"]) == (4, 1)
 
 
 def test_a_note_called_missing_is_not_within_50_ms_and_late_is_positive():
