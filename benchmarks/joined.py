@@ -85,12 +85,13 @@ waves fit; a decibel of level counts like so much of their correlation."""
 
 SNR_DB, ROOM_SHARE = (25.0, 50.0), 0.6
 WITHIN_MS = (50.0, 100.0)
+WAITS = "stops (at holds)"
 PLAYED = ("tongued", "slurred", "repeated", "after a hold", "repeated after a hold")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Real:
-    """One real note at 48 kHz, ``(n,)``: its pitch, its start and full tone, how slow it is."""
+    """One real note at 48 kHz, ``(n,)``; ``slow_s`` is how long it takes to rise (`STARTS_DB`)."""
 
     samples: np.ndarray
     midi: float
@@ -285,10 +286,8 @@ def make(seed: int, number: int) -> Joined:
                   tuple(map(float, onset_s)), tuple(begun))  # fmt: skip
 
 
-def told(seed: int, number: int) -> tuple[str, list[tuple[str, float | None, str]], Counter[str]]:
-    """The take's name; of each note how it began, how many ms late it is told, and as what; and
-    what is told that never was.
-    """
+def told(seed: int, number: int) -> tuple[str, list[tuple[str, float | None]], Counter[str]]:
+    """The take's name; of each note how it began and how many ms late it is told; faults told."""
     made = make(seed, number)
     report = told_of(made.recording, made.passage, made.tempo_qpm)
     notes = {note.index: note for note in report.notes}
@@ -296,17 +295,17 @@ def told(seed: int, number: int) -> tuple[str, list[tuple[str, float | None, str
     for index, (true_s, word) in enumerate(zip(made.onset_s, made.begun, strict=True)):
         note = notes.get(index)
         late = None if note is None or note.onset_s is None else 1000.0 * (note.onset_s - true_s)
-        found.append((word, late, "refused" if note is None else note.outcome))
-    return made.name, found, false_words(report)
+        found.append((word, late))
+    return made.name, found, faults_told(report)
 
 
-def false_words(report: Any) -> Counter[str]:
-    """What the report says of faults; none was made."""
+def faults_told(report: Any) -> Counter[str]:
+    """Faults that the report tells; none was made, but a hold that nobody marked is a wait."""
     never = Counter({"restarts": len(report.restarts), "added": len(report.added)})
     never.update(note.outcome for note in report.notes if note.outcome != "played")
     never["verdicts"] = len(report.verdicts)
-    never["stops"] = sum(int(one.value) for one in report.readings
-                         if one.name == "stops" and one.value)  # fmt: skip
+    waits = (one.value for one in report.readings if one.name == "stops")
+    never[WAITS] = sum(int(count or 0) for count in waits)
     return never
 
 
@@ -321,7 +320,7 @@ def main() -> None:
     print(f"Method {METHOD}, seed {asked.seed}, {asked.takes} takes of real notes joined.")
     notes = [one for _, found, _ in takes for one in found]
     for word in ("all", *PLAYED):
-        late = [ms for begun, ms, _ in notes if word in ("all", begun)]
+        late = [ms for begun, ms in notes if word in ("all", begun)]
         print(f"{word}, within 50 and 100 ms: " + "; ".join(
             proportion(sum(ms is not None and abs(ms) <= most for ms in late), len(late))
             for most in WITHIN_MS))  # fmt: skip
@@ -331,7 +330,7 @@ def main() -> None:
     print("told, though it never was:", ", ".join(f"{k} {v}" for k, v in sorted(never.items())))
     if asked.list:
         for name, found, counts in takes:
-            off = [(at, begun, ms and round(ms)) for at, (begun, ms, _) in enumerate(found)
+            off = [(at, begun, ms and round(ms)) for at, (begun, ms) in enumerate(found)
                    if ms is None or abs(ms) > WITHIN_MS[0]]  # fmt: skip
             if off or +counts:
                 print(name, dict(+counts), off)
