@@ -66,3 +66,24 @@ def test_a_real_note_goes_on_without_a_sudden_step():
     level = np.sqrt(np.convolve(longer**2, np.ones(2400) / 2400, "valid"))[:: RATE_HZ // 100]
     steady = 20.0 * np.log10(level[30:])
     assert np.abs(np.diff(steady)).max() < 3.0
+
+
+def test_a_slurred_note_begins_where_the_pitch_goes_over(monkeypatch):
+    monkeypatch.setattr(joined, "SLUR_SHARES", (1.0,))
+    rng, notes = np.random.default_rng(SEED), joined.real_notes("clarinet")
+    passage, ends = joined.written(rng, notes)
+    onset_s, end_s, begun = joined.played(rng, passage, ends, 70.0, 1.0)
+    dry = joined.sounded(rng, notes, passage, onset_s, end_s, begun)
+
+    def level(midi, start_s):
+        time_s = np.arange(int(0.06 * RATE_HZ)) / RATE_HZ
+        piece = dry[int(start_s * RATE_HZ) :][: len(time_s)] * np.hanning(len(time_s))
+        return abs(piece @ np.exp(-2j * np.pi * float(hz_of_midi(midi)) * time_s))
+
+    midis = [note.midi for note in passage.notes]
+    slurs = [at for at, word in enumerate(begun) if word == "slurred"]
+    assert len(slurs) >= 5
+    for at in slurs:
+        old, new, start_s = midis[at - 1], midis[at], onset_s[at]
+        assert level(old, start_s - 0.085) > level(new, start_s - 0.085)
+        assert level(new, start_s + 0.025) > level(old, start_s + 0.025)
