@@ -13,6 +13,7 @@ from standlight.music import STANDARD_A4_HZ, hz_of_midi
 from standlight.score.values import Passage
 from standlight.sound.belief import Scene
 from standlight.sound.belonging import belonging_of
+from standlight.sound.clearing import clear_candidates
 from standlight.sound.drifting import along_the_voice, measured_from
 from standlight.sound.entries import FAR_MS, without_guessed_entries, without_unsure_entries
 from standlight.sound.evidence import Evidence, evidence_of
@@ -23,7 +24,7 @@ from standlight.sound.hum import without_hum
 from standlight.sound.noting import Frames, Tuned, median_se, noted, without_false_starts
 from standlight.sound.octaves import sounds_as_written, with_octaves
 from standlight.sound.onsets import Signs, onset_evidence, signs_of
-from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
+from standlight.sound.pitch import PitchCandidates, pitch_path
 from standlight.sound.plainer import without_held_attempts, without_needless_jumps, without_tails
 from standlight.sound.prolonged import prolonged_of
 from standlight.sound.rearticulation import again_odds
@@ -108,7 +109,7 @@ def perform(
     a4_offset = 12.0 * float(np.log2(a4_hz / STANDARD_A4_HZ))
     lowest = max(line.midi.min() - BEYOND_RANGE_SEMITONES, 16.0)
     highest = min(line.midi.max() + BEYOND_RANGE_SEMITONES, 115.0)
-    candidates = pitch_candidates(recording, lowest, highest)
+    candidates = clear_candidates(recording, lowest, highest)
     signs = signs_of(recording, len(line))
     hearing = _best_hearing(signs, candidates, line, tempo_qpm, a4_offset)
     hearing = _in_own_octave(hearing, line, recording)
