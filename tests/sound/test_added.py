@@ -136,6 +136,28 @@ def test_a_short_sound_at_the_pitch_before_is_told_where_it_surely_begins(rest_s
     assert told_s == ([EXTRA_S] if rest_s else [])
 
 
+@pytest.mark.parametrize(("own_s", "is_told"), [(0.18, True), (0.6, False)])
+def test_a_short_sound_at_the_pitch_before_is_told_beside_a_note_as_quick(own_s, is_told):
+    """One that hardly sinks before it begins: of a sixteenth played twice, or a held note's end."""
+    short_s = 0.16
+    rng = np.random.default_rng(65)
+    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
+    begin_s = EXTRA_S - own_s
+    both = tone(60, own_s + short_s, "horn", rng)
+    off_s = np.abs(np.arange(len(both)) / RATE_HZ - own_s)
+    both = both * 10.0 ** (-6.0 * np.maximum(0.0, 1.0 - off_s / 0.03) / 20.0)
+    after = tone(64, 0.5, "horn", rng)
+    for at_s, sound in ((begin_s, both), (EXTRA_S + short_s, after)):
+        wave[int(at_s * RATE_HZ) :][: len(sound)] += sound
+    sounds = (
+        Sounding(WRITTEN, 0, begin_s, EXTRA_S, 60.0),
+        Sounding(ADDED, 1, EXTRA_S, EXTRA_S + short_s, 60.0),
+        Sounding(WRITTEN, 1, EXTRA_S + short_s, END_S, 64.0),
+    )
+    told_s = [one.onset_s for one in added_of(sounds, frames_of(wave), 0.0)]
+    assert told_s == ([EXTRA_S] if is_told else [])
+
+
 @pytest.mark.parametrize(("sung", "is_note"), [(60.1, True), (60.62, False)])
 def test_a_tone_a_little_off_its_written_pitch_is_one_with_what_it_began_as(sung, is_note):
     # a note written 60.62 semitones high, tuning and all, whose start is heard at 60

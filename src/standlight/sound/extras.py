@@ -16,10 +16,12 @@ from standlight.sound.second_starts import starts_surely
 from standlight.sound.settling import Sounding
 from standlight.sound.values import AddedSound
 
-SAME_PITCH_SEMITONES, SHORTEST_TWICE_S = 0.7, 0.20
+SAME_PITCH_SEMITONES, SHORTEST_TWICE_S, TWICE_SHARE = 0.7, 0.20, 0.6
 """An added sound at the pitch of a note beside it is that note's own start, wobble or tail
 unless it lasts so long, or surely begins after the note before (made takes of seed 4501: three
-such, all of them played)."""
+such, all of them played), or lasts such a share of the note before: a quick note played twice is
+no longer (five shorter sounds of seed 4501: two last .86 and .94 of it, both played, the others
+.30 at most, none of them played)."""
 
 FAINT_DB, NO_START_DB = -20.0, 3.0
 """An added sound so far under the loud moments (90th percentile) is the room or its noise; so is
@@ -64,9 +66,11 @@ def _is_piece(
         )
         for beside in (settled[max(place - 1, 0) : place], settled[place + 1 : place + 2])
     )
-    if before and starts_surely(sounding.onset_s, frames):
-        return False
-    return before or after
+    if before:
+        own_s = sounding.onset_s - settled[place - 1].onset_s
+        as_long = end_s - sounding.onset_s >= TWICE_SHARE * own_s
+        return not (as_long or starts_surely(sounding.onset_s, frames))
+    return after
 
 
 def _is_room(onset_s: float, span: np.ndarray, frames: Frames) -> bool:
