@@ -1,7 +1,7 @@
 """Slurs, repeats and holds that nobody marked, in lines of real single notes: are starts right?
 
 Run: ``PYTHONPATH=src .venv-test/bin/python benchmarks/joined.py --seed 4501 [--takes 48]
-[--list]``.
+[--list] [--snr 3 8]``.
 The real notes of the tests' recordings are joined into slow tunes in phrases, the last note of each
 of which is held longer than written, as at the fermatas of a hymn, though none is marked. What is
 real is the tone and how it begins; the tune, its timing and its slurs are made, so that every start
@@ -33,6 +33,7 @@ from benchmarks.hearing.intervals import proportion
 from benchmarks.hearing.rooms import NOISES, draw_room, in_room, with_noise
 from benchmarks.hearing.takes import generator
 from benchmarks.hearing.tones import ENVELOPE_S, RATE_HZ, attack, pitch_cents
+from benchmarks.machine import machine
 from standlight.listening import METHOD
 from standlight.music import Note, hz_of_midi
 from standlight.score.values import Passage
@@ -269,8 +270,8 @@ def _long_enough(real: Real, seconds: float) -> np.ndarray:
     return samples
 
 
-def make(seed: int, number: int) -> Joined:
-    """Take ``number`` of a seed."""
+def make(seed: int, number: int, snr_db: tuple[float, float] = SNR_DB) -> Joined:
+    """Take ``number`` of a seed, so far above its noise."""
     rng = generator(seed, "joined", number)
     player = PLAYERS[number % len(PLAYERS)]
     notes = real_notes(player)
@@ -280,15 +281,17 @@ def make(seed: int, number: int) -> Joined:
     wet = sounded(rng, notes, passage, onset_s, end_s, begun)
     if rng.random() < ROOM_SHARE:
         wet = in_room(wet, draw_room(rng), rng)
-    wet = with_noise(wet, str(rng.choice(NOISES)), float(rng.uniform(*SNR_DB)), rng)
+    wet = with_noise(wet, str(rng.choice(NOISES)), float(rng.uniform(*snr_db)), rng)
     wet = (0.5 * wet / np.abs(wet).max()).astype(np.float32)
     return Joined(f"{seed}/{player}/{number}", Recording(wet, RATE_HZ), passage, tempo_qpm,
                   tuple(map(float, onset_s)), tuple(begun))  # fmt: skip
 
 
-def told(seed: int, number: int) -> tuple[str, list[tuple[str, float | None]], Counter[str]]:
+def told(
+    seed: int, snr_db: tuple[float, float], number: int
+) -> tuple[str, list[tuple[str, float | None]], Counter[str]]:
     """The take's name; of each note how it began and how many ms late it is told; faults told."""
-    made = make(seed, number)
+    made = make(seed, number, snr_db)
     report = told_of(made.recording, made.passage, made.tempo_qpm)
     notes = {note.index: note for note in report.notes}
     found = []
@@ -304,6 +307,7 @@ def faults_told(report: Any) -> Counter[str]:
     never = Counter({"restarts": len(report.restarts), "added": len(report.added)})
     never.update(note.outcome for note in report.notes if note.outcome != "played")
     never["verdicts"] = len(report.verdicts)
+    never["refused"] = not report.notes
     waits = (one.value for one in report.readings if one.name == "stops")
     never[WAITS] = sum(int(count or 0) for count in waits)
     return never
@@ -315,9 +319,12 @@ def main() -> None:
     words.add_argument("--seed", type=int, required=True)
     words.add_argument("--takes", type=int, default=48)
     words.add_argument("--list", action="store_true", help="print every take with something false")
+    words.add_argument("--snr", type=float, nargs=2, default=SNR_DB, metavar="DB",
+                       help="least and most that the music lies above its noise")  # fmt: skip
     asked = words.parse_args()
-    takes = on_both_cores(partial(told, asked.seed), list(range(asked.takes)))
-    print(f"Method {METHOD}, seed {asked.seed}, {asked.takes} takes of real notes joined.")
+    takes = on_both_cores(partial(told, asked.seed, tuple(asked.snr)), list(range(asked.takes)))
+    print(f"Method {METHOD}, seed {asked.seed}, {asked.takes} takes of real notes joined, "
+          f"{asked.snr[0]:.0f} to {asked.snr[1]:.0f} dB above noise. {machine()}")  # fmt: skip
     notes = [one for _, found, _ in takes for one in found]
     for word in ("all", *PLAYED):
         late = [ms for begun, ms in notes if word in ("all", begun)]

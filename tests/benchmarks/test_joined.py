@@ -36,6 +36,18 @@ def test_every_note_sounds_at_its_written_pitch_from_its_start_on(made):
     assert np.median(off) < 15.0 and np.mean(off < 60.0) > 0.9
 
 
+@pytest.mark.parametrize("snr_db", [3.0, 12.0])
+def test_the_noise_lies_as_far_below_as_asked(snr_db):
+    noisy, clean = (joined.make(SEED, 0, (db, db)) for db in (snr_db, 90.0))
+    assert noisy.onset_s == clean.onset_s
+    music, whole = clean.recording.samples, noisy.recording.samples
+    scale = np.dot(whole, music) / np.dot(music, music)
+    noise = np.mean((whole - scale * music) ** 2)
+    size = np.abs(music)
+    loud = np.mean((scale * music[size > 0.05 * np.percentile(size, 99)]) ** 2)
+    assert 10.0 * np.log10(loud / noise) == pytest.approx(snr_db, abs=0.2)
+
+
 def test_before_the_first_note_it_is_silent_and_after_it_not(made):
     samples, first = made.recording.samples, int(made.onset_s[0] * RATE_HZ)
     reach = int(0.1 * RATE_HZ)
