@@ -10,12 +10,14 @@ down fundamental costs a little (8 of 4,851 starts of development seed 4501).
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from scipy import fft
 from scipy.ndimage import median_filter, uniform_filter1d
 
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
-from standlight.sound.spectrum import filtered, hanning
+from standlight.sound.spectrum import hanning
 from standlight.sound.values import Recording
 
 WINDOW_S = 0.128
@@ -61,12 +63,11 @@ def clear_candidates(
 ) -> PitchCandidates:
     """`pitch_candidates`, with the steady background turned down where that tells much more."""
     plain = pitch_candidates(recording, lowest_midi, highest_midi)
-    clearer = cleared(recording)
-    if clearer is recording:
+    gain = background_gain(recording)
+    if gain is None:
         return plain
-    candidates = pitch_candidates(clearer, lowest_midi, highest_midi)
-    better = _voiced_frames(candidates) >= MORE * _voiced_frames(plain)
-    return candidates if better else plain
+    clear = pitch_candidates(recording, lowest_midi, highest_midi, gain)
+    return clear if _voiced_frames(clear) >= MORE * _voiced_frames(plain) else plain
 
 
 def _voiced_frames(candidates: PitchCandidates) -> int:
@@ -75,24 +76,20 @@ def _voiced_frames(candidates: PitchCandidates) -> int:
     return int(track.voiced.sum())
 
 
-def cleared(recording: Recording) -> Recording:
-    """``recording`` with its steady background turned down by at most 10 dB, for reading pitch.
+def background_gain(recording: Recording) -> Callable[[np.ndarray], np.ndarray] | None:
+    """How far each of so many hertz of ``recording`` is kept, so that its background is softer.
 
-    Levels change: it is not for loudness. One that is not mostly noise, or shorter than half a
-    second, is given back.
+    None for one that is not mostly noise, or shorter than half a second.
     """
     power = _power(recording)
     if len(power) < FEWEST_FRAMES:
-        return recording
+        return None
     cell_hz = 1.0 / WINDOW_S
     gain = gain_of(power, cell_hz)
     at_hz = np.arange(len(gain)) * cell_hz
     if gain[at_hz >= LOW_HZ].mean() > MOSTLY_NOISE:
-        return recording
-    samples = filtered(
-        recording.samples, recording.rate_hz, lambda hz: np.interp(hz, at_hz, gain)
-    )
-    return Recording(samples, recording.rate_hz)
+        return None
+    return lambda hz: np.interp(hz, at_hz, gain)
 
 
 def gain_of(power: np.ndarray, cell_hz: float) -> np.ndarray:

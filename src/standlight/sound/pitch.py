@@ -10,6 +10,7 @@ frequency") decides octaves and voicing; the written range of the part bounds it
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,10 +81,22 @@ class PitchCandidates:
     highest_midi: float
 
 
+def _as_it_is(frequencies_hz: np.ndarray) -> np.ndarray:
+    """A gain of 1 at every frequency."""
+    return np.ones(len(frequencies_hz))
+
+
 def pitch_candidates(
-    recording: Recording, lowest_midi: float, highest_midi: float
+    recording: Recording,
+    lowest_midi: float,
+    highest_midi: float,
+    gain: Callable[[np.ndarray], np.ndarray] = _as_it_is,
 ) -> PitchCandidates:
-    """Candidates between ``lowest_midi`` and ``highest_midi`` (both sounding) by frame."""
+    """Candidates between ``lowest_midi`` and ``highest_midi`` (both sounding) by frame.
+
+    ``gain`` says how far each of so many hertz is kept, 0..1; it must not ring for long
+    (`spectrum.filtered`).
+    """
     rate_hz = recording.rate_hz
     lowest_hz = float(hz_of_midi(lowest_midi))
     highest_hz = min(float(hz_of_midi(highest_midi)), rate_hz / 4.0)
@@ -91,7 +104,7 @@ def pitch_candidates(
     samples = filtered(
         recording.samples,
         rate_hz,
-        lambda hz: _rumble_gain(hz, lowest_hz) * _kept(hz, recording.rate_hz, every),
+        lambda hz: gain(hz) * _rumble_gain(hz, lowest_hz) * _kept(hz, recording.rate_hz, every),
     )[::every]
     rate_hz = rate_hz / every
     window_s = np.clip(PERIODS_IN_WINDOW / lowest_hz, SHORTEST_WINDOW_S, LONGEST_WINDOW_S)
@@ -115,7 +128,7 @@ def _rumble_gain(frequencies_hz: np.ndarray, lowest_hz: float) -> np.ndarray:
 def _kept(frequencies_hz: np.ndarray, rate_hz: int, every: int) -> np.ndarray:
     """Gain that leaves room to keep one sample in ``every``: a soft edge below its half rate."""
     if every == 1:
-        return np.ones(len(frequencies_hz))
+        return _as_it_is(frequencies_hz)
     edge_hz = 0.5 * rate_hz / every
     return np.clip((edge_hz - frequencies_hz) / (0.15 * edge_hz), 0.0, 1.0)
 
