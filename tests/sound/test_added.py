@@ -112,40 +112,9 @@ def test_a_note_that_swells_again_is_one_and_one_that_stops_is_two(sinks_db, is_
     assert [one.onset_s for one in found] == ([LOUD_S] if is_note else [LOUD_S, 1.0])
 
 
-@pytest.mark.parametrize("rest_s", [0.0, 0.04])
-def test_a_short_sound_at_the_pitch_before_is_told_where_it_surely_begins(rest_s):
-    short_s = 0.16
-    rng = np.random.default_rng(65)
+def starts_told(both, begin_s, short_s, rng):
+    """Where an added sound is told: the last ``short_s`` of ``both``, before a note at 64."""
     wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
-    held = tone(60, EXTRA_S + short_s - LOUD_S, "horn", rng)
-    if rest_s:
-        first = tone(60, EXTRA_S - rest_s - LOUD_S, "horn", rng)
-        again, begin = tone(60, short_s, "horn", rng), int((EXTRA_S - LOUD_S) * RATE_HZ)
-        held = np.zeros(begin + len(again))
-        held[: min(len(first), begin)] = first[:begin]
-        held[begin:] += again
-    after = tone(64, 0.5, "horn", rng)
-    for begin_s, sound in ((LOUD_S, held), (EXTRA_S + short_s, after)):
-        wave[int(begin_s * RATE_HZ) :][: len(sound)] += sound
-    sounds = (
-        Sounding(WRITTEN, 0, LOUD_S, EXTRA_S, 60.0),
-        Sounding(ADDED, 1, EXTRA_S, EXTRA_S + short_s, 60.0),
-        Sounding(WRITTEN, 1, EXTRA_S + short_s, END_S, 64.0),
-    )
-    told_s = [one.onset_s for one in added_of(sounds, frames_of(wave), 0.0)]
-    assert told_s == ([EXTRA_S] if rest_s else [])
-
-
-@pytest.mark.parametrize(("own_s", "is_told"), [(0.18, True), (0.6, False)])
-def test_a_short_sound_at_the_pitch_before_is_told_beside_a_note_as_quick(own_s, is_told):
-    """One that hardly sinks before it begins: of a sixteenth played twice, or a held note's end."""
-    short_s = 0.16
-    rng = np.random.default_rng(65)
-    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
-    begin_s = EXTRA_S - own_s
-    both = tone(60, own_s + short_s, "horn", rng)
-    off_s = np.abs(np.arange(len(both)) / RATE_HZ - own_s)
-    both = both * 10.0 ** (-6.0 * np.maximum(0.0, 1.0 - off_s / 0.03) / 20.0)
     after = tone(64, 0.5, "horn", rng)
     for at_s, sound in ((begin_s, both), (EXTRA_S + short_s, after)):
         wave[int(at_s * RATE_HZ) :][: len(sound)] += sound
@@ -154,7 +123,33 @@ def test_a_short_sound_at_the_pitch_before_is_told_beside_a_note_as_quick(own_s,
         Sounding(ADDED, 1, EXTRA_S, EXTRA_S + short_s, 60.0),
         Sounding(WRITTEN, 1, EXTRA_S + short_s, END_S, 64.0),
     )
-    told_s = [one.onset_s for one in added_of(sounds, frames_of(wave), 0.0)]
+    return [one.onset_s for one in added_of(sounds, frames_of(wave), 0.0)]
+
+
+@pytest.mark.parametrize("rest_s", [0.0, 0.04])
+def test_a_short_sound_at_the_pitch_before_is_told_where_it_surely_begins(rest_s):
+    short_s = 0.16
+    rng = np.random.default_rng(65)
+    held = tone(60, EXTRA_S + short_s - LOUD_S, "horn", rng)
+    if rest_s:
+        first = tone(60, EXTRA_S - rest_s - LOUD_S, "horn", rng)
+        again, begin = tone(60, short_s, "horn", rng), int((EXTRA_S - LOUD_S) * RATE_HZ)
+        held = np.zeros(begin + len(again))
+        held[: min(len(first), begin)] = first[:begin]
+        held[begin:] += again
+    told_s = starts_told(held, LOUD_S, short_s, rng)
+    assert told_s == ([EXTRA_S] if rest_s else [])
+
+
+@pytest.mark.parametrize(("own_s", "is_told"), [(0.18, True), (0.6, False)])
+def test_a_short_sound_at_the_pitch_before_is_told_beside_a_note_as_quick(own_s, is_told):
+    """One that hardly sinks before it begins: of a sixteenth played twice, or a held note's end."""
+    short_s = 0.16
+    rng = np.random.default_rng(65)
+    both = tone(60, own_s + short_s, "horn", rng)
+    off_s = np.abs(np.arange(len(both)) / RATE_HZ - own_s)
+    both = both * 10.0 ** (-6.0 * np.maximum(0.0, 1.0 - off_s / 0.03) / 20.0)
+    told_s = starts_told(both, EXTRA_S - own_s, short_s, rng)
     assert told_s == ([EXTRA_S] if is_told else [])
 
 
