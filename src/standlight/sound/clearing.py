@@ -26,7 +26,7 @@ WINDOW_S = 0.128
 ALWAYS_PERCENTILE, AT_TIMES_PERCENTILE = 10.0, 75.0
 """What sounds always, and what sounds in a quarter of the take: most pitches come more seldom, but
 their harmonics fall together. Of what four soft horns play (seed 5901) .50 to .75 has a pitch, with
-these two .90 to 1.00, with 90 for the second .50 to .87; on other takes next to nothing changes."""
+these two .90 to 1.00, with 90 for the second .50 to .88; on other takes next to nothing changes."""
 
 LEVEL_PERCENTILE, LEAST_LEVEL = 30.0, 0.3
 """A gain control raises the noise under soft notes. How far it is raised in a frame the softer
