@@ -4,12 +4,14 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from tests.sound.melody import HARMONICS, RATE_HZ
 
 from standlight.music import Note, hz_of_midi
 from standlight.score.values import Passage
 from standlight.sound import Recording, perform
 from standlight.sound.clearing import (
+    FULL_SHARE,
     LEAST_GAIN,
     background_gain,
     clear_candidates,
@@ -105,14 +107,20 @@ def test_a_quiet_room_leaves_the_pitch_as_it_is(noise):
     assert 100.0 * np.percentile(np.abs(plain.midi[both] - after.midi[both]), 95) < 0.5
 
 
-def test_the_gain_is_wieners():
-    """Noise of known density, and a band of music half the time: S / (S + N) says how far."""
-    rng = np.random.default_rng(2)
-    power = rng.exponential(size=(600, 500))
-    power[300:, 200:300] *= 41.0
-    gain = gain_of(power, 8.0)
-    assert gain[220:280].min() > 0.99  # a share of .95 and more is kept whole
-    assert gain[:180].mean() == pytest.approx(LEAST_GAIN, abs=0.03)
+@pytest.mark.parametrize("times", [1.5, 2.0, 3.0, 4.0, 41.0])
+def test_the_gain_is_wieners(times):
+    """Noise of density 1, in a band half the time so many times as strong: S / (S + N) is known.
+
+    Each half has an exponential law, so the level that is reached in a quarter of the frames is.
+    """
+    power = np.random.default_rng(2).exponential(size=(16_000, 200))
+    power[8_000:, 94:107] *= times
+    at_times = brentq(lambda one: 0.5 * (np.exp(-one) + np.exp(-one / times)) - 0.25, 0.1, 99.0)
+    share = 1.0 - 1.0 / at_times
+    wanted = LEAST_GAIN + (1.0 - LEAST_GAIN) * (share - LEAST_GAIN) / (FULL_SHARE - LEAST_GAIN)
+    gain = gain_of(power, 6.0)
+    assert gain[100] == pytest.approx(min(wanted, 1.0), abs=0.05)
+    assert gain[:80].mean() == pytest.approx(LEAST_GAIN, abs=0.03)
 
 
 @pytest.mark.parametrize("midi", [29, 40, 60, 84])

@@ -17,7 +17,7 @@ from scipy import fft
 from scipy.ndimage import median_filter, uniform_filter1d
 
 from standlight.sound.pitch import PitchCandidates, pitch_candidates, pitch_path
-from standlight.sound.spectrum import hanning
+from standlight.sound.spectrum import frames_in_blocks, hanning
 from standlight.sound.values import Recording
 
 WINDOW_S = 0.128
@@ -52,7 +52,7 @@ higher is kept as far as the last band is."""
 MORE = 1.15
 """So much more of the take must have a pitch: of those 144 the most is 1.10, of the horns 1.33."""
 
-FEWEST_FRAMES = 8
+FEWEST_FRAMES = 9
 """Shorter takes (half a second) are left as they are."""
 
 _TINY = 1e-20
@@ -135,11 +135,9 @@ def _power(recording: Recording) -> np.ndarray:
     """Power by frame, half a window apart or more, and cell to ``TOP_HZ``, ``(frames, cells)``."""
     width = int(WINDOW_S * recording.rate_hz)
     cells = min(int(TOP_HZ * WINDOW_S), width // 2) + 1
-    whole = max(len(recording.samples) - width + 1, 0)
-    starts = np.arange(0, whole, max(width // 2, whole // MOST_FRAMES))
-    power = np.empty((len(starts), cells), dtype=np.float32)
+    hop_s = max(0.5 * WINDOW_S, recording.seconds / MOST_FRAMES)
     window = hanning(width).astype(np.float32)
-    for at, start in enumerate(starts):
-        piece = recording.samples[start : start + width] * window
-        power[at] = np.abs(fft.rfft(piece)[:cells]) ** 2
-    return power
+    blocks = frames_in_blocks(recording.samples, recording.rate_hz, width, hop_s)
+    return np.concatenate(
+        [np.square(np.abs(fft.rfft(frames * window, axis=1)[:, :cells])) for _, frames in blocks]
+    )
