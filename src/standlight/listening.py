@@ -42,7 +42,7 @@ from standlight.sound import (
 )
 from standlight.workshop.decoding import decode
 
-METHOD = "2026-11v"
+METHOD = "2026-11w"
 """Edition of the method; a better one adds a report and rewrites none."""
 
 ONLY_THE_PULSE = "Several sing or play together: only the common pulse is read."

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from tests.sound import melody
 from tests.sound.takes import RATE_HZ, tone
 
-from standlight.sound import Recording
+from standlight.sound import Recording, perform
 from standlight.sound.extras import added_of
 from standlight.sound.following import ADDED, WRITTEN
 from standlight.sound.noting import Frames, without_false_starts
@@ -77,6 +78,8 @@ def test_a_note_before_a_stop_ends_where_it_falls_silent(bump_s, late_s):
         (72.0, 72.0, False),  # an octave that was played
         (48.0, 60.0, True),
         (40.98, 60.0, True),  # a twelfth below: every third harmonic is there
+        (79.02, 60.0, True),  # the third harmonic of a note that rings on
+        (79.02, 79.02, False),
         (48.0, 48.0, False),
         (64.0, 60.0, False),  # no slip lies a third away
     ],
@@ -167,3 +170,51 @@ def test_a_tone_a_little_off_its_written_pitch_is_one_with_what_it_began_as(sung
         (Sounding(ADDED, 0, LOUD_S, 1.0, 60.0), Sounding(WRITTEN, 0, 1.0, 2.0, 60.62)), frames
     )
     assert [one.onset_s for one in found] == ([LOUD_S] if is_note else [LOUD_S, 1.0])
+
+
+@pytest.mark.parametrize(
+    ("sounds", "beside", "told_midi"),
+    [
+        (72.0, (70.0, 71.0), 72.0),  # tracked an octave low: none of its odd harmonics is there
+        (60.0, (70.0, 71.0), 60.0),  # played so low
+        (72.0, (62.0, 71.0), 60.0),  # nearer to a note beside as it was tracked
+    ],
+)
+def test_an_added_sound_far_below_both_notes_is_told_in_the_octave_that_sounds(
+    sounds, beside, told_midi
+):
+    rng = np.random.default_rng(67)
+    wave = 1e-4 * rng.normal(size=int(2.5 * RATE_HZ))
+    for midi, begin_s, until_s in (
+        (beside[0], LOUD_S, 1.0), (sounds, 1.0, EXTRA_S), (beside[1], EXTRA_S, END_S)
+    ):  # fmt: skip
+        sound = tone(midi, until_s - begin_s, "horn", rng)
+        wave[int(begin_s * RATE_HZ) :][: len(sound)] += sound
+    frames = frames_of(wave)
+    inside = frames.span(1.0, EXTRA_S)
+    frames.midi[inside], frames.weight[inside] = 60.0, 1.0
+    settled = (
+        Sounding(WRITTEN, 0, LOUD_S, 1.0, beside[0]),
+        Sounding(ADDED, 1, 1.0, EXTRA_S, 60.0),
+        Sounding(WRITTEN, 1, EXTRA_S, END_S, beside[1]),
+    )
+    (one,) = added_of(settled, frames, 0.0)
+    assert one.midi_heard == pytest.approx(told_midi)
+
+
+@pytest.mark.parametrize("midi", [62.0, 79.0])
+@pytest.mark.parametrize("seconds", [0.18, 0.26])
+def test_what_is_too_soft_to_be_told_still_takes_its_time(midi, seconds):
+    """The note after it is not late: nobody knows what the player makes of that time."""
+    first, rest = (melody.played(part).samples for part in (melody.MELODY[:8], melody.MELODY[8:]))
+    rng = np.random.default_rng(3)
+    soft = 10.0 ** (-21.0 / 20.0) * tone(midi, seconds, "horn", rng)
+    wave = np.concatenate([first, np.zeros(len(soft)), rest[melody.RATE_HZ // 2 :]])
+    wave[len(first) : len(first) + len(soft)] += 0.3 * soft
+    told = perform(
+        Recording(wave.astype(np.float32), melody.RATE_HZ), melody.passage(), melody.TEMPO_QPM
+    )
+    late_ms = [note.asynchrony_ms for note in told.notes]
+    assert told.added == () and {note.outcome for note in told.notes} == {"played"}
+    assert max(abs(ms) for ms in late_ms if ms is not None) < 20.0
+    assert sum(ms is None for ms in late_ms) == 0

@@ -27,6 +27,7 @@ from standlight.sound.onsets import Signs, onset_evidence, signs_of
 from standlight.sound.pitch import PitchCandidates, pitch_path
 from standlight.sound.plainer import without_held_attempts, without_needless_jumps, without_tails
 from standlight.sound.prolonged import prolonged_of
+from standlight.sound.quick_slips import with_quick_slips
 from standlight.sound.rearticulation import again_odds
 from standlight.sound.second_look import looked_again, with_probabilities, without_guesses
 from standlight.sound.second_starts import with_second_starts
@@ -36,7 +37,6 @@ from standlight.sound.stumbles import with_extras, with_stumbles
 from standlight.sound.timing import Timing, timing_of
 from standlight.sound.values import (
     HOP_S,
-    AddedSound,
     HeardNote,
     Performance,
     PitchTrack,
@@ -120,6 +120,7 @@ def perform(
     again = hearing.evidence.again
     frames = Frames(recording, hearing.track, onset, candidates, signs.level_db, again)
     settled = with_second_starts(without_false_starts(settled, frames), line, frames)
+    settled = with_quick_slips(settled, frames)
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free,
         sung, onset_tolerance_ms,
@@ -284,7 +285,8 @@ def _assemble(
     added = added_of(settled, frames, a4_offset)
     played = {note.index for note in final if note.outcome == "played"}
     prolonged = prolonged_of(settled, line, frames) & played
-    beaten = _beaten(final, line, jumps, added, prolonged)
+    between = tuple(one.onset_s for one in settled if one.kind == ADDED)
+    beaten = _beaten(final, line, jumps, between, prolonged)
     final, timing = _timed(final, line, beaten)
     final = without_guessed_entries(final, frames)
     final = without_unsure_entries(final, frames, *beaten, onset_tolerance_ms)
@@ -412,13 +414,13 @@ def _beaten(
     final: list[HeardNote],
     line: WrittenLine,
     jumps: tuple[Resumed, ...],
-    added: tuple[AddedSound, ...],
+    added_s: tuple[float, ...],
     prolonged: frozenset[int],
 ) -> tuple[np.ndarray, list[bool]]:
     """Musical time in quarters of the notes that sounded, and where the beat begins anew."""
     sounded = [note for note in final if note.onset_s is not None]
     breaks = [True] + [
-        before.index in prolonged or _begins_anew(before, note, line, jumps, added)
+        before.index in prolonged or _begins_anew(before, note, line, jumps, added_s)
         for before, note in pairwise(sounded)
     ]
     indexes = np.array([note.index for note in sounded], dtype=int)
@@ -453,19 +455,19 @@ def _begins_anew(
     note: HeardNote,
     line: WrittenLine,
     jumps: tuple[Resumed, ...],
-    added: tuple[AddedSound, ...],
+    added_s: tuple[float, ...],
 ) -> bool:
     """True when the beat may begin anew between two notes that sounded one after the other.
 
-    After a restart, a fermata or a breath; and where a note was left out or a sound added, for
-    nobody knows what a player makes of its time.
+    After a restart, a fermata or a breath; and where a note was left out or a sound was added, told
+    or too soft to be told, for nobody knows what a player makes of its time.
     """
     between = range(before.index + 1, note.index + 1)
     return (
         len(between) != 1
         or any(jump.to_index in between for jump in jumps)
         or bool(line.free[before.index : note.index].any())
-        or any(before.onset_s <= sound.onset_s <= note.onset_s for sound in added)
+        or any(before.onset_s <= at_s <= note.onset_s for at_s in added_s)
     )
 
 
