@@ -2,16 +2,13 @@
 
 import numpy as np
 import pytest
-from tests.sound import melody
+from tests.sound import hearing, melody
 from tests.sound.takes import RATE_HZ, tone
 
 from standlight.sound import Recording, perform
 from standlight.sound.extras import added_of
 from standlight.sound.following import ADDED, WRITTEN
-from standlight.sound.noting import Frames, without_false_starts
-from standlight.sound.onsets import onset_evidence, signs_of
-from standlight.sound.pitch import pitch_candidates, pitch_path
-from standlight.sound.rearticulation import again_odds
+from standlight.sound.noting import without_false_starts
 from standlight.sound.settling import Sounding
 
 LOUD_S, EXTRA_S, END_S = 0.5, 1.5, 2.0
@@ -19,11 +16,7 @@ LOUD_S, EXTRA_S, END_S = 0.5, 1.5, 2.0
 
 def frames_of(wave):
     """The listener's frames of ``wave``, tracked between 60 and 64."""
-    recording = Recording(wave.astype(np.float32), RATE_HZ)
-    candidates = pitch_candidates(recording, 50.0, 74.0)
-    track, signs = pitch_path(candidates, 60.0, 64.0), signs_of(recording, 2)
-    onset, again = onset_evidence(signs, track), again_odds(signs, track)
-    return Frames(recording, track, onset, candidates, signs.level_db, again)
+    return hearing.frames_of(wave, RATE_HZ, (60.0, 64.0), 10.0)
 
 
 def told(extra_db, attack):

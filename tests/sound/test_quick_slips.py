@@ -2,16 +2,12 @@
 
 import numpy as np
 import pytest
+from tests.sound import hearing
 from tests.sound.melody import HARMONICS, RATE_HZ
 
 from standlight.music import hz_of_midi
-from standlight.sound import Recording
 from standlight.sound.following import ADDED, WRITTEN
-from standlight.sound.noting import Frames
-from standlight.sound.onsets import onset_evidence, signs_of
-from standlight.sound.pitch import pitch_candidates, pitch_path
 from standlight.sound.quick_slips import with_quick_slips
-from standlight.sound.rearticulation import again_odds
 from standlight.sound.settling import Sounding
 
 FIRST_S, SLIP_S, SLIP_END_S, END_S = 0.5, 1.2, 1.32, 1.9
@@ -38,11 +34,7 @@ def frames_of(between):
         sounds.append((SLIP_END_S, tone(AFTER, END_S - SLIP_END_S)))
     for begin_s, sound in sounds:
         wave[int(begin_s * RATE_HZ) :][: len(sound)] += 0.1 * sound
-    recording = Recording(wave.astype(np.float32), RATE_HZ)
-    candidates = pitch_candidates(recording, 53.0, 85.0)
-    track, signs = pitch_path(candidates, 60.0, 79.0), signs_of(recording, 2)
-    onset, again = onset_evidence(signs, track), again_odds(signs, track)
-    return Frames(recording, track, onset, candidates, signs.level_db, again)
+    return hearing.frames_of(wave, RATE_HZ, (60.0, 79.0), 7.0)
 
 
 def given_to(note, frames):
