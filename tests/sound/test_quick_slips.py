@@ -90,3 +90,13 @@ def test_a_slip_tracked_an_octave_or_a_twelfth_low_is_told_at_its_pitch(overtone
     frames.midi[inside], frames.weight[inside] = 69.0 - overtone, 1.0
     _, slip, _ = given_to(1, frames)
     assert slip.kind == ADDED and slip.midi == pytest.approx(69.0, abs=0.1)
+
+
+def test_a_quick_wrong_note_is_no_slip_beside_itself():
+    frames = frames_of(tone(64.0, SLIP_END_S - SLIP_S))
+    settled = (
+        Sounding(WRITTEN, 0, FIRST_S, SLIP_S, BEFORE),
+        Sounding(WRITTEN, 1, SLIP_S, SLIP_END_S + 0.08, 65.0),
+        Sounding(WRITTEN, 2, SLIP_END_S + 0.08, END_S, AFTER),
+    )
+    assert with_quick_slips(settled, frames) == settled

@@ -24,8 +24,10 @@ ONE_SEMITONES, FEWEST_FRAMES, STEADY_SEMITONES = 0.35, 4, 0.2
 """The pitch track stays within the first of its own middle, and for so many frames it moves by no
 more than the second: a player's scoop of a semitone moves on by twice as much."""
 
-EDGE_S, LEAST_REST_S = 0.08, 0.05
-"""A slip begins or ends so near to the edge of its note, and leaves so much of it."""
+EDGE_S, LEAST_REST_S = 0.08, 0.15
+"""A slip begins or ends so near to the edge of its note, and leaves so much of it: else it is the
+note itself, gone wrong (a flute's sixteenth of seed 6101; the shortest rest beside a true one was
+0.19 s)."""
 
 STANDS_OUT_DB, NEAR_SEMITONES, NEAR_STANDS_OUT_DB = 4.0, 1.5, 6.0
 """How much farther its harmonics stand out than those of the three notes, and how much where one of
@@ -86,7 +88,7 @@ def _steady_runs(sounding: Sounding, frames: Frames) -> list[tuple[int, int]]:
     span = frames.span(sounding.onset_s, sounding.until_s).tolist()
     runs, first = [], span[0]
     for at in (*span, span[-1] + 1):
-        silent = at > span[-1] or frames.weight[at] <= 0.0
+        silent = bool(at > span[-1] or frames.weight[at] <= 0.0)
         if silent or not _stays(frames.midi[first : at + 1]):
             if _is_steady(frames.midi[first:at]):
                 runs.append((first, at))
