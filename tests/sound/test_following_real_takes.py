@@ -97,6 +97,18 @@ def test_real_performances_are_followed_to_the_end(name, notes, tempo, near, fou
     assert not {v.code for v in report.verdicts} - {"cut_off"}  # the violin take is cut at 61 s
 
 
+@pytest.mark.parametrize(
+    ("name", "tempo", "instrument"),
+    [("voice/song_004", 80.0, "Tenor"), ("voice/solo_voice_a", 80.0, "Soprano"),
+     ("violin/bwv1002_double_60s", 150.0, "Violin")],
+)  # fmt: skip
+def test_the_way_from_note_to_note_is_no_added_sound(name, tempo, instrument):
+    # By their note lists nothing was added; singers pass through pitches that nobody wrote.
+    notes = f"{name}.notes_1.csv" if name.endswith("solo_voice_a") else f"{name}.notes.csv"
+    written, _ = line_from_truth(notes, tempo)
+    assert hear(sound(f"{name}.flac"), written, Terms(tempo, instrument)).added == ()
+
+
 def test_an_out_of_tune_scale_keeps_its_notes_and_shows_its_tuning():
     # Manifest: A3 B3 C#4 D4 E4 and back, sung roughly -10 to +70 cents off (pYIN)
     written = passage([57, 59, 61, 62, 64, 62, 61, 59, 57], [2] * 9)

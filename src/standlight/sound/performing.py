@@ -120,7 +120,7 @@ def perform(
     again = hearing.evidence.again
     frames = Frames(recording, hearing.track, onset, candidates, signs.level_db, again)
     settled = with_second_starts(without_false_starts(settled, frames), line, frames)
-    settled = with_quick_slips(settled, frames)
+    settled = settled if sung else with_quick_slips(settled, frames)
     return _assemble(
         recording, passage, line, hearing, frames, settled, tempo_qpm, a4_offset, octave_free,
         sung, onset_tolerance_ms,

@@ -4,7 +4,8 @@ A finger that falls a moment late sounds a pitch that nobody wrote for a tenth o
 follower an added sound costs as much as such a moment gains, so it takes it for the first or the
 last of a written note. Only what is sure is told: at the edge of a note the pitch track stays on a
 pitch that neither it nor its neighbours have, and in that moment the harmonics of this pitch stand
-farther out of the sound than those of any of the three.
+farther out of the sound than those of any of the three. Singers are not asked: they pass through
+other pitches on their way, and of three real songs 16 such moments would be told.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ note itself, gone wrong (a flute's sixteenth of seed 6101; the shortest rest bes
 STANDS_OUT_DB, NEAR_SEMITONES, NEAR_STANDS_OUT_DB = 4.0, 1.5, 6.0
 """How much farther its harmonics stand out than those of the three notes, and how much where one of
 them is so near that a short look hardly parts the two. On 432 faulty made takes (development seeds
-4501, 5901 and 6001) eleven more sounds are told so, all of them slips that were played; with the
+4501, 5901 and 6001) ten more sounds are told so, all of them slips that were played; with the
 first for all, two first moments of a note are told too."""
 
 SAME_SEMITONES, OVERTONES = 0.7, (12.0, 19.02)
