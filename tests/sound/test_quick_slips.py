@@ -49,9 +49,12 @@ def given_to(note, frames):
     )
 
 
-@pytest.mark.parametrize("note", [0, 1])
-@pytest.mark.parametrize("midi", [62.0, 64.0, 69.0, 70.0, 72.0, 75.0])
-def test_a_quick_slip_is_told_whichever_note_it_was_given_to(midi, note):
+@pytest.mark.parametrize(
+    ("note", "midi"),
+    [(0, 62.0), (0, 64.0), (0, 69.0), (0, 70.0), (0, 72.0), (0, 75.0),
+     (1, 62.0), (1, 64.0), (1, 69.0), (1, 73.0), (1, 75.0)],
+)  # fmt: skip
+def test_a_quick_slip_is_told_whichever_note_it_was_given_to(note, midi):
     before, slip, after = given_to(note, frames_of(tone(midi, SLIP_END_S - SLIP_S)))
     assert (before.kind, slip.kind, after.kind) == (WRITTEN, ADDED, WRITTEN)
     assert (before.index, after.index) == (0, 1)
@@ -81,6 +84,15 @@ def test_a_quick_slip_is_told_whichever_note_it_was_given_to(midi, note):
 )
 def test_what_is_no_steady_tone_of_its_own_pitch_is_no_slip(between, note):
     assert [one.kind for one in given_to(note, frames_of(between))] == [WRITTEN, WRITTEN]
+
+
+@pytest.mark.parametrize("apart", [-1.5, -1.0, 1.0, 1.5])
+def test_a_first_moment_near_its_note_is_an_attack_and_a_last_one_a_slip(apart):
+    # real alto saxophones and tubas begin so
+    first = given_to(1, frames_of(tone(AFTER + apart, SLIP_END_S - SLIP_S)))
+    last = given_to(0, frames_of(tone(BEFORE + apart, SLIP_END_S - SLIP_S)))
+    assert [one.kind for one in first] == [WRITTEN, WRITTEN]
+    assert [one.kind for one in last] == [WRITTEN, ADDED, WRITTEN]
 
 
 @pytest.mark.parametrize("overtone", [12.0, 19.02])
