@@ -75,7 +75,8 @@ def _slip_in(
     """The slip at the beginning or the end of ``sounding``, None where there is none."""
     if sounding.kind != WRITTEN:
         return None
-    pitches = [float(sounding.midi), *(heard_midi(one, frames) for one in beside if one.midi)]
+    known = [one for one in beside if one.midi is not None]
+    pitches = [float(sounding.midi), *(heard_midi(one, frames) for one in known)]
     for first, last in _steady_runs(sounding, frames):
         start_s, end_s = first * HOP_S, last * HOP_S
         before_s, after_s = start_s - sounding.onset_s, sounding.until_s - end_s
